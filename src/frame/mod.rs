@@ -1,0 +1,54 @@
+//! Isolates the deck, finds its axes and its scale.
+use crate::geom::{Polygon, Similarity};
+use nalgebra::Point3;
+
+/// What the builder measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tape {
+    /// Width rail to rail at the widest place, mm.
+    pub width_mm: f64,
+    /// Length over all in plan, mm.
+    pub length_mm: Option<f64>,
+    /// Greatest error of one reading, mm.
+    pub tolerance_mm: f64,
+}
+/// mm per scan unit with its standard uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Scale {
+    /// mm per scan unit.
+    pub mm_per_unit: f64,
+    /// Standard uncertainty of it, in the same unit.
+    pub standard_uncertainty: f64,
+}
+/// The isolated deck in a provisional deck frame: x along the board, z out of the underside, mm.
+#[derive(Debug, Clone)]
+pub struct Framed {
+    /// Scan units to mm in the provisional deck frame.
+    pub scan_to_deck: Similarity,
+    /// The scale by the scan's own rim.
+    pub scale: Scale,
+    /// Points of the underside, rim band included, what stands on it removed.
+    pub sheet: Vec<Point3<f64>>,
+    /// The rail in plan as far as the scan alone shows it, counter-clockwise.
+    pub rim: Polygon,
+    /// Points of what stands over the underside (trucks, wheels), thinned.
+    pub standing: Vec<Point3<f64>>,
+    /// What was found and left out.
+    pub report: FrameReport,
+}
+/// What isolation found.
+#[derive(Debug, Clone, Default, serde::Serialize)]
+pub struct FrameReport {
+    /// Points looked at.
+    pub points: usize,
+    /// Points of the underside kept.
+    pub sheet_points: usize,
+    /// Points of the floor.
+    pub floor_points: usize,
+    /// Points standing over the underside.
+    pub standing_points: usize,
+    /// Other points left out (floaters, stand, sides).
+    pub other_points: usize,
+    /// Median spacing of neighbouring points, mm.
+    pub spacing_mm: f64,
+}

@@ -1,0 +1,69 @@
+//! Closed polygons in plan.
+
+/// A closed polygon in plan; the last vertex joins the first. Counter-clockwise where a function says so.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Polygon {
+    /// Vertices without repetition of the first.
+    pub points: Vec<[f64; 2]>,
+}
+impl Polygon {
+    /// Signed area: positive when counter-clockwise.
+    pub fn signed_area(&self) -> f64 {
+        self.edges().map(|(a, b)| a[0] * b[1] - b[0] * a[1]).sum::<f64>() / 2.0
+    }
+    /// The edges as pairs of vertices.
+    pub fn edges(&self) -> impl Iterator<Item = ([f64; 2], [f64; 2])> + '_ {
+        let n = self.points.len();
+        (0..n).map(move |i| (self.points[i], self.points[(i + 1) % n]))
+    }
+    /// Length round the border.
+    pub fn perimeter(&self) -> f64 {
+        self.edges().map(|(a, b)| (a[0] - b[0]).hypot(a[1] - b[1])).sum()
+    }
+    /// Lower and upper corner of the bounding box.
+    pub fn bounds(&self) -> ([f64; 2], [f64; 2]) {
+        self.points.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), p| {
+            ([l[0].min(p[0]), l[1].min(p[1])], [h[0].max(p[0]), h[1].max(p[1])])
+        })
+    }
+    /// Whether `p` is inside (even-odd rule).
+    pub fn contains(&self, p: [f64; 2]) -> bool {
+        let mut inside = false;
+        for (a, b) in self.edges() {
+            if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) {
+                inside = !inside;
+            }
+        }
+        inside
+    }
+    /// Distance from `p` to the border; negative inside.
+    pub fn signed_distance(&self, p: [f64; 2]) -> f64 {
+        let d = self
+            .edges()
+            .map(|(a, b)| {
+                let (ex, ey) = (b[0] - a[0], b[1] - a[1]);
+                let l = ex * ex + ey * ey;
+                let t = if l > 0.0 { (((p[0] - a[0]) * ex + (p[1] - a[1]) * ey) / l).clamp(0.0, 1.0) } else { 0.0 };
+                (p[0] - a[0] - t * ex).hypot(p[1] - a[1] - t * ey)
+            })
+            .fold(f64::INFINITY, f64::min);
+        if self.contains(p) { -d } else { d }
+    }
+    /// `n` points at equal distances along the border, from the first vertex on.
+    #[must_use]
+    pub fn resampled(&self, n: usize) -> Self {
+        let step = self.perimeter() / n as f64;
+        let mut out = Vec::with_capacity(n);
+        let (mut s, mut next) = (0.0, 0.0);
+        for (a, b) in self.edges() {
+            let l = (a[0] - b[0]).hypot(a[1] - b[1]);
+            while out.len() < n && next <= s + l {
+                let t = if l > 0.0 { (next - s) / l } else { 0.0 };
+                out.push([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
+                next = step * out.len() as f64;
+            }
+            s += l;
+        }
+        Self { points: out }
+    }
+}

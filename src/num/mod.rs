@@ -1,0 +1,13 @@
+//! Knots, curves, tensor splines, banded least squares, Levenberg-Marquardt, robust weights; knows no boards and no files.
+mod banded;
+mod curve;
+mod knots;
+mod lm;
+mod robust;
+mod tensor;
+pub use banded::Banded;
+pub use curve::Curve;
+pub use knots::Knots;
+pub use lm::{LmOptions, LmReport, LmStop, minimize};
+pub use robust::{mad_sigma, median, quantile};
+pub use tensor::TensorSpline;

@@ -1,0 +1,24 @@
+//! Order statistics and robust scale.
+
+/// The `q` quantile (0..=1) by linear interpolation of order statistics; NaN for no values. NaNs sort last.
+pub fn quantile(values: &[f64], q: f64) -> f64 {
+    if values.is_empty() {
+        return f64::NAN;
+    }
+    let mut v = values.to_vec();
+    v.sort_unstable_by(f64::total_cmp);
+    let t = q.clamp(0.0, 1.0) * (v.len() - 1) as f64;
+    let i = t.floor() as usize;
+    let j = (i + 1).min(v.len() - 1);
+    v[i] + (v[j] - v[i]) * (t - i as f64)
+}
+/// The median.
+pub fn median(values: &[f64]) -> f64 {
+    quantile(values, 0.5)
+}
+/// Standard deviation estimated by the median absolute deviation about the median: 1.4826 MAD, exact for a normal law.
+pub fn mad_sigma(values: &[f64]) -> f64 {
+    let m = median(values);
+    let d: Vec<f64> = values.iter().map(|v| (v - m).abs()).collect();
+    1.482_602_218_505_602 * median(&d)
+}

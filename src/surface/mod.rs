@@ -1,0 +1,41 @@
+//! The fair underside as a tensor-product B-spline z(x, y).
+use crate::num::TensorSpline;
+
+/// The fitted underside.
+#[derive(Debug, Clone)]
+pub struct Underside {
+    /// Height over the plan, mm; defined on a rectangle that holds the rim with a margin.
+    pub z: TensorSpline,
+    /// Residuals and what was left out.
+    pub report: SurfaceReport,
+}
+/// How well the underside fits the scan.
+#[derive(Debug, Clone, Default, serde::Serialize)]
+pub struct SurfaceReport {
+    /// Points used.
+    pub points: usize,
+    /// Share of points down-weighted to nothing.
+    pub rejected_ratio: f64,
+    /// Root mean square of the residuals of the points used, along the normal, mm.
+    pub residual_rms_mm: f64,
+    /// Their 95 % quantile, mm.
+    pub residual_p95_mm: f64,
+    /// Median standard error of the surface, mm.
+    pub standard_error_mm: f64,
+    /// Control points along x and y.
+    pub control_points: [usize; 2],
+    /// The smoothing chosen.
+    pub smoothing: f64,
+    /// Stations along x (mm) with the residual rms (mm) and number of points of each section.
+    pub stations: Vec<StationReport>,
+}
+/// One section's fit.
+#[derive(Debug, Clone, Default, serde::Serialize)]
+pub struct StationReport {
+    /// Place along the board, mm.
+    pub x_mm: f64,
+    /// Residual rms of the points near it, mm.
+    pub residual_rms_mm: f64,
+    /// Points near it.
+    pub points: usize,
+}

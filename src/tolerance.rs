@@ -1,0 +1,8 @@
+//! Geometric tolerances in mm. Numeric tolerances stay local to `num`; measurement tolerances are estimated and reported.
+
+/// Greatest distance in mm between an edge and each of its faces, and the uncertainty that STEP files declare.
+pub const EDGE_MM: f64 = 0.01;
+/// Greatest distance in mm between a refitted offset surface and the true normal offset.
+pub const OFFSET_MM: f64 = 0.01;
+/// Chord height in mm of tessellations: well below what a printer or a paper template shows.
+pub const CHORD_MM: f64 = 0.02;
