@@ -1,6 +1,6 @@
-//! faydeck fairs the underside of a board deck out of a rough phone scan, true to size, and makes a mating face that a
-//! printed enclosure can sit on without a gap.
+//! faydeck (foundation)
 mod error;
+pub mod export;
 mod frame;
 pub mod geom;
 pub mod num;
@@ -11,5 +11,5 @@ pub mod tolerance;
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use frame::{FrameReport, Framed, Scale, Tape};
 pub use outline::{Outline, OutlineReport, OutlineSource};
-pub use scan::{RawCloud, ReadReport};
+pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
 pub use surface::{StationReport, SurfaceReport, Underside};

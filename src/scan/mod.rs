@@ -1,4 +1,10 @@
 //! Reads any scan file into a [`RawCloud`] in scan units.
+mod obj;
+mod ply;
+mod stl;
+
+use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::geom::TriMesh;
 use nalgebra::{Point3, Vector3};
 
 /// A scan as read: scan units, any pose. Points are finite.
@@ -17,7 +23,7 @@ pub struct RawCloud {
 /// What a reader found in a scan file.
 #[derive(Debug, Clone, Default, serde::Serialize)]
 pub struct ReadReport {
-    /// The format, for example "ply binary_little_endian".
+    /// The format, for example "ply".
     pub format: String,
     /// Points kept.
     pub points: usize,
@@ -25,4 +31,202 @@ pub struct ReadReport {
     pub dropped_non_finite: usize,
     /// Triangles kept.
     pub triangles: usize,
+}
+
+/// What a format's reader hands over, not yet checked.
+#[derive(Default)]
+struct Raw {
+    points: Vec<[f64; 3]>,
+    normals: Vec<[f64; 3]>,
+    triangles: Vec<[u64; 3]>,
+}
+impl Raw {
+    /// Adds a polygon as a fan of triangles.
+    fn fan(&mut self, polygon: &[u64]) {
+        for w in polygon.windows(2).skip(1) {
+            self.triangles.push([polygon[0], w[0], w[1]]);
+        }
+    }
+}
+
+fn fail(message: impl Into<String>) -> Error {
+    Error::new(Stage::Scan, message)
+}
+
+/// Reads a PLY, STL or OBJ file, told apart by content.
+///
+/// # Errors
+/// Empty, unknown, truncated or malformed files, indices out of range, and files without a finite point.
+pub fn read_scan(bytes: &[u8]) -> Result<Warned<RawCloud>> {
+    const KINDS: &str = "give a PLY, STL or OBJ file; most scanning apps export one of them";
+    if bytes.is_empty() {
+        return Err(fail("the file is empty (0 bytes)").hint(KINDS));
+    }
+    let (format, raw) = if bytes.starts_with(b"ply") {
+        ("ply", ply::read(bytes)?)
+    } else if stl::is_binary(bytes) {
+        ("stl binary", stl::read(bytes)?)
+    } else if stl::is_ascii(bytes) {
+        ("stl ascii", stl::read(bytes)?)
+    } else if obj::looks_like(bytes) {
+        ("obj", obj::read(bytes)?)
+    } else if stl::claims(bytes).is_some() && bytes.iter().take(stl::HEADER).any(|b| !b.is_ascii()) || bytes.len() > stl::HEADER && bytes.contains(&0) {
+        return Err(stl::wrong_size(bytes));
+    } else {
+        return Err(fail("the file is none of the formats known: PLY, STL, OBJ").hint(KINDS));
+    };
+    checked(format, raw)
+}
+
+fn checked(format: &str, raw: Raw) -> Result<Warned<RawCloud>> {
+    let n = raw.points.len();
+    if let Some(t) = raw.triangles.iter().find(|t| t.iter().any(|&i| i >= n as u64)) {
+        return Err(fail(format!("a face names the points {t:?}, but the file has only {n} points (numbered from 0)"))
+            .hint("export the scan again"));
+    }
+    let mut new_index = vec![u32::MAX; n];
+    let mut cloud = RawCloud::default();
+    let with_normals = raw.normals.len() == n && n > 0;
+    let mut normals = Vec::new();
+    for (i, p) in raw.points.iter().enumerate() {
+        if p.iter().all(|c| c.is_finite()) {
+            new_index[i] = u32::try_from(cloud.points.len())
+                .map_err(|_| fail(format!("{n} points are more than the {} that fit", u32::MAX)).hint("thin the scan"))?;
+            cloud.points.push(Point3::from(*p));
+            if with_normals {
+                normals.push(Vector3::from(raw.normals[i]));
+            }
+        }
+    }
+    cloud.triangles = raw
+        .triangles
+        .iter()
+        .map(|t| t.map(|i| new_index[i as usize]))
+        .filter(|t| t.iter().all(|&i| i != u32::MAX))
+        .collect();
+    if with_normals && normals.iter().all(|v| v.iter().all(|c| c.is_finite())) {
+        cloud.normals = Some(normals);
+    }
+    let dropped = n - cloud.points.len();
+    if cloud.points.is_empty() {
+        return Err(fail(format!("no usable point: {n} points in the file, {dropped} of them not finite"))
+            .hint("open the scan in a viewer to see whether it holds anything, and export it again"));
+    }
+    cloud.report = ReadReport {
+        format: format.into(),
+        points: cloud.points.len(),
+        dropped_non_finite: dropped,
+        triangles: cloud.triangles.len(),
+    };
+    let mut warnings = Vec::new();
+    if dropped > 0 {
+        warnings.push(Warning::new(
+            Stage::Scan,
+            format!("{dropped} of {n} points were not finite numbers and were left out"),
+            "export the scan again if parts of the board are missing",
+        ));
+    }
+    Ok(Warned::with(cloud, warnings))
+}
+
+/// Reads an enclosure's mesh; unlike a scan it must have triangles, in mm.
+///
+/// # Errors
+/// As [`read_scan`], and a file without triangles.
+pub fn read_mesh(bytes: &[u8]) -> Result<Warned<TriMesh>> {
+    let Warned { value: cloud, warnings } = read_scan(bytes)?;
+    if cloud.triangles.is_empty() {
+        return Err(fail(format!("the enclosure file has {} points but no triangle", cloud.points.len()))
+            .hint("export the enclosure as a mesh (STL) in mm"));
+    }
+    Ok(Warned::with(TriMesh { points: cloud.points, triangles: cloud.triangles }, warnings))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::export::{write_ply, write_stl};
+
+    const ASCII_PLY: &str = "ply\nformat ascii 1.0\ncomment x\nelement vertex 4\nproperty float x\nproperty uchar red\nproperty float y\nproperty double z\nproperty list uchar int tags\nelement face 1\nproperty list uchar uint vertex_indices\nend_header\n0 9 0 0 0\n1 9 0 0 2 7 7\n1 9 1 0 0\n0 9 1 0.5 0\n4 0 1 2 3\n";
+
+    #[test]
+    fn ascii_ply_with_extra_and_list_properties() {
+        let c = read_scan(ASCII_PLY.as_bytes()).unwrap().value;
+        assert_eq!((c.points.len(), c.triangles.len()), (4, 2));
+        assert_eq!(c.points[3], Point3::new(0.0, 1.0, 0.5));
+        let crlf = ASCII_PLY.replace('\n', "\r\n");
+        assert_eq!(read_scan(crlf.as_bytes()).unwrap().value.points, c.points);
+    }
+    #[test]
+    fn faces_before_vertices() {
+        let t = "ply\nformat ascii 1.0\nelement face 1\nproperty list uchar int vertex_index\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nend_header\n3 0 1 2\n0 0 0\n1 0 0\n0 1 0\n";
+        let c = read_scan(t.as_bytes()).unwrap().value;
+        assert_eq!(c.triangles, vec![[0, 1, 2]]);
+    }
+    #[test]
+    fn both_binary_orders_and_round_trip() {
+        let p = vec![Point3::new(1.5, -2.25, 1e-3), Point3::new(0.0, 1.0, 2.0), Point3::new(3.0, 1.0, 2.0)];
+        let bytes = write_ply(&p, None, &[[0, 1, 2]]);
+        let c = read_scan(&bytes).unwrap().value;
+        assert_eq!((&c.points, &c.triangles), (&p, &vec![[0, 1, 2]]));
+        let mut big = b"ply\nformat binary_big_endian 1.0\nelement vertex 3\nproperty double x\nproperty double y\nproperty double z\nend_header\n".to_vec();
+        for q in &p {
+            for k in 0..3 {
+                big.extend(q[k].to_be_bytes());
+            }
+        }
+        assert_eq!(read_scan(&big).unwrap().value.points, p);
+        let cut = read_scan(&bytes[..bytes.len() - 20]).unwrap_err();
+        assert!(cut.hint_text().is_some(), "{cut}");
+    }
+    /// Binary STL: 84 + 50 n bytes, no unit (format's own rule).
+    #[test]
+    fn stl_both_kinds() {
+        let m = TriMesh {
+            points: vec![Point3::new(0., 0., 0.), Point3::new(1., 0., 0.), Point3::new(0., 1., 0.), Point3::new(1., 1., 0.)],
+            triangles: vec![[0, 1, 2], [1, 3, 2]],
+        };
+        let b = write_stl(&m);
+        assert_eq!(b.len(), 84 + 50 * 2);
+        let c = read_scan(&b).unwrap().value;
+        assert_eq!((c.points.len(), c.triangles.len()), (4, 2));
+        let mut tricky = b.clone();
+        tricky[..5].copy_from_slice(b"solid");
+        assert_eq!(read_scan(&tricky).unwrap().value.triangles.len(), 2);
+        let e = read_scan(&b[..b.len() - 10]).unwrap_err();
+        assert!(e.message().contains("184") && e.message().contains("174"), "{e}");
+        let a = "solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid a\n";
+        assert_eq!(read_scan(a.as_bytes()).unwrap().value.triangles.len(), 1);
+    }
+    #[test]
+    fn obj() {
+        let c = read_scan(b"# c\nv 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n").unwrap().value;
+        assert_eq!((c.points.len(), c.triangles.len()), (4, 2));
+        let c = read_scan(b"v 0 0 0\nv 1 0 0\nv 1 1 0\n").unwrap().value;
+        assert_eq!(c.points.len(), 3);
+        assert!(read_scan(b"v 0 0 0\nv 1 0 0\nf 1 2 9\n").is_err());
+    }
+    #[test]
+    fn malformed_files_get_a_sentence() {
+        let many = ASCII_PLY.replace("vertex 4", "vertex 999999999999");
+        let huge = ASCII_PLY.replace("vertex 4", "vertex 999999999999999999999999");
+        let twice = ASCII_PLY.replace("property uchar red", "property float x");
+        let none = "ply\nformat ascii 1.0\nelement vertex 0\nproperty float x\nproperty float y\nproperty float z\nend_header\n";
+        let range = ASCII_PLY.replace("4 0 1 2 3", "4 0 1 2 9");
+        let nan = "v nan 0 0\nv inf 0 0\n";
+        for (bytes, want) in [
+            (&b""[..], "0 bytes"),
+            (b"hello there, this is no scan", "none of the formats"),
+            (many.as_bytes(), "999999999999"),
+            (huge.as_bytes(), "999999999999999999999999"),
+            (twice.as_bytes(), "twice"),
+            (none.as_bytes(), "no usable point"),
+            (range.as_bytes(), "only 4 points"),
+            (nan.as_bytes(), "not finite"),
+            (b"ply\n", "header"),
+        ] {
+            let e = read_scan(bytes).unwrap_err();
+            assert!(e.message().contains(want), "{want}: {e}");
+        }
+    }
 }

@@ -1,0 +1,164 @@
+//! The whole story on one screen: scan, frame, surface, outline, deck, mating face, files.
+use crate::deck::{Deck, make_deck};
+use crate::error::{Result, Warned, Warning};
+use crate::export::{self, OutputFile};
+use crate::frame::{FrameReport, Scale, frame_deck};
+use crate::gap::{GapMap, GapOptions, gap_map};
+use crate::geom::{Similarity, TriMesh};
+use crate::mating::{MatingFace, make_mating};
+use crate::outline::{OutlineReport, OutlineSource, find_outline};
+use crate::report::Report;
+use crate::scan::{RawCloud, ReadReport, read_scan};
+use crate::settings::Board;
+use crate::surface::{SurfaceOptions, SurfaceReport, fit_underside};
+use nalgebra::{Matrix3, Point3, Vector3};
+
+/// Told which stage begins; a front end shows progress and takes times from it.
+pub trait Observer {
+    /// The named stage begins.
+    fn enter(&mut self, stage: &'static str);
+}
+/// An observer that does nothing.
+impl Observer for () {
+    fn enter(&mut self, _: &'static str) {}
+}
+
+/// A deck brought back to true size, in the final deck frame, with what every stage reports.
+#[derive(Debug, Clone)]
+pub struct Reconstruction {
+    /// The deck.
+    pub deck: Deck,
+    /// mm per scan unit.
+    pub scale: Scale,
+    /// Scan units to mm in the deck frame.
+    pub scan_to_deck: Similarity,
+    /// The points of the underside that the surface was fitted to, mm.
+    pub sheet: Vec<Point3<f64>>,
+    /// Reader's report.
+    pub read: ReadReport,
+    /// Isolation's report.
+    pub frame: FrameReport,
+    /// Fit's report.
+    pub surface: SurfaceReport,
+    /// Where the outline comes from.
+    pub outline_source: OutlineSource,
+    /// Outline's report.
+    pub outline: OutlineReport,
+}
+
+/// Reads, isolates, fits and outlines: from a scan's bytes (and a photo's) to a true-size deck.
+///
+/// # Errors
+/// The first stage that cannot go on says why and what to try.
+pub fn reconstruct(
+    board: &Board,
+    scan: &[u8],
+    photo: Option<&[u8]>,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Reconstruction>> {
+    let mut warnings = Vec::new();
+    observer.enter("scan");
+    let cloud = read_scan(scan)?.drain_into(&mut warnings);
+    observer.enter("frame");
+    let framed = frame_deck(&cloud, &board.tape)?.drain_into(&mut warnings);
+    observer.enter("surface");
+    let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
+    observer.enter("outline");
+    let outline = find_outline(photo, &fit.z, &framed.rim, &framed.standing, &board.tape)?.drain_into(&mut warnings);
+    observer.enter("deck");
+    let s = outline.scale_factor;
+    let (lo, hi) = crate::deck::outline_bounds(&outline.curve);
+    let (cx, cy) = ((lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0);
+    let shift = [-s * cx, -s * cy, -s * fit.z.at(cx, cy)];
+    let to_final = Similarity { rotation: Matrix3::identity(), scale: s, translation: Vector3::from(shift) };
+    let mut curve = outline.curve;
+    for p in &mut curve.points {
+        *p = [s * p[0] + shift[0], s * p[1] + shift[1]];
+    }
+    let deck = make_deck(&fit.z.moved(s, shift), &curve, board.thickness_mm)?.drain_into(&mut warnings);
+    let mm_per_unit = framed.scale.mm_per_unit * s;
+    let value = Reconstruction {
+        deck,
+        scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * outline.scale_relative_uncertainty },
+        scan_to_deck: to_final.after(&framed.scan_to_deck),
+        sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),
+        read: cloud.report,
+        frame: framed.report,
+        surface: fit.report,
+        outline_source: outline.source,
+        outline: outline.report,
+    };
+    Ok(Warned::with(value, warnings))
+}
+
+/// What a build gives: files to write and the report, complete but for the seconds.
+#[derive(Debug, Clone)]
+pub struct Build {
+    /// The files but for the report's own.
+    pub files: Vec<OutputFile>,
+    /// Everything measured.
+    pub report: Report,
+}
+
+/// The whole build: every file but the report's own.
+///
+/// # Errors
+/// As [`reconstruct`], and what the mating face and the writers refuse.
+pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dyn Observer) -> Result<Build> {
+    let mut warnings = Vec::new();
+    let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
+    observer.enter("mating");
+    let mating = mating_face(board, &rec.deck, &mut warnings)?;
+    observer.enter("export");
+    let files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &rec.surface)?;
+    observer.enter("report");
+    let report = Report::new(board, &rec, mating.as_ref(), photo, warnings);
+    Ok(Build { files, report })
+}
+
+fn mating_face(board: &Board, deck: &Deck, warnings: &mut Vec<Warning>) -> Result<Option<MatingFace>> {
+    let Some(spec) = &board.enclosure else { return Ok(None) };
+    let made = make_mating(deck, spec)?;
+    Ok(Some(made.drain_into(warnings)))
+}
+
+/// The gap of an enclosure's rim to the deck of `board`.
+///
+/// # Errors
+/// As [`reconstruct`], and an enclosure that has no rim near the deck.
+pub fn gaps(
+    board: &Board,
+    scan: &[u8],
+    photo: Option<&[u8]>,
+    enclosure: &TriMesh,
+    observer: &mut dyn Observer,
+) -> Result<Warned<(GapMap, Reconstruction)>> {
+    let mut warnings = Vec::new();
+    let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
+    observer.enter("gap");
+    let options = GapOptions::for_spec(board.enclosure.as_ref());
+    let map = gap_map(enclosure, &rec.deck.underside, &rec.deck.outline_polygon(), &options)?.drain_into(&mut warnings);
+    Ok(Warned::with((map, rec), warnings))
+}
+
+/// A scan brought to true size by the tape alone: in the deck frame, or in its own frame with only the size changed.
+///
+/// # Errors
+/// What reading and isolation refuse.
+pub fn rescale(scan: &[u8], tape: &crate::frame::Tape, keep_frame: bool) -> Result<Warned<(RawCloud, Scale)>> {
+    let mut warnings = Vec::new();
+    let mut cloud = read_scan(scan)?.drain_into(&mut warnings);
+    let framed = frame_deck(&cloud, tape)?.drain_into(&mut warnings);
+    let map = if keep_frame {
+        Similarity { scale: framed.scale.mm_per_unit, ..Similarity::identity() }
+    } else {
+        framed.scan_to_deck
+    };
+    for p in &mut cloud.points {
+        *p = map.apply(p);
+    }
+    for n in cloud.normals.iter_mut().flatten() {
+        *n = map.rotation * *n;
+    }
+    Ok(Warned::with((cloud, framed.scale), warnings))
+}

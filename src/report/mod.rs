@@ -1,0 +1,156 @@
+//! What was measured, as JSON for programs, text for the terminal and a page for people.
+mod html;
+mod text;
+
+use crate::error::Warning;
+use crate::frame::{FrameReport, Scale};
+use crate::mating::MatingFace;
+use crate::outline::{OutlineReport, OutlineSource};
+use crate::pipeline::Reconstruction;
+use crate::scan::ReadReport;
+use crate::settings::Board;
+use crate::surface::SurfaceReport;
+use serde::Serialize;
+
+/// Cautions printed where someone could be hurt.
+pub const CAUTIONS: [&str; 6] = [
+    "drilling a deck weakens it; drill no more holes than the seal needs",
+    "screws must not reach a battery, and must end 2 to 3 mm short of the deck's other face or go through with a washer",
+    "a lithium pack needs its own protection circuit, a fuse, and a box that is sealed but can be opened",
+    "metal, wood and epoxy dust need a mask and eye protection",
+    "wear protection, and test at walking speed first",
+    "electric boards are regulated: follow local rules and let licensed people do licensed work; figures of strength, sag and fit here are estimates",
+];
+
+/// The outline's part of the report.
+#[derive(Debug, Clone, Serialize)]
+pub struct OutlineSection {
+    /// Where the outline comes from.
+    pub source: OutlineSource,
+    /// Length over all in plan, mm.
+    pub length_mm: f64,
+    /// Widest width, mm.
+    pub width_mm: f64,
+    /// What the solve found.
+    #[serde(flatten)]
+    pub found: OutlineReport,
+}
+/// The deck's part of the report.
+#[derive(Debug, Clone, Serialize)]
+pub struct DeckSection {
+    /// Thickness, mm.
+    pub thickness_mm: f64,
+    /// Plan area, mm2.
+    pub plan_area_mm2: f64,
+    /// Highest less lowest place of the centre line between 5 % and 95 % of the length, mm.
+    pub centre_line_rise_mm: f64,
+    /// How far the centre stands above (+) or below the rails at mid length, mm.
+    pub concave_at_mid_length_mm: f64,
+}
+/// The mating face's part of the report.
+#[derive(Debug, Clone, Serialize)]
+pub struct MatingSection {
+    /// Distance of the face from the deck along the normal: the squeezed gasket, mm.
+    pub standoff_mm: f64,
+    /// Free thickness of the gasket, mm.
+    pub gasket_mm: f64,
+    /// 1 - gap / free thickness.
+    pub squeeze_ratio: f64,
+}
+/// Everything measured in one build. Keys end in their unit.
+#[derive(Debug, Clone, Serialize)]
+pub struct Report {
+    /// Version of faydeck that wrote it.
+    pub faydeck: &'static str,
+    /// Name of the board.
+    pub name: String,
+    /// The scan as read.
+    pub scan: ReadReport,
+    /// What isolation kept and left out.
+    pub frame: FrameReport,
+    /// mm per scan unit.
+    pub scale: Scale,
+    /// What the scale's standard uncertainty means over the board's length, mm.
+    pub scale_uncertainty_over_length_mm: f64,
+    /// 4 x 4, row-major: scan units to mm in the deck frame.
+    pub scan_to_deck: [[f64; 4]; 4],
+    /// The fit.
+    pub surface: SurfaceReport,
+    /// The outline.
+    pub outline: OutlineSection,
+    /// The deck.
+    pub deck: DeckSection,
+    /// The mating face, where an enclosure is asked for.
+    pub mating: Option<MatingSection>,
+    /// What was doubtful, with the next step.
+    pub warnings: Vec<Warning>,
+    /// Wall time by stage, filled in by the front end; the only part that differs between two runs.
+    pub seconds: Vec<(String, f64)>,
+    /// Cautions.
+    pub cautions: [&'static str; 6],
+    #[serde(skip)]
+    pictures: html::Pictures,
+}
+impl Report {
+    /// Gathers what the stages report.
+    pub fn new(
+        board: &Board,
+        rec: &Reconstruction,
+        mating: Option<&MatingFace>,
+        photo: Option<&[u8]>,
+        warnings: Vec<Warning>,
+    ) -> Self {
+        let polygon = rec.deck.outline_polygon();
+        let (lo, hi) = polygon.bounds();
+        let (length_mm, width_mm) = (hi[0] - lo[0], hi[1] - lo[1]);
+        let z = &rec.deck.underside;
+        // the last twentieth at either end belongs to the rail's own rounding, not to the rocker
+        let line: Vec<f64> = (0..=90).map(|i| z.at(lo[0] + length_mm * (0.05 + 0.01 * f64::from(i)), 0.0)).collect();
+        let rise = line.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+            - line.iter().copied().fold(f64::INFINITY, f64::min);
+        let concave = z.at(0.0, 0.0) - (z.at(0.0, lo[1]) + z.at(0.0, hi[1])) / 2.0;
+        Self {
+            faydeck: env!("CARGO_PKG_VERSION"),
+            name: board.name.clone(),
+            scan: rec.read.clone(),
+            frame: rec.frame.clone(),
+            scale: rec.scale,
+            scale_uncertainty_over_length_mm: rec.scale.standard_uncertainty / rec.scale.mm_per_unit * length_mm,
+            scan_to_deck: rec.scan_to_deck.to_rows(),
+            surface: rec.surface.clone(),
+            outline: OutlineSection { source: rec.outline_source, length_mm, width_mm, found: rec.outline.clone() },
+            deck: DeckSection {
+                thickness_mm: rec.deck.thickness_mm,
+                plan_area_mm2: polygon.signed_area().abs(),
+                centre_line_rise_mm: rise,
+                concave_at_mid_length_mm: concave,
+            },
+            mating: mating.zip(board.enclosure.as_ref()).map(|(m, e)| MatingSection {
+                standoff_mm: m.standoff_mm,
+                gasket_mm: e.gasket_mm,
+                squeeze_ratio: e.squeeze_ratio,
+            }),
+            warnings,
+            seconds: Vec::new(),
+            cautions: CAUTIONS,
+            pictures: html::Pictures::new(rec, mating, photo),
+        }
+    }
+    /// `report.json`, ending in a line break.
+    pub fn to_json(&self) -> String {
+        let mut value = serde_json::to_value(self).unwrap_or_default();
+        if let Some(map) = value.as_object_mut() {
+            let seconds = self.seconds.iter().map(|(k, v)| (k.clone(), serde_json::json!(v))).collect();
+            map.insert("seconds".into(), serde_json::Value::Object(seconds));
+        }
+        format!("{value:#}\n")
+    }
+    /// A short summary for a terminal.
+    pub fn to_text(&self) -> String {
+        text::summary(self)
+    }
+    /// `report.html`: one self-contained page.
+    pub fn to_html(&self) -> String {
+        html::page(self)
+    }
+}

@@ -1,0 +1,45 @@
+//! The summary for a terminal.
+use super::Report;
+use crate::outline::OutlineSource;
+use std::fmt::Write;
+
+pub(super) fn source_words(source: OutlineSource) -> &'static str {
+    match source {
+        OutlineSource::Photo => "from the photo",
+        OutlineSource::CutOut => "from the photo's cut-out",
+        OutlineSource::ScanRim => "from the scan's rim",
+    }
+}
+
+pub(super) fn summary(r: &Report) -> String {
+    let mut o = String::new();
+    let s = r.scale;
+    let _ = writeln!(o, "deck       {:.1} x {:.1} mm, outline {}", r.outline.length_mm, r.outline.width_mm, source_words(r.outline.source));
+    let _ = writeln!(
+        o,
+        "scale      {:.6} mm per scan unit, standard uncertainty {:.2} % ({:.1} mm over the length)",
+        s.mm_per_unit,
+        100.0 * s.standard_uncertainty / s.mm_per_unit,
+        r.scale_uncertainty_over_length_mm
+    );
+    let _ = writeln!(
+        o,
+        "underside  residual rms {:.2} mm, standard error {:.2} mm, {} x {} control points",
+        r.surface.residual_rms_mm, r.surface.standard_error_mm, r.surface.control_points[0], r.surface.control_points[1]
+    );
+    let _ = writeln!(
+        o,
+        "shape      centre line rises {:.1} mm, centre {:+.1} mm against the rails at mid length",
+        r.deck.centre_line_rise_mm, r.deck.concave_at_mid_length_mm
+    );
+    if let Some(m) = &r.mating {
+        let _ = writeln!(
+            o,
+            "mating     {:.2} mm from the deck: a {:.1} mm gasket squeezed by {:.0} %",
+            m.standoff_mm,
+            m.gasket_mm,
+            100.0 * m.squeeze_ratio
+        );
+    }
+    o
+}

@@ -1,0 +1,38 @@
+//! STL by its crate, with the size rule checked first.
+use super::{Raw, fail};
+use crate::error::{Error, Result};
+use std::io::Cursor;
+
+/// Bytes before the first facet of a binary STL: 80 of header, 4 of count.
+pub(super) const HEADER: usize = 84;
+/// Bytes of one facet.
+const FACET: usize = 50;
+
+/// The number of facets that a binary STL's header claims.
+pub(super) fn claims(bytes: &[u8]) -> Option<u32> {
+    bytes.get(80..HEADER)?.try_into().ok().map(u32::from_le_bytes)
+}
+pub(super) fn is_binary(bytes: &[u8]) -> bool {
+    claims(bytes).is_some_and(|n| bytes.len() as u64 == HEADER as u64 + FACET as u64 * u64::from(n))
+}
+pub(super) fn is_ascii(bytes: &[u8]) -> bool {
+    bytes.starts_with(b"solid") && !bytes.contains(&0)
+}
+pub(super) fn wrong_size(bytes: &[u8]) -> Error {
+    let n = claims(bytes).unwrap_or(0);
+    let want = HEADER as u64 + FACET as u64 * u64::from(n);
+    fail(format!(
+        "the file looks like a binary STL of {n} facets, which takes {want} bytes, but it has {} bytes",
+        bytes.len()
+    ))
+    .hint("the file is cut off or of another format; export it again as PLY, STL or OBJ")
+}
+pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
+    let mesh = stl_io::read_stl(&mut Cursor::new(bytes))
+        .map_err(|e| fail(format!("the STL file cannot be read: {e}")).hint("export it again, best as binary STL"))?;
+    Ok(Raw {
+        points: mesh.vertices.iter().map(|v| [f64::from(v[0]), f64::from(v[1]), f64::from(v[2])]).collect(),
+        normals: Vec::new(),
+        triangles: mesh.faces.iter().map(|f| f.vertices.map(|i| i as u64)).collect(),
+    })
+}

@@ -1,0 +1,274 @@
+//! `board.toml`: everything measured or chosen.
+mod length;
+pub use length::{parse_length, parse_positive_length};
+
+use crate::error::{Error, Result, Stage};
+use crate::frame::Tape;
+use crate::mating::EnclosureSpec;
+use serde::Deserialize;
+
+/// Greatest error of one reading of a class II tape below 1 m from the hook: 0.3 + 0.2 + 0.2 mm
+/// (EU 2014/32, annex MI-008).
+pub const TAPE_CLASS_II_MM: f64 = 0.7;
+/// Usual thickness of a stiff maple deck (common practice, no source).
+const THICKNESS_MM: f64 = 11.0;
+/// Squeeze that gasket makers call usual: 30 % of the free thickness (guides say 20 least, 35 to 40 ideal, 50 most).
+const SQUEEZE_RATIO: f64 = 0.30;
+/// Thickness of a common foam strip (common practice, no source).
+const GASKET_MM: f64 = 3.0;
+/// Flange width without the wall, 15 to 20 mm (common practice, no source).
+const FLANGE_MM: f64 = 16.0;
+/// Distance of the footprint from the rail, 12 to 25 mm (common practice, no source).
+const INSET_MM: f64 = 14.0;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    scan: ScanTable,
+    tape: TapeTable,
+    photo: Option<ScanTable>,
+    #[serde(default)]
+    deck: DeckTable,
+    enclosure: Option<EnclosureTable>,
+    rider: Option<RiderTable>,
+}
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ScanTable {
+    file: String,
+}
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct TapeTable {
+    width: toml::Value,
+    length: Option<toml::Value>,
+    tolerance: Option<toml::Value>,
+}
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+struct DeckTable {
+    name: Option<String>,
+    thickness: Option<toml::Value>,
+}
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct EnclosureTable {
+    length: toml::Value,
+    offset: Option<toml::Value>,
+    inset: Option<toml::Value>,
+    flange: Option<toml::Value>,
+    corner_radius: Option<toml::Value>,
+    gasket: Option<toml::Value>,
+    squeeze: Option<toml::Value>,
+}
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RiderTable {
+    sag: toml::Value,
+}
+
+/// A checked `board.toml`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Board {
+    /// Name of the board, for titles.
+    pub name: String,
+    /// Path of the scan, as written.
+    pub scan_file: String,
+    /// Path of the photo, as written.
+    pub photo_file: Option<String>,
+    /// What the builder measured.
+    pub tape: Tape,
+    /// Thickness of the deck, mm.
+    pub thickness_mm: f64,
+    /// The enclosure; without it no mating face is made.
+    pub enclosure: Option<EnclosureSpec>,
+    /// Sag at mid wheelbase under a standing rider, mm.
+    pub sag_mm: Option<f64>,
+}
+
+fn length(key: &str, v: &toml::Value) -> Result<f64> {
+    match v {
+        toml::Value::String(s) => parse_length(s).map_err(|e| prefix(key, &e)),
+        toml::Value::Integer(_) | toml::Value::Float(_) => {
+            Err(Error::new(Stage::Settings, format!("{key} = {v} has no unit"))
+                .hint(format!("write it as text with a unit: {key} = \"{v} mm\"")))
+        }
+        _ => Err(Error::new(Stage::Settings, format!("{key} must be a length such as \"209.5 mm\", but is {v}"))
+            .hint("put the value and its unit between quotation marks")),
+    }
+}
+fn prefix(key: &str, e: &Error) -> Error {
+    Error::new(Stage::Settings, format!("{key}: {}", e.message())).hint(e.hint_text().unwrap_or_default())
+}
+fn within(key: &str, mm: f64, lo: f64, hi: f64) -> Result<f64> {
+    if mm >= lo && mm <= hi {
+        Ok(mm)
+    } else {
+        Err(Error::new(Stage::Settings, format!("{key} is {mm} mm, outside the {lo} mm to {hi} mm that faydeck works with"))
+            .hint("check the number and its unit"))
+    }
+}
+fn bounded(key: &str, v: &toml::Value, lo: f64, hi: f64) -> Result<f64> {
+    within(key, length(key, v)?, lo, hi)
+}
+fn optional(key: &str, v: Option<&toml::Value>, default: f64, lo: f64, hi: f64) -> Result<f64> {
+    v.map_or(Ok(default), |v| bounded(key, v, lo, hi))
+}
+fn ratio(key: &str, v: &toml::Value) -> Result<f64> {
+    let number = match v {
+        toml::Value::String(s) => s.trim().strip_suffix('%').and_then(|n| n.trim().parse::<f64>().ok()),
+        _ => None,
+    };
+    match number {
+        Some(p) if (0.0..100.0).contains(&p) => Ok(p / 100.0),
+        Some(p) => Err(Error::new(Stage::Settings, format!("{key} is {p} %, but must be at least 0 % and below 100 %"))
+            .hint("gasket makers usually ask for 20 % to 50 %")),
+        None => Err(Error::new(Stage::Settings, format!("{key} = {v} is not a percentage"))
+            .hint(format!("write it as text, for example {key} = \"30 %\""))),
+    }
+}
+
+/// Smallest and greatest lengths taken for a board, mm: from a toy of a hand's length to the longest surfboards.
+const BOARD_MM: (f64, f64) = (50.0, 4000.0);
+
+impl Tape {
+    /// Checked tape measurements, mm; `None` takes the tolerance of a class II tape.
+    ///
+    /// # Errors
+    /// A value outside what a board can have.
+    pub fn new(width_mm: f64, length_mm: Option<f64>, tolerance_mm: Option<f64>) -> Result<Self> {
+        let (lo, hi) = BOARD_MM;
+        within("tape.width", width_mm, lo, hi)?;
+        if let Some(l) = length_mm {
+            within("tape.length", l, lo, hi)?;
+            if l <= width_mm {
+                return Err(Error::new(
+                    Stage::Settings,
+                    format!("tape.length is {l} mm, but must be more than tape.width, {width_mm} mm"),
+                )
+                .hint("length is read along the board from nose to tail, width from rail to rail"));
+            }
+        }
+        let tolerance_mm = tolerance_mm.unwrap_or(TAPE_CLASS_II_MM);
+        within("tape.tolerance", tolerance_mm, 0.01, width_mm / 10.0)?;
+        Ok(Self { width_mm, length_mm, tolerance_mm })
+    }
+}
+
+impl Board {
+    /// Reads and checks the text of a `board.toml`.
+    ///
+    /// # Errors
+    /// Text that is not TOML, unknown or missing keys, lengths without a unit or out of range.
+    pub fn parse(text: &str) -> Result<Self> {
+        let f: File = toml::from_str(text.trim_start_matches('\u{feff}')).map_err(|e| {
+            let line = e.span().map_or(1, |s| text.get(..s.start).unwrap_or("").matches('\n').count() + 1);
+            Error::new(Stage::Settings, format!("board file, line {line}: {}", e.message().replace('\n', " ")))
+                .hint("`faydeck new SCAN --width LEN` writes a commented board file to start from")
+        })?;
+        let (lo, hi) = BOARD_MM;
+        let t = &f.tape;
+        let width = bounded("tape.width", &t.width, lo, hi)?;
+        let tape = Tape::new(
+            width,
+            t.length.as_ref().map(|v| length("tape.length", v)).transpose()?,
+            t.tolerance.as_ref().map(|v| length("tape.tolerance", v)).transpose()?,
+        )?;
+        let thickness_mm = optional("deck.thickness", f.deck.thickness.as_ref(), THICKNESS_MM, 1.0, width / 2.0)?;
+        let enclosure = f
+            .enclosure
+            .as_ref()
+            .map(|e| -> Result<EnclosureSpec> {
+                Ok(EnclosureSpec {
+                    length_mm: bounded("enclosure.length", &e.length, 20.0, hi)?,
+                    offset_mm: optional("enclosure.offset", e.offset.as_ref(), 0.0, -hi, hi)?,
+                    inset_mm: optional("enclosure.inset", e.inset.as_ref(), INSET_MM, 0.0, width / 2.0)?,
+                    flange_mm: optional("enclosure.flange", e.flange.as_ref(), FLANGE_MM, 1.0, width / 2.0)?,
+                    corner_radius_mm: e
+                        .corner_radius
+                        .as_ref()
+                        .map(|v| bounded("enclosure.corner_radius", v, 0.0, width / 2.0))
+                        .transpose()?,
+                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, 30.0)?,
+                    squeeze_ratio: e.squeeze.as_ref().map_or(Ok(SQUEEZE_RATIO), |v| ratio("enclosure.squeeze", v))?,
+                })
+            })
+            .transpose()?;
+        let sag_mm = f.rider.as_ref().map(|r| bounded("rider.sag", &r.sag, 0.0, 200.0)).transpose()?;
+        Ok(Self {
+            name: f.deck.name.unwrap_or_else(|| "deck".into()),
+            scan_file: f.scan.file,
+            photo_file: f.photo.map(|p| p.file),
+            tape,
+            thickness_mm,
+            enclosure,
+            sag_mm,
+        })
+    }
+
+    /// A commented board file to start from.
+    pub fn template(scan_file: &str, photo_file: Option<&str>, width_mm: f64, length_mm: Option<f64>) -> String {
+        let quoted = |s: &str| toml::Value::String(s.to_owned()).to_string();
+        let photo = match photo_file {
+            Some(p) => format!("[photo]                        # one photo of the underside, the whole board in it\nfile = {}\n", quoted(p)),
+            None => "# [photo]                      # one photo of the underside: it brings the sharp outline the scan lost\n# file = \"photo.jpg\"\n".into(),
+        };
+        let length = match length_mm {
+            Some(l) => format!("length = \"{l} mm\"               # nose to tail, straight\n"),
+            None => "# length = \"812 mm\"            # nose to tail, straight: the most useful second measurement\n".into(),
+        };
+        format!(
+            "# Everything measured or chosen for one board. Lengths are text with a unit: mm, cm, m or in.\n\n\
+             [scan]\nfile = {}\n\n\
+             [tape]\nwidth = \"{width_mm} mm\"              # rail to rail at the widest place\n{length}\
+             # tolerance = \"{TAPE_CLASS_II_MM} mm\"         # greatest error of one reading\n\n\
+             {photo}\n\
+             [deck]\nthickness = \"{THICKNESS_MM} mm\"           # measure it at a truck hole or the rail\n\n\
+             [enclosure]\nlength = \"{:.0} mm\"             # along the board, centred unless offset is given\n\
+             # offset = \"0 mm\"              # along the board towards the nose\n\
+             inset = \"{INSET_MM} mm\"               # from the rail\n\
+             flange = \"{FLANGE_MM} mm\"              # width of the rim that seats\n\
+             gasket = \"{GASKET_MM} mm\"               # free thickness of the foam strip\n\
+             squeeze = \"{:.0} %\"              # how much of it the screws press away\n\n\
+             # [rider]\n# sag = \"8 mm\"                 # standing still, at mid wheelbase\n",
+            quoted(scan_file),
+            // half as long again as the board is wide fits between the trucks of most boards
+            1.5 * width_mm,
+            SQUEEZE_RATIO * 100.0,
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    #[test]
+    fn template_reads_back() {
+        let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0))).unwrap();
+        assert_eq!(b.scan_file, "my \"scan\".ply");
+        assert_eq!(b.photo_file.as_deref(), Some("p.jpg"));
+        assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
+        let e = b.enclosure.unwrap();
+        assert_eq!((e.inset_mm, e.flange_mm, e.gasket_mm, e.squeeze_ratio), (14.0, 16.0, 3.0, 0.3));
+    }
+    #[test]
+    fn faults_are_named() {
+        let ok = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n";
+        assert!(Board::parse(ok).is_ok());
+        for (text, want) in [
+            (ok.replace("'21 cm'", "210"), "has no unit"),
+            (ok.replace("'21 cm'", "'0 mm'"), "tape.width is 0 mm"),
+            (ok.replace("'21 cm'", "'-3 cm'"), "tape.width is -30 mm"),
+            (ok.replace("21 cm", "21"), "has no unit"),
+            (ok.replace("width", "breadth"), "line 4"),
+            (format!("{ok}length='20 cm'\n"), "more than tape.width"),
+            (format!("{ok}[enclosure]\nlength='30 cm'\nsqueeze='130 %'\n"), "130 %"),
+            (format!("{ok}[enclosure]\nlength='30 cm'\nsqueeze=0.3\n"), "not a percentage"),
+            ("[scan".into(), "line 1"),
+        ] {
+            let e = Board::parse(&text).unwrap_err();
+            assert!(e.message().contains(want), "{text}: {e}");
+            assert!(e.hint_text().is_some());
+        }
+    }
+}
