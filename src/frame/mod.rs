@@ -1,4 +1,11 @@
 //! Isolates the deck, finds its axes and its scale.
+mod isolate;
+mod patch;
+mod rim;
+mod thin;
+
+pub use isolate::frame_deck;
+
 use crate::geom::{Polygon, Similarity};
 use nalgebra::Point3;
 
@@ -49,6 +56,10 @@ pub struct FrameReport {
     pub standing_points: usize,
     /// Other points left out (floaters, stand, sides).
     pub other_points: usize,
-    /// Median spacing of neighbouring points, mm.
+    /// Spacing of neighbouring points on the underside, mm.
     pub spacing_mm: f64,
+    /// Share of the rim that the scan does not show.
+    pub rim_bridged_ratio: f64,
+    /// How far the scan's rim lies inside the rail by width and length together, where both were measured, mm.
+    pub rim_displacement_mm: Option<f64>,
 }

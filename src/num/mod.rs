@@ -1,12 +1,14 @@
 //! Knots, curves, tensor splines, banded least squares, Levenberg-Marquardt, robust weights; knows no boards and no files.
 mod banded;
 mod curve;
+mod fit;
 mod knots;
 mod lm;
 mod robust;
 mod tensor;
 pub use banded::Banded;
 pub use curve::Curve;
+pub use fit::{Sample, TensorFit, TensorSolution};
 pub use knots::Knots;
 pub use lm::{LmOptions, LmReport, LmStop, minimize};
 pub use robust::{mad_sigma, median, quantile};

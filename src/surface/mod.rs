@@ -1,4 +1,9 @@
 //! The fair underside as a tensor-product B-spline z(x, y).
+mod bins;
+mod fit;
+
+pub use fit::{SurfaceOptions, fit_underside};
+
 use crate::num::TensorSpline;
 
 /// The fitted underside.

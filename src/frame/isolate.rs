@@ -1,0 +1,247 @@
+//! From a raw cloud to a clean sheet in a true-size frame.
+use super::patch::{self, Choice};
+use super::rim::{middle_line, rim};
+use super::thin::{locals, thin};
+use super::{FrameReport, Framed, Scale, Tape};
+use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::geom::{Polygon, Similarity};
+use crate::num::{Knots, Sample, TensorFit, TensorSpline, mad_sigma};
+use crate::scan::RawCloud;
+use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
+
+/// Fewest points for an isolation: some ten per neighbourhood over a coarse board.
+const FEWEST_POINTS: usize = 1000;
+/// Wavelength below which the guide surface smooths, as a share of the width.
+const GUIDE_WAVE: f64 = 0.06;
+/// Passes of the guide surface's robust weights.
+const GUIDE_PASSES: usize = 5;
+/// Half thickness of the slab round the guide surface whose points are the sheet, as a share of the width (about 3 mm on a
+/// usual board): above scan noise, below the least thickness of a truck's base plate.
+const SLAB: f64 = 0.013;
+/// How far below the surface the rail wall is looked for, as a share of the width: most of a deck's thickness: a fused mesh bulges at half of it.
+const WALL: f64 = 0.045;
+/// Points kept for the surface fit; more add nothing to cells of a few mm.
+const MOST_POINTS: usize = 400_000;
+/// Relative standard uncertainty of a width read off a scan's own rim: trials on simulated scans left up to 1.7 % on fused
+/// depth and 0.4 % on clouds; half the greater is taken as one standard deviation.
+const RIM_RELATIVE: f64 = 0.008;
+
+fn fail(message: String, hint: &str) -> Error {
+    Error::new(Stage::Frame, message).hint(hint)
+}
+
+/// Isolates the underside, finds the deck frame and scales it by the tape.
+///
+/// # Errors
+/// Too few points, points on a line or in a plane, no board, two boards.
+pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
+    let points = &cloud.points;
+    if points.len() < FEWEST_POINTS {
+        return Err(fail(
+            format!("the scan has {} points, but at least {FEWEST_POINTS} are needed", points.len()),
+            "scan more slowly and closely, or export at a higher density",
+        ));
+    }
+    if !(tape.width_mm > 0.0) {
+        return Err(fail(
+            format!("the tape width is {} mm, but must be more than 0 mm", tape.width_mm),
+            "measure the board rail to rail at its widest place",
+        ));
+    }
+    spread(points)?;
+    let (voxel, thinned) = thin(points);
+    let around = locals(&thinned)?;
+    let Choice { board, floor, up, mut warnings } = patch::choose(&thinned, &around, voxel)?;
+    // provisional frame: plane normal and long axis, width taken as the tape's
+    let x = (board.long_axis - up * board.long_axis.dot(&up)).normalize();
+    // of the two directions along the board the one that agrees with the scan's first axis it is not square to
+    let x = if x[x.iamax()] < 0.0 { -x } else { x };
+    let y = up.cross(&x);
+    let rotation = Matrix3::from_rows(&[x.transpose(), y.transpose(), up.transpose()]);
+    let scale = tape.width_mm / board.size[1];
+    let to_mm = Similarity { rotation, scale, translation: -scale * (rotation * board.centre) };
+    let core: Vec<Point3<f64>> = board.members.iter().map(|&i| to_mm.apply(&thinned[i as usize])).collect();
+    let guide = guide_surface(&core, tape.width_mm).ok_or_else(|| {
+        fail(format!("{} points of the board do not determine a surface", core.len()), "scan the whole underside")
+    })?;
+    let near = Occupancy::new(&core, 2.5 * voxel * scale);
+    let slab = SLAB * tape.width_mm;
+    let (mut sheet, mut slab_plan, mut standing, mut floor_points) = (Vec::new(), Vec::new(), Vec::new(), 0usize);
+    for p in points.iter().map(|p| to_mm.apply(p)) {
+        if floor.as_ref().is_some_and(|f| below_floor(&to_mm, f, &p, slab)) {
+            floor_points += 1;
+            continue;
+        }
+        if !near.has(p.x, p.y) {
+            continue;
+        }
+        let h = p.z - guide.at(p.x, p.y);
+        if h.abs() < slab {
+            sheet.push(p);
+        } else if h > slab && h < tape.width_mm {
+            standing.push(p);
+        }
+        if h < slab && h > -WALL * tape.width_mm {
+            slab_plan.push(([p.x, p.y], h < -slab / 2.0));
+        }
+    }
+    let spacing = (board.size[0] * board.size[1] * board.fill * scale * scale / sheet.len().max(1) as f64).sqrt();
+    let (rough, bridged) = rim(&slab_plan, (4.0 * spacing).max(slab / 2.0)).ok_or_else(|| {
+        fail(format!("the scan's rim cannot be followed: {} points lie near it", slab_plan.len()), "scan the rails too")
+    })?;
+    // turn the long axis into the middle line between the rails
+    let (slope, _) = middle_line(&rough);
+    let turn = Matrix3::new(slope.cos(), slope.sin(), 0.0, -slope.sin(), slope.cos(), 0.0, 0.0, 0.0, 1.0);
+    let turn = Similarity { rotation: turn, ..Similarity::identity() };
+    let turned: Vec<([f64; 2], bool)> = slab_plan
+        .iter()
+        .map(|(p, wall)| {
+            let q = turn.apply(&Point3::new(p[0], p[1], 0.0));
+            ([q.x, q.y], *wall)
+        })
+        .collect();
+    let (outline, _) = rim(&turned, (4.0 * spacing).max(slab / 2.0)).unwrap_or((rough, bridged));
+    let (lo, hi) = outline.bounds();
+    let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
+    let (s, displacement, relative) = scale_by_tape(tape, width, length);
+    let centre = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
+    let back = turn.inverse().apply(&Point3::new(centre[0], centre[1], 0.0));
+    let z0 = guide.at(back.x, back.y);
+    let settle = Similarity {
+        rotation: Matrix3::identity(),
+        scale: s,
+        translation: -s * Vector3::new(centre[0], centre[1], z0),
+    }
+    .after(&turn);
+    let report = FrameReport {
+        points: points.len(),
+        sheet_points: sheet.len(),
+        floor_points,
+        standing_points: standing.len(),
+        other_points: points.len() - sheet.len() - floor_points - standing.len(),
+        spacing_mm: s * spacing,
+        rim_bridged_ratio: bridged,
+        rim_displacement_mm: displacement,
+    };
+    if bridged > 0.1 {
+        warnings.push(Warning::new(
+            Stage::Frame,
+            format!("{:.0} % of the rail is not in the scan", 100.0 * bridged),
+            "a photo of the underside brings the outline, and a second tape measurement the scale",
+        ));
+    }
+    let map = |v: &[Point3<f64>], most: usize| -> Vec<Point3<f64>> {
+        v.iter().step_by(v.len().div_ceil(most).max(1)).map(|p| settle.apply(p)).collect()
+    };
+    let scan_to_deck = settle.after(&to_mm);
+    let mm_per_unit = scan_to_deck.scale;
+    Ok(Warned::with(
+        Framed {
+            scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
+            scan_to_deck,
+            sheet: map(&sheet, MOST_POINTS),
+            rim: Polygon { points: outline.points.iter().map(|p| [s * (p[0] - centre[0]), s * (p[1] - centre[1])]).collect() },
+            standing: map(&standing, 20_000),
+            report,
+        },
+        warnings,
+    ))
+}
+
+/// Refuses clouds without spread in three directions.
+fn spread(points: &[Point3<f64>]) -> Result<()> {
+    let n = points.len() as f64;
+    let mean = points.iter().fold(Vector3::zeros(), |s, p| s + p.coords / n);
+    let mut cov = Matrix3::zeros();
+    for p in points {
+        let d = p.coords - mean;
+        cov += d * d.transpose() / n;
+    }
+    let mut e: Vec<f64> = SymmetricEigen::new(cov).eigenvalues.iter().map(|v| v.max(0.0).sqrt()).collect();
+    e.sort_unstable_by(|a, b| b.total_cmp(a));
+    // a bent deck with its floor stands off any plane by far more than single-precision rounding of its coordinates
+    let least = f64::from(f32::EPSILON) * 100.0;
+    let shape = if !(e[0] > 0.0) || !e[0].is_finite() {
+        "in one place"
+    } else if e[1] < least * e[0] {
+        "on one line"
+    } else if e[2] < least * e[0] {
+        "in one plane"
+    } else {
+        return Ok(());
+    };
+    Err(fail(
+        format!("all {} points lie {shape} (spreads {:.3e}, {:.3e}, {:.3e} scan units)", points.len(), e[0], e[1], e[2]),
+        "the export went wrong; export the scan as a 3-D mesh or cloud",
+    ))
+}
+
+/// A robust smooth height surface through the core of the board, to sort points by.
+fn guide_surface(core: &[Point3<f64>], width: f64) -> Option<TensorSpline> {
+    let (lo, hi) = core.iter().fold((core[0], core[0]), |(l, h), p| (l.inf(p), h.sup(p)));
+    let margin = 0.1 * width;
+    let knots = |a: f64, b: f64| Knots::uniform(3, ((b - a + 2.0 * margin) / (width / 8.0)).ceil() as usize, a - margin, b + margin);
+    let wave = GUIDE_WAVE * width;
+    let density = core.len() as f64 / ((hi.x - lo.x) * (hi.y - lo.y));
+    let mut samples: Vec<Sample> = core.iter().map(|p| Sample { x: p.x, y: p.y, z: p.z, w: 1.0 }).collect();
+    let mut fit = TensorFit::new(knots(lo.x, hi.x), knots(lo.y, hi.y), &samples, |_, _| [1.0; 3]);
+    let mut z = None;
+    for _ in 0..GUIDE_PASSES {
+        let s = fit.solve(density * wave.powi(4))?.z;
+        let r: Vec<f64> = core.iter().map(|p| p.z - s.at(p.x, p.y)).collect();
+        let cut = 3.0 * mad_sigma(&r).max(1e-3 * width);
+        for (sample, r) in samples.iter_mut().zip(&r) {
+            let t = r / cut;
+            sample.w = if t.abs() < 1.0 { (1.0 - t * t).powi(2) } else { 0.0 };
+        }
+        fit.set_samples(&samples);
+        z = Some(s);
+    }
+    z
+}
+
+fn below_floor(to_mm: &Similarity, floor: &patch::Patch, p: &Point3<f64>, slab: f64) -> bool {
+    let c = to_mm.apply(&Point3::from(floor.centre));
+    let n = to_mm.rotation * floor.normal;
+    let n = if n.z < 0.0 { -n } else { n };
+    (p - c).dot(&n) < slab
+}
+
+/// Cells of the plan that the board's core touches, and their neighbours.
+struct Occupancy {
+    size: f64,
+    cells: Vec<(i64, i64)>,
+}
+impl Occupancy {
+    fn new(core: &[Point3<f64>], size: f64) -> Self {
+        let mut cells: Vec<(i64, i64)> = core
+            .iter()
+            .flat_map(|p| {
+                let (i, j) = ((p.x / size).floor() as i64, (p.y / size).floor() as i64);
+                [-1, 0, 1].into_iter().flat_map(move |a| [-1, 0, 1].map(|b| (i + a, j + b)))
+            })
+            .collect();
+        cells.sort_unstable();
+        cells.dedup();
+        Self { size, cells }
+    }
+    fn has(&self, x: f64, y: f64) -> bool {
+        self.cells.binary_search(&((x / self.size).floor() as i64, (y / self.size).floor() as i64)).is_ok()
+    }
+}
+
+/// Factor on the provisional mm, the rim's displacement where it can be told, and the relative standard uncertainty (GUM:
+/// a rectangular tolerance a counts as a / sqrt 3).
+fn scale_by_tape(tape: &Tape, width: f64, length: f64) -> (f64, Option<f64>, f64) {
+    let u = tape.tolerance_mm / 3f64.sqrt();
+    match tape.length_mm {
+        Some(l) if length > 1.5 * width => {
+            // (width + 2 d) s = tape width, (length + 2 d) s = tape length
+            let s = (l - tape.width_mm) / (length - width);
+            let d = (tape.width_mm / s - width) / 2.0;
+            (s, Some(s * d), u * 2f64.sqrt() / (l - tape.width_mm))
+        }
+        _ => (tape.width_mm / width, None, (u / tape.width_mm).hypot(RIM_RELATIVE)),
+    }
+}
+

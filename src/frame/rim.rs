@@ -1,0 +1,150 @@
+//! The rail in plan as the scan shows it.
+use crate::geom::Polygon;
+use crate::num::{mad_sigma, median, quantile};
+use nalgebra::{Matrix3, Vector3};
+
+/// Rays round the board.
+const RAYS: usize = 360;
+/// Points a ray needs at its outer end.
+const SUPPORT: usize = 3;
+
+/// A ray's place is this quantile of its rail-wall points: a wall scatters to both sides, and its foot is rounded inwards.
+const WALL_QUANTILE: f64 = 0.8;
+
+/// The rim from points near the underside and its rail wall (plan coordinates and whether the point hangs below the
+/// surface, mm): a star shape about the board's middle line. Returns the polygon and the share of rays that had to be bridged.
+pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64) -> Option<(Polygon, f64)> {
+    let quantiles = |k: usize| {
+        let v: Vec<f64> = points.iter().map(|p| p.0[k]).collect();
+        (quantile(&v, 0.005), quantile(&v, 0.995))
+    };
+    let ((x0, x1), (y0, y1)) = (quantiles(0), quantiles(1));
+    let (cx, cy) = ((x0 + x1) / 2.0, (y0 + y1) / 2.0);
+    let radius = (y1 - y0) / 2.0;
+    let half = (x1 - x0) / 2.0 - radius;
+    if !(radius > 0.0 && half > 0.0) {
+        return None;
+    }
+    // the border of the capsule about the middle line, by arc length
+    let (straight, bend) = (2.0 * half, std::f64::consts::PI * radius);
+    let total = 2.0 * (straight + bend);
+    let foot = |p: &[f64; 2]| -> (f64, f64) {
+        let (x, y) = (p[0] - cx, p[1] - cy);
+        if x > half {
+            let a = y.atan2(x - half);
+            (bend / 2.0 + a * radius, (x - half).hypot(y))
+        } else if x < -half {
+            let a = (-y).atan2(-x - half);
+            (1.5 * bend + straight + a * radius, (x + half).hypot(y))
+        } else if y >= 0.0 {
+            (bend + half - x, y)
+        } else {
+            (2.0 * bend + straight + half + x, -y)
+        }
+    };
+    let place = |s: f64, r: f64| -> [f64; 2] {
+        let (dx, dy) = if s < bend {
+            let a = (s - bend / 2.0) / radius;
+            (half + r * a.cos(), r * a.sin())
+        } else if s < bend + straight {
+            (half - (s - bend), r)
+        } else if s < 2.0 * bend + straight {
+            let a = (s - 1.5 * bend - straight) / radius;
+            (-half - r * a.cos(), -r * a.sin())
+        } else {
+            (s - 2.0 * bend - straight - half, -r)
+        };
+        [cx + dx, cy + dy]
+    };
+    let mut rays: Vec<Vec<(f64, bool)>> = vec![Vec::new(); RAYS];
+    for (p, wall) in points {
+        let (s, r) = foot(p);
+        let i = ((s / total).rem_euclid(1.0) * RAYS as f64) as usize % RAYS;
+        rays[i].push((r, *wall));
+    }
+    let outer: Vec<Option<f64>> = rays
+        .iter_mut()
+        .map(|r| {
+            r.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
+            // the outermost place with support close behind it: lone floaters have none
+            let k = (0..r.len()).find(|&k| r.get(k + SUPPORT).is_some_and(|q| r[k].0 - q.0 < spacing))?;
+            let edge = r[k].0;
+            let wall: Vec<f64> =
+                r[k..].iter().take_while(|q| edge - q.0 < 0.05 * radius).filter(|q| q.1).map(|q| q.0).collect();
+            Some(if wall.len() > SUPPORT { quantile(&wall, WALL_QUANTILE) } else { edge })
+        })
+        .collect();
+    if outer.iter().flatten().count() < RAYS / 2 {
+        return None;
+    }
+    let fitted: Vec<(f64, bool)> = (0..RAYS).map(|i| local_fit(&outer, i)).collect::<Option<_>>()?;
+    let bridged = fitted.iter().filter(|f| !f.1).count() as f64 / RAYS as f64;
+    let points =
+        fitted.iter().enumerate().map(|(i, (r, _))| place((i as f64 + 0.5) / RAYS as f64 * total, *r)).collect();
+    Some((Polygon { points }, bridged))
+}
+
+/// Rays to either side in a local fit: about 25 mm of rail on a usual board.
+const SIDE: i64 = 5;
+
+/// A robust local parabola through the rays round ray `i`, and whether that ray agrees with it.
+fn local_fit(outer: &[Option<f64>], i: usize) -> Option<(f64, bool)> {
+    let mut side = SIDE;
+    let n = outer.len() as i64;
+    loop {
+        let rows: Vec<(f64, f64)> = (-side..=side)
+            .filter_map(|k| outer[(i as i64 + k).rem_euclid(n) as usize].map(|r| (k as f64 / side as f64, r)))
+            .collect();
+        if (rows.len() as i64) < side + 2 {
+            // too much is hidden here: look farther, up to a quarter of the way round
+            side += SIDE;
+            if side > n / 4 {
+                return None;
+            }
+            continue;
+        }
+        let mut weights = vec![1.0; rows.len()];
+        let mut value = median(&rows.iter().map(|r| r.1).collect::<Vec<_>>());
+        for _ in 0..5 {
+            let (mut a, mut b) = (Matrix3::zeros(), Vector3::zeros());
+            for ((t, r), w) in rows.iter().zip(&weights) {
+                let v = Vector3::new(1.0, *t, t * t);
+                a += v * v.transpose() * *w;
+                b += v * (*r * w);
+            }
+            let Some(c) = a.lu().solve(&b) else { break };
+            value = c[0];
+            let e: Vec<f64> = rows.iter().map(|(t, r)| r - c[0] - c[1] * t - c[2] * t * t).collect();
+            let cut = 4.685 * mad_sigma(&e).max(1e-4 * value.abs());
+            for (w, e) in weights.iter_mut().zip(&e) {
+                *w = if (e / cut).abs() < 1.0 { (1.0 - (e / cut).powi(2)).powi(2) } else { 1e-6 };
+            }
+        }
+        let own = rows.iter().position(|r| r.0 == 0.0);
+        return Some((value, own.is_some_and(|k| weights[k] > 1e-3)));
+    }
+}
+
+/// Slope and offset of the middle line between the rails over the middle of the board: by how much the long axis is turned.
+pub(super) fn middle_line(rim: &Polygon) -> (f64, f64) {
+    let (lo, hi) = rim.bounds();
+    // the ends are round: the middle four fifths carry the direction
+    let (a, b) = (lo[0] + 0.1 * (hi[0] - lo[0]), hi[0] - 0.1 * (hi[0] - lo[0]));
+    let mut rows = Vec::new();
+    for i in 0..=80 {
+        let x = a + (b - a) * f64::from(i) / 80.0;
+        let cuts: Vec<f64> = rim
+            .edges()
+            .filter(|(p, q)| (p[0] > x) != (q[0] > x))
+            .map(|(p, q)| p[1] + (x - p[0]) / (q[0] - p[0]) * (q[1] - p[1]))
+            .collect();
+        if cuts.len() == 2 {
+            rows.push((x, (cuts[0] + cuts[1]) / 2.0));
+        }
+    }
+    let n = rows.len().max(1) as f64;
+    let (mx, my) = (rows.iter().map(|r| r.0).sum::<f64>() / n, rows.iter().map(|r| r.1).sum::<f64>() / n);
+    let (sxy, sxx) = rows.iter().fold((0.0, 0.0), |(u, v), r| (u + (r.0 - mx) * (r.1 - my), v + (r.0 - mx).powi(2)));
+    let slope = if sxx > 0.0 { sxy / sxx } else { 0.0 };
+    (slope, my - slope * mx)
+}
