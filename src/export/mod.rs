@@ -1,5 +1,11 @@
 //! Writers: finished stage outputs to bytes.
 mod ply;
+mod step;
 mod stl;
+mod svg;
+mod threemf;
 pub use ply::write_ply;
+pub use step::write_step;
 pub use stl::write_stl;
+pub use svg::{outline_svg, sections_svg};
+pub use threemf::write_3mf;

@@ -1,5 +1,6 @@
 //! Boundary representation with B-spline geometry: what STEP writes and what the checks look at.
 use crate::num::{Curve, Knots, TensorSpline};
+use crate::tolerance::EDGE_MM;
 
 /// A B-spline surface in space; control points row by row, u index outside.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,4 +90,78 @@ pub struct Brep {
     pub faces: Vec<Face>,
     /// Whether the faces close a solid.
     pub closed: bool,
+}
+
+/// Samples along an edge when its distance from its faces is checked.
+const EDGE_SAMPLES: usize = 64;
+
+impl Brep {
+    /// Everything wrong with the shape, in words; nothing for a sound one.
+    pub fn faults(&self) -> Vec<String> {
+        let mut out = Vec::new();
+        let apart = |a: &[f64; 3], b: &[f64; 3]| (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f64>().sqrt();
+        for (i, e) in self.edges.iter().enumerate() {
+            let (lo, hi) = e.curve.knots.range();
+            for (v, u) in [(e.start, lo), (e.end, hi)] {
+                let d = apart(&self.vertices[v], &e.curve.at(u));
+                if d > EDGE_MM {
+                    out.push(format!("edge {i} ends {d:.4} mm from its vertex {v}"));
+                }
+            }
+        }
+        let mut uses = vec![(0usize, 0usize); self.edges.len()];
+        for f in &self.faces {
+            for (k, l) in f.loops.iter().enumerate() {
+                let ends = |u: &EdgeUse| {
+                    let e = &self.edges[u.edge];
+                    if u.forward { (e.start, e.end) } else { (e.end, e.start) }
+                };
+                for i in 0..l.len() {
+                    if ends(&l[i]).1 != ends(&l[(i + 1) % l.len()]).0 {
+                        out.push(format!("loop {k} of face '{}' is not connected at its edge use {i}", f.name));
+                    }
+                }
+                let mut area = 0.0;
+                for u in l {
+                    let e = &self.edges[u.edge];
+                    if u.forward {
+                        uses[u.edge].0 += 1;
+                    } else {
+                        uses[u.edge].1 += 1;
+                    }
+                    let ((lo, hi), (plo, phi)) = (e.curve.knots.range(), u.pcurve.knots.range());
+                    let at = |i: usize| {
+                        let t = i as f64 / EDGE_SAMPLES as f64;
+                        if u.forward { t } else { 1.0 - t }
+                    };
+                    let mut last: Option<[f64; 2]> = None;
+                    let mut worst = 0.0_f64;
+                    for i in 0..=EDGE_SAMPLES {
+                        let t = at(i);
+                        let q = u.pcurve.at(plo + (phi - plo) * t);
+                        let d = apart(&e.curve.at(lo + (hi - lo) * t), &f.surface.at(q[0], q[1]));
+                        worst = worst.max(d);
+                        if let Some(p) = last {
+                            area += (p[0] * q[1] - q[0] * p[1]) / 2.0;
+                        }
+                        last = Some(q);
+                    }
+                    if worst > EDGE_MM {
+                        out.push(format!("edge {} lies {worst:.4} mm off face '{}'", u.edge, f.name));
+                    }
+                }
+                let outer = k == 0;
+                if (area > 0.0) != (outer == f.same_sense) {
+                    out.push(format!("loop {k} of face '{}' runs the wrong way round", f.name));
+                }
+            }
+        }
+        for (i, u) in uses.iter().enumerate() {
+            let good = if self.closed { *u == (1, 1) } else { u.0 + u.1 >= 1 && u.0 <= 1 && u.1 <= 1 };
+            if !good {
+                out.push(format!("edge {i} is used {} times forwards and {} times backwards", u.0, u.1));
+            }
+        }
+        out
+    }
 }

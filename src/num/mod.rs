@@ -2,6 +2,7 @@
 mod banded;
 mod curve;
 mod fit;
+mod interpolate;
 mod knots;
 mod lm;
 mod robust;
@@ -9,6 +10,7 @@ mod tensor;
 pub use banded::Banded;
 pub use curve::Curve;
 pub use fit::{Sample, TensorFit, TensorSolution};
+pub use interpolate::interpolate;
 pub use knots::Knots;
 pub use lm::{LmOptions, LmReport, LmStop, minimize};
 pub use robust::{mad_sigma, median, quantile};

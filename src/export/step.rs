@@ -1,0 +1,240 @@
+//! STEP: ISO 10303-21 text of AP214 (automotive_design), which every CAD package reads; AP242 adds nothing to plain B-reps.
+use crate::geom::{Brep, Surface3};
+use crate::num::{Curve, Knots};
+use crate::tolerance::EDGE_MM;
+
+/// Entities in the order they are numbered.
+struct Writer {
+    lines: Vec<String>,
+}
+impl Writer {
+    fn add(&mut self, text: impl Into<String>) -> usize {
+        self.lines.push(text.into());
+        self.lines.len()
+    }
+    fn point(&mut self, p: &[f64]) -> usize {
+        let c: Vec<String> = p.iter().map(|v| real(*v)).collect();
+        self.add(format!("CARTESIAN_POINT('',({}))", c.join(",")))
+    }
+    fn curve<const D: usize>(&mut self, c: &Curve<D>) -> usize {
+        let points: Vec<usize> = c.points.iter().map(|p| self.point(p)).collect();
+        let (m, k) = multiplicities(&c.knots);
+        self.add(format!(
+            "B_SPLINE_CURVE_WITH_KNOTS('',{},({}),.UNSPECIFIED.,.F.,.F.,({m}),({k}),.UNSPECIFIED.)",
+            c.knots.degree(),
+            refs(&points)
+        ))
+    }
+    fn surface(&mut self, name: &str, s: &Surface3) -> usize {
+        let rows: Vec<String> = s
+            .points
+            .chunks(s.v.len())
+            .map(|row| {
+                let ids: Vec<usize> = row.iter().map(|p| self.point(p)).collect();
+                format!("({})", refs(&ids))
+            })
+            .collect();
+        let ((mu, ku), (mv, kv)) = (multiplicities(&s.u), multiplicities(&s.v));
+        self.add(format!(
+            "B_SPLINE_SURFACE_WITH_KNOTS({},{},{},({}),.UNSPECIFIED.,.F.,.F.,.F.,({mu}),({mv}),({ku}),({kv}),.UNSPECIFIED.)",
+            text(name),
+            s.u.degree(),
+            s.v.degree(),
+            rows.join(",")
+        ))
+    }
+}
+fn refs(ids: &[usize]) -> String {
+    ids.iter().map(|i| format!("#{i}")).collect::<Vec<_>>().join(",")
+}
+/// A real with a decimal point and every digit it needs to come back the same.
+fn real(v: f64) -> String {
+    let s = format!("{v:?}");
+    match s.split_once('e') {
+        Some((m, e)) => format!("{}E{e}", if m.contains('.') { m.to_owned() } else { format!("{m}.") }),
+        None => s,
+    }
+}
+/// A string of the exchange structure: printable ASCII, quotes doubled, other characters by code.
+fn text(s: &str) -> String {
+    let mut o = String::from("'");
+    for c in s.chars() {
+        match c {
+            '\'' => o.push_str("''"),
+            '\\' => o.push_str("\\\\"),
+            ' '..='~' => o.push(c),
+            _ => o.push_str(&format!("\\X4\\{:08X}\\X0\\", c as u32)),
+        }
+    }
+    o.push('\'');
+    o
+}
+fn multiplicities(k: &Knots) -> (String, String) {
+    let (mut m, mut v) = (Vec::new(), Vec::new());
+    for run in k.as_slice().chunk_by(|a, b| a == b) {
+        m.push(run.len().to_string());
+        v.push(real(run[0]));
+    }
+    (m.join(","), v.join(","))
+}
+fn flag(b: bool) -> &'static str {
+    if b { ".T." } else { ".F." }
+}
+
+/// The file of one shell or solid. The same input gives the same bytes: the time stamp is fixed.
+pub fn write_step(brep: &Brep) -> Vec<u8> {
+    let mut w = Writer { lines: Vec::new() };
+    let name = text(&brep.name);
+    let app = w.add("APPLICATION_CONTEXT('core data for automotive mechanical design processes')");
+    w.add(format!("APPLICATION_PROTOCOL_DEFINITION('international standard','automotive_design',2000,#{app})"));
+    let context = w.add(format!("PRODUCT_CONTEXT('',#{app},'mechanical')"));
+    let product = w.add(format!("PRODUCT({name},{name},'',(#{context}))"));
+    w.add(format!("PRODUCT_RELATED_PRODUCT_CATEGORY('part','',(#{product}))"));
+    let formation = w.add(format!("PRODUCT_DEFINITION_FORMATION('','',#{product})"));
+    let stage = w.add(format!("PRODUCT_DEFINITION_CONTEXT('part definition',#{app},'design')"));
+    let definition = w.add(format!("PRODUCT_DEFINITION('design','',#{formation},#{stage})"));
+    let shape = w.add(format!("PRODUCT_DEFINITION_SHAPE('','',#{definition})"));
+    let mm = w.add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))");
+    let rad = w.add("(NAMED_UNIT(*)PLANE_ANGLE_UNIT()SI_UNIT($,.RADIAN.))");
+    let sr = w.add("(NAMED_UNIT(*)SI_UNIT($,.STERADIAN.)SOLID_ANGLE_UNIT())");
+    let uncertainty = w.add(format!(
+        "UNCERTAINTY_MEASURE_WITH_UNIT(LENGTH_MEASURE({}),#{mm},'distance_accuracy_value','edge to face')",
+        real(EDGE_MM)
+    ));
+    let space = w.add(format!("(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT((#{uncertainty}))GLOBAL_UNIT_ASSIGNED_CONTEXT((#{mm},#{rad},#{sr}))REPRESENTATION_CONTEXT('',''))"));
+    let plane = w.add("(GEOMETRIC_REPRESENTATION_CONTEXT(2)PARAMETRIC_REPRESENTATION_CONTEXT()REPRESENTATION_CONTEXT('',''))");
+
+    let vertices: Vec<usize> = brep
+        .vertices
+        .iter()
+        .map(|v| {
+            let p = w.point(v);
+            w.add(format!("VERTEX_POINT('',#{p})"))
+        })
+        .collect();
+    let surfaces: Vec<usize> = brep.faces.iter().map(|f| w.surface(&f.name, &f.surface)).collect();
+    let mut edges = Vec::with_capacity(brep.edges.len());
+    for (e, edge) in brep.edges.iter().enumerate() {
+        let curve = w.curve(&edge.curve);
+        let mut pcurves = Vec::new();
+        for (f, face) in brep.faces.iter().enumerate() {
+            for u in face.loops.iter().flatten().filter(|u| u.edge == e) {
+                let c = w.curve(&u.pcurve);
+                let d = w.add(format!("DEFINITIONAL_REPRESENTATION('',(#{c}),#{plane})"));
+                pcurves.push(w.add(format!("PCURVE('',#{},#{d})", surfaces[f])));
+            }
+        }
+        let both = w.add(format!("SURFACE_CURVE('',#{curve},({}),.CURVE_3D.)", refs(&pcurves)));
+        edges.push(w.add(format!("EDGE_CURVE('',#{},#{},#{both},.T.)", vertices[edge.start], vertices[edge.end])));
+    }
+    let mut faces = Vec::new();
+    for (f, face) in brep.faces.iter().enumerate() {
+        let bounds: Vec<usize> = face
+            .loops
+            .iter()
+            .enumerate()
+            .map(|(i, l)| {
+                let uses: Vec<usize> = l
+                    .iter()
+                    .map(|u| w.add(format!("ORIENTED_EDGE('',*,*,#{},{})", edges[u.edge], flag(u.forward))))
+                    .collect();
+                let l = w.add(format!("EDGE_LOOP('',({}))", refs(&uses)));
+                w.add(format!("{}('',#{l},.T.)", if i == 0 { "FACE_OUTER_BOUND" } else { "FACE_BOUND" }))
+            })
+            .collect();
+        faces.push(w.add(format!(
+            "ADVANCED_FACE({},({}),#{},{})",
+            text(&face.name),
+            refs(&bounds),
+            surfaces[f],
+            flag(face.same_sense)
+        )));
+    }
+    let (kind, item) = if brep.closed {
+        let shell = w.add(format!("CLOSED_SHELL('',({}))", refs(&faces)));
+        ("ADVANCED_BREP_SHAPE_REPRESENTATION", w.add(format!("MANIFOLD_SOLID_BREP({name},#{shell})")))
+    } else {
+        let shell = w.add(format!("OPEN_SHELL('',({}))", refs(&faces)));
+        ("MANIFOLD_SURFACE_SHAPE_REPRESENTATION", w.add(format!("SHELL_BASED_SURFACE_MODEL({name},(#{shell}))")))
+    };
+    let representation = w.add(format!("{kind}({name},(#{item}),#{space})"));
+    w.add(format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
+
+    let mut out = format!(
+        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('lengths in mm'),'2;1');\nFILE_NAME({name},'1970-01-01T00:00:00',(''),(''),'faydeck','faydeck','');\nFILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n"
+    );
+    for (i, l) in w.lines.iter().enumerate() {
+        out.push_str(&format!("#{}={l};\n", i + 1));
+    }
+    out.push_str("ENDSEC;\nEND-ISO-10303-21;\n");
+    out.into_bytes()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::trim;
+    use crate::num::TensorSpline;
+
+    fn flat() -> (TensorSpline, TensorSpline, Vec<Curve<2>>) {
+        let k = Knots::uniform(3, 1, -20.0, 20.0);
+        let top = TensorSpline::new(k.clone(), k.clone(), vec![0.0; 16]).unwrap();
+        let low = TensorSpline::new(k.clone(), k, vec![-5.0; 16]).unwrap();
+        let corners = [[-10.0, -10.0], [10.0, -10.0], [10.0, 10.0], [-10.0, 10.0]];
+        let square = (0..4).map(|i| Curve::line(corners[i], corners[(i + 1) % 4])).collect();
+        (top, low, square)
+    }
+    #[test]
+    fn exact_text_of_entities() {
+        let mut w = Writer { lines: Vec::new() };
+        w.curve(&Curve::line([0.0, 0.5], [1.0, -2.0]));
+        assert_eq!(
+            w.lines,
+            [
+                "CARTESIAN_POINT('',(0.0,0.5))",
+                "CARTESIAN_POINT('',(1.0,-2.0))",
+                "B_SPLINE_CURVE_WITH_KNOTS('',1,(#1,#2),.UNSPECIFIED.,.F.,.F.,(2,2),(0.0,1.0),.UNSPECIFIED.)"
+            ]
+        );
+        assert_eq!(real(1e-20), "1.E-20");
+        assert_eq!(text("it's ü"), "'it''s \\X4\\000000FC\\X0\\'");
+    }
+    /// ISO 10303-42, b_spline_surface_with_knots: sum of multiplicities = degree + upper index + 2.
+    #[test]
+    fn multiplicity_rule() {
+        let k = Knots::uniform(3, 9, 0.0, 1.0);
+        let (m, _) = multiplicities(&k);
+        let sum: usize = m.split(',').map(|v| v.parse::<usize>().unwrap()).sum();
+        assert_eq!(sum, 3 + (k.len() - 1) + 2);
+    }
+    #[test]
+    fn a_box_is_sound_and_repeats_byte_for_byte() {
+        let (top, low, square) = flat();
+        let b = trim::slab("box", &top, &low, &square, ["underside", "top", "rail"]);
+        assert_eq!(b.faults(), Vec::<String>::new());
+        let s = String::from_utf8(write_step(&b)).unwrap();
+        assert_eq!(s.matches("ADVANCED_FACE(").count(), 6);
+        assert_eq!(s.matches("=EDGE_CURVE(").count(), 12);
+        assert_eq!(s.matches("=PCURVE(").count(), 24);
+        assert!(s.contains("ADVANCED_FACE('underside',"));
+        assert_eq!(write_step(&b), s.into_bytes());
+    }
+    #[test]
+    fn faults_are_found() {
+        let (top, low, square) = flat();
+        let good = trim::slab("box", &top, &low, &square, ["underside", "top", "rail"]);
+        let mut flipped = good.clone();
+        flipped.faces[0].loops[0][1].forward = false;
+        let mut dropped = good.clone();
+        dropped.faces.pop();
+        let mut shifted = good.clone();
+        for p in &mut shifted.edges[0].curve.points {
+            p[2] += 1.0;
+        }
+        let mut sense = good;
+        sense.faces[1].same_sense = true;
+        for b in [flipped, dropped, shifted, sense] {
+            assert!(!b.faults().is_empty());
+        }
+    }
+}

@@ -1,0 +1,250 @@
+//! Trimmed height functions: edges over plan curves, faces, walls and triangles.
+use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3, TriMesh};
+use crate::num::{Curve, Knots, TensorSpline, interpolate};
+use crate::tolerance::EDGE_MM;
+use nalgebra::{DMatrix, Point3};
+use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
+
+/// Halvings of an edge's knots tried before giving up; each shrinks the error sixteenfold.
+const HALVINGS: usize = 4;
+/// Pieces a closed loop is split into: readers want at least two edges in a loop, and nose, tail and rails make four.
+pub const PIECES: usize = 4;
+
+/// A closed plan curve split into [`PIECES`] consecutive pieces.
+pub fn pieces(closed: &Curve<2>) -> Vec<Curve<2>> {
+    let (lo, hi) = closed.knots.range();
+    let mut rest = closed.clone();
+    let mut out = Vec::new();
+    for k in 1..PIECES {
+        let (a, b) = rest.split(lo + (hi - lo) * k as f64 / PIECES as f64);
+        out.push(a);
+        rest = b;
+    }
+    out.push(rest);
+    out
+}
+fn halved(c: &Curve<2>) -> Curve<2> {
+    let mut out = c.clone();
+    for w in c.knots.breaks().windows(2) {
+        out = out.with_knot((w[0] + w[1]) / 2.0);
+    }
+    out
+}
+/// For each plan piece, the piece on refined knots and the heights of its control points over every one of `surfaces`, all
+/// within a quarter of [`EDGE_MM`] of the surface.
+fn heights(piece: &Curve<2>, surfaces: &[&TensorSpline]) -> (Curve<2>, Vec<Vec<f64>>) {
+    let mut c = piece.clone();
+    let mut z = Vec::new();
+    for _ in 0..=HALVINGS {
+        let g = c.knots.greville();
+        z = surfaces
+            .iter()
+            .map(|s| {
+                let v = DMatrix::from_fn(g.len(), 1, |i, _| {
+                    let p = c.at(g[i]);
+                    s.at(p[0], p[1])
+                });
+                // a full interior knot (from splitting) never occurs inside a piece
+                interpolate(&c.knots, &v).map_or_else(|| v.iter().copied().collect(), |m| m.iter().copied().collect())
+            })
+            .collect::<Vec<Vec<f64>>>();
+        let worst = surfaces.iter().zip(&z).map(|(s, z)| deviation(&c, z, s)).fold(0.0, f64::max);
+        if worst < EDGE_MM / 4.0 {
+            break;
+        }
+        c = halved(&c);
+    }
+    (c, z)
+}
+fn deviation(plan: &Curve<2>, z: &[f64], s: &TensorSpline) -> f64 {
+    let (lo, hi) = plan.knots.range();
+    let n = 8 * z.len();
+    (0..=n)
+        .map(|i| {
+            let u = lo + (hi - lo) * i as f64 / n as f64;
+            let p = plan.at(u);
+            let (f, b) = plan.knots.basis(u);
+            let h: f64 = (0..=plan.knots.degree()).map(|k| b[k] * z[f + k]).sum();
+            (h - s.at(p[0], p[1])).abs()
+        })
+        .fold(0.0, f64::max)
+}
+fn lifted(plan: &Curve<2>, z: &[f64]) -> Curve<3> {
+    let points = plan.points.iter().zip(z).map(|(p, z)| [p[0], p[1], *z]).collect();
+    Curve { knots: plan.knots.clone(), points }
+}
+
+/// Edges of one closed loop on one surface, added to `b`; returns the index of the first edge.
+fn add_loop(b: &mut Brep, curves: &[Curve<3>]) -> usize {
+    let (v0, e0, n) = (b.vertices.len(), b.edges.len(), curves.len());
+    for (i, c) in curves.iter().enumerate() {
+        b.vertices.push(c.points[0]);
+        b.edges.push(Edge { curve: c.clone(), start: v0 + i, end: v0 + (i + 1) % n });
+    }
+    e0
+}
+
+/// The open face of `z` inside the closed loops (outer counter-clockwise first, holes clockwise).
+pub fn face(name: &str, z: &TensorSpline, loops: &[Vec<Curve<2>>]) -> Brep {
+    let mut b = Brep { name: name.into(), ..Brep::default() };
+    let mut uses = Vec::new();
+    for l in loops {
+        let lifted: Vec<(Curve<2>, Curve<3>)> = l
+            .iter()
+            .map(|p| {
+                let (c, h) = heights(p, &[z]);
+                let s = lifted(&c, &h[0]);
+                (c, s)
+            })
+            .collect();
+        let e0 = add_loop(&mut b, &lifted.iter().map(|c| c.1.clone()).collect::<Vec<_>>());
+        uses.push(lifted.into_iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward: true, pcurve: c.0 }).collect());
+    }
+    b.faces.push(Face { name: name.into(), surface: Surface3::graph(z), same_sense: true, loops: uses });
+    b
+}
+
+/// The closed solid between `upper` and `lower` inside one closed loop, with walls along z. `names`: upper, lower, wall.
+pub fn slab(name: &str, upper: &TensorSpline, lower: &TensorSpline, outline: &[Curve<2>], names: [&str; 3]) -> Brep {
+    let mut b = Brep { name: name.into(), closed: true, ..Brep::default() };
+    let both: Vec<(Curve<2>, Curve<3>, Curve<3>)> = outline
+        .iter()
+        .map(|p| {
+            let (c, h) = heights(p, &[upper, lower]);
+            let (u, l) = (lifted(&c, &h[0]), lifted(&c, &h[1]));
+            (c, u, l)
+        })
+        .collect();
+    let n = both.len();
+    let eu = add_loop(&mut b, &both.iter().map(|c| c.1.clone()).collect::<Vec<_>>());
+    let el = add_loop(&mut b, &both.iter().map(|c| c.2.clone()).collect::<Vec<_>>());
+    let (vu, vl) = (b.edges[eu].start, b.edges[el].start);
+    let ev = b.edges.len();
+    for i in 0..n {
+        b.edges.push(Edge { curve: Curve::line(b.vertices[vl + i], b.vertices[vu + i]), start: vl + i, end: vu + i });
+    }
+    let top = both.iter().enumerate().map(|(i, c)| EdgeUse { edge: eu + i, forward: true, pcurve: c.0.clone() }).collect();
+    b.faces.push(Face { name: names[0].into(), surface: Surface3::graph(upper), same_sense: true, loops: vec![top] });
+    let bottom =
+        both.iter().enumerate().rev().map(|(i, c)| EdgeUse { edge: el + i, forward: false, pcurve: c.0.clone() }).collect();
+    b.faces.push(Face { name: names[1].into(), surface: Surface3::graph(lower), same_sense: false, loops: vec![bottom] });
+    for (i, (_, u, l)) in both.iter().enumerate() {
+        let (lo, hi) = u.knots.range();
+        let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
+        let up = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
+        let uses = vec![
+            EdgeUse { edge: el + i, forward: true, pcurve: along(0.0) },
+            EdgeUse { edge: ev + (i + 1) % n, forward: true, pcurve: up(hi) },
+            EdgeUse { edge: eu + i, forward: false, pcurve: along(1.0) },
+            EdgeUse { edge: ev + i, forward: false, pcurve: up(lo) },
+        ];
+        // u runs counter-clockwise seen from +z, v runs up: Su x Sv points outwards
+        b.faces.push(Face {
+            name: format!("{} {}", names[2], i + 1),
+            surface: Surface3::ruled(l, u),
+            same_sense: true,
+            loops: vec![uses],
+        });
+    }
+    b
+}
+
+/// A closed loop of plan pieces as a polygon whose chords stay within `chord` mm of it.
+pub fn polygon(pieces: &[Curve<2>], chord: f64) -> Polygon {
+    let mut points = Vec::new();
+    for c in pieces {
+        for w in c.knots.breaks().windows(2) {
+            // chord height of a span cut into n: |c''| (span / n)^2 / 8
+            let bend = [w[0], (w[0] + w[1]) / 2.0, w[1]]
+                .map(|u| {
+                    let d = c.derivatives(u)[2];
+                    d[0].hypot(d[1])
+                })
+                .into_iter()
+                .fold(0.0, f64::max);
+            let n = ((w[1] - w[0]) * (bend / (8.0 * chord)).sqrt()).ceil().max(1.0) as usize;
+            points.extend((0..n).map(|i| c.at(w[0] + (w[1] - w[0]) * i as f64 / n as f64)));
+        }
+    }
+    Polygon { points }
+}
+
+/// Triangles of `z` inside the loops (outer first), within about `chord` mm; the loops' vertices come first, in order.
+/// `None` when loops cross.
+pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<TriMesh> {
+    let mut points: Vec<Point2<f64>> = Vec::new();
+    let mut edges = Vec::new();
+    for l in loops {
+        let (base, n) = (points.len(), l.points.len());
+        points.extend(l.points.iter().map(|p| Point2::new(p[0], p[1])));
+        edges.extend((0..n).map(|i| [base + i, base + (i + 1) % n]));
+    }
+    let border = points.len();
+    let (lo, hi) = loops.first()?.bounds();
+    // chord height of a grid triangle: k h^2 / 8 along each side, with the sharpest bend met inside
+    let mut bend = 0.0_f64;
+    for i in 0..=40 {
+        for j in 0..=12 {
+            let (x, y) = (lo[0] + (hi[0] - lo[0]) * f64::from(i) / 40.0, lo[1] + (hi[1] - lo[1]) * f64::from(j) / 12.0);
+            if loops[0].contains([x, y]) {
+                let d = z.derivatives(x, y);
+                bend = bend.max(d[3].abs()).max(d[5].abs());
+            }
+        }
+    }
+    let least = (hi[0] - lo[0]) / 400.0;
+    let step = (8.0 * chord / bend.max(f64::MIN_POSITIVE)).sqrt().clamp(least, 25.0 * least);
+    let inside = |p: [f64; 2], clear: f64| {
+        loops.iter().enumerate().all(|(k, l)| {
+            let d = l.signed_distance(p);
+            if k == 0 { d < -clear } else { d > clear }
+        })
+    };
+    let (nx, ny) = (((hi[0] - lo[0]) / step) as usize, ((hi[1] - lo[1]) / step) as usize);
+    for i in 0..=nx {
+        for j in 0..=ny {
+            let p = [lo[0] + step * (i as f64 + 0.5), lo[1] + step * (j as f64 + 0.5 * (i % 2) as f64)];
+            if inside(p, step / 2.0) {
+                points.push(Point2::new(p[0], p[1]));
+            }
+        }
+    }
+    let count = points.len();
+    let mut crossing = false;
+    let mesh = ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
+    if crossing || mesh.num_vertices() != count {
+        return None;
+    }
+    let points = mesh.vertices().map(|v| v.position()).map(|p| Point3::new(p.x, p.y, z.at(p.x, p.y))).collect();
+    let triangles = mesh
+        .inner_faces()
+        .map(|f| f.vertices().map(|v| v.index() as u32))
+        .filter(|t| {
+            // a triangle of border vertices only may lie outside or in a hole; any other lies inside
+            if t.iter().any(|&i| i as usize >= border) {
+                return true;
+            }
+            let p = t.map(|i| mesh.vertex(spade::handles::FixedVertexHandle::from_index(i as usize)).position());
+            inside([(p[0].x + p[1].x + p[2].x) / 3.0, (p[0].y + p[1].y + p[2].y) / 3.0], 0.0)
+        })
+        .collect();
+    Some(TriMesh { points, triangles })
+}
+
+/// The closed mesh between `upper` and `lower` inside one loop.
+pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, outline: &Polygon, chord: f64) -> Option<TriMesh> {
+    let loops = std::slice::from_ref(outline);
+    let mut mesh = tessellate(upper, loops, chord)?;
+    let n = mesh.points.len() as u32;
+    let below: Vec<Point3<f64>> = mesh.points.iter().map(|p| Point3::new(p.x, p.y, lower.at(p.x, p.y))).collect();
+    mesh.points.extend(below);
+    let flipped: Vec<[u32; 3]> = mesh.triangles.iter().map(|t| [t[0] + n, t[2] + n, t[1] + n]).collect();
+    mesh.triangles.extend(flipped);
+    let m = outline.points.len() as u32;
+    for i in 0..m {
+        let j = (i + 1) % m;
+        mesh.triangles.push([n + i, n + j, j]);
+        mesh.triangles.push([n + i, j, i]);
+    }
+    Some(mesh)
+}
