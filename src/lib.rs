@@ -1,17 +1,44 @@
-//! faydeck (foundation)
+//! faydeck fairs the underside of a board deck out of a rough phone scan, true to size, and makes a mating face that a
+//! printed enclosure can sit on without a gap.
+//!
+//! The flow is one way, a stage per module, values in and reports out; the library touches no file, clock or terminal:
+//!
+//! 1. [`read_scan`]: any scan file to a [`RawCloud`] in scan units.
+//! 2. [`frame_deck`]: the deck isolated, its axes, and a [`Scale`] from the [`Tape`].
+//! 3. [`fit_underside`]: a fair tensor-product B-spline z(x, y), the [`Underside`].
+//! 4. [`find_outline`]: the [`Outline`], from the scan's rim.
+//! 5. [`make_deck`]: the trimmed [`Deck`].
+//! 6. [`make_mating`]: the [`MatingFace`] at the squeezed gasket's distance.
+//! 7. [`gap_map`]: the gap of an enclosure's rim.
+//!
+//! [`build`] tells that story from a checked [`Board`] to the bytes of every file.
+//!
+//! # Units
+//! Millimetres everywhere but in a [`RawCloud`], whose unit is unknown. Deck frame: x along the board towards the nose,
+//! y to its left seen from the underside, z out of the underside.
 mod deck;
 mod error;
 pub mod export;
 mod frame;
+mod gap;
 pub mod geom;
+mod mating;
 pub mod num;
 mod outline;
+mod pipeline;
+mod report;
 mod scan;
+mod settings;
 mod surface;
 pub mod tolerance;
 pub use deck::{Deck, make_deck};
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use frame::{FrameReport, Framed, Scale, Tape, frame_deck};
+pub use gap::{GapMap, GapOptions, GapSample, GapSummary, gap_map};
+pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
+pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
+pub use report::{CAUTIONS, Report};
 pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
+pub use settings::{Board, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -64,7 +64,7 @@ pub fn reconstruct(
     observer.enter("surface");
     let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
     observer.enter("outline");
-    let outline = find_outline(photo, &fit.z, &framed.rim, &framed.standing, &board.tape)?.drain_into(&mut warnings);
+    let outline = find_outline(&framed, &board.tape, photo.is_some())?.drain_into(&mut warnings);
     observer.enter("deck");
     let s = outline.scale_factor;
     let (lo, hi) = crate::deck::outline_bounds(&outline.curve);
@@ -109,10 +109,9 @@ pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dy
     let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
     observer.enter("mating");
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
-    observer.enter("export");
-    let files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &rec.surface)?;
-    observer.enter("report");
-    let report = Report::new(board, &rec, mating.as_ref(), photo, warnings);
+    observer.enter("files");
+    let files = export::build_files(&board.name, &rec.deck, mating.as_ref())?;
+    let report = Report::new(board, &rec, mating.as_ref(), warnings);
     Ok(Build { files, report })
 }
 

@@ -42,6 +42,9 @@ pub struct LmReport {
     pub inverse_normal: Option<DMatrix<f64>>,
 }
 
+/// Longest first step, in scaled lengths of the start.
+const FIRST_STEP: f64 = 0.3;
+
 /// Minimises `|r(x)|^2`. `f(x, want_jacobian)` returns the residuals and, when wanted, the Jacobian (rows: residuals).
 pub fn minimize(
     x: &mut DVector<f64>,
@@ -56,9 +59,9 @@ pub fn minimize(
         return LmReport { stop: LmStop::NotFinite, evaluations, rss, inverse_normal: None };
     }
     let n = x.len();
-    // a first step of about the Gauss-Newton length at most (Moré): smaller damping throws BoxBOD off
-    let (mut mu, mut nu) = (1.0, 2.0);
+    let (mut mu, mut nu) = (1e-3_f64, 2.0_f64);
     let mut scale = DVector::from_element(n, 0.0_f64);
+    let mut first = true;
     let mut stop = LmStop::OutOfPatience;
     'outer: while evaluations < options.max_evaluations {
         let g = j.transpose() * &r;
@@ -71,13 +74,19 @@ pub fn minimize(
             let mut stacked = DMatrix::zeros(j.nrows() + n, n);
             stacked.rows_mut(0, j.nrows()).copy_from(&j);
             for k in 0..n {
-                stacked[(j.nrows() + k, k)] = mu_sqrt(mu) * if scale[k] > 0.0 { scale[k] } else { 1.0 };
+                stacked[(j.nrows() + k, k)] = mu.sqrt() * if scale[k] > 0.0 { scale[k] } else { 1.0 };
             }
             let mut rhs = DVector::zeros(j.nrows() + n);
             rhs.rows_mut(0, j.nrows()).copy_from(&(-&r));
             let qr = stacked.qr();
             let q = qr.q().transpose() * rhs;
             let Some(step) = qr.r().solve_upper_triangular(&q) else { break 'outer };
+            // the first step stays within the scaled length of the start (Moré's bound): BoxBOD flies off without it
+            let scaled = |v: &DVector<f64>| v.component_mul(&scale).norm();
+            if first && scaled(x) > 0.0 && scaled(&step) > FIRST_STEP * scaled(x) && mu < 1e12 {
+                mu *= 4.0;
+                continue;
+            }
             let small = (0..n).all(|k| step[k].abs() <= options.xtol * (x[k].abs() + options.xtol));
             let trial = &*x + &step;
             let (rt, _) = f(&trial, false);
@@ -94,6 +103,7 @@ pub fn minimize(
                 rss = rss_t;
                 mu *= (1.0 / 3.0_f64).max(1.0 - (2.0 * rho - 1.0).powi(3));
                 nu = 2.0;
+                first = false;
                 if flat || small || rss == 0.0 {
                     stop = LmStop::Converged;
                     break 'outer;
@@ -113,9 +123,6 @@ pub fn minimize(
     }
     let inverse_normal = j.clone().qr().r().try_inverse().map(|ri| &ri * ri.transpose());
     LmReport { stop, evaluations, rss, inverse_normal }
-}
-fn mu_sqrt(mu: f64) -> f64 {
-    mu.max(0.0).sqrt()
 }
 #[cfg(test)]
 mod tests {

@@ -1,19 +1,16 @@
 //! The outline in plan, from the scan's rim.
-mod fair;
-
-use crate::error::{Result, Stage, Warned, Warning};
+use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::{Framed, Tape};
-use crate::geom::Polygon;
-use crate::num::{Curve, TensorSpline};
+use crate::geom::{Polygon, closed_fit};
+use crate::num::Curve;
+
+/// Control points round the outline: on a board of a metre one every 35 mm, short enough for wheel wells and tight ends.
+const SPANS: usize = 64;
 
 /// Where the outline comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum OutlineSource {
-    /// The edge found in the photo.
-    Photo,
-    /// The border of a cut-out's alpha.
-    CutOut,
     /// The scan's own rim.
     ScanRim,
 }
@@ -34,30 +31,22 @@ pub struct Outline {
 /// What the outline stage found.
 #[derive(Debug, Clone, Default, serde::Serialize)]
 pub struct OutlineReport {
-    /// Residual rms of the rim in the photo, pixels.
-    pub residual_px: Option<f64>,
-    /// The same on the board, mm.
-    pub residual_mm: Option<f64>,
-    /// How far the scan's rim lies inside the true rail, mm.
+    /// How far the scan's rim lies inside the true rail, mm; known only with a second tape measurement.
     pub rim_displacement_mm: Option<f64>,
-    /// Focal length found, pixels.
-    pub focal_px: Option<f64>,
-    /// Radial distortion k1 found.
-    pub k1: Option<f64>,
     /// Share of the rail that was hidden and bridged.
     pub bridged_ratio: f64,
-    /// The rail found in the photo, pixels (x right, y down), for pictures.
-    #[serde(skip)]
-    pub contour_px: Vec<[f64; 2]>,
 }
 
 /// The outline from the scan's rim, and the scale that makes it true to the tape.
 ///
 /// # Errors
 /// A rim that gives no closed curve.
-pub fn find_outline(framed: &Framed, _underside: &TensorSpline, tape: &Tape, has_photo: bool) -> Result<Warned<Outline>> {
+pub fn find_outline(framed: &Framed, tape: &Tape, has_photo: bool) -> Result<Warned<Outline>> {
     let out = framed.report.rim_displacement_mm.unwrap_or(0.0);
-    let curve = fair::fair_closed(&grown(&framed.rim, out))?;
+    let curve = closed_fit(&grown(&framed.rim, out), SPANS).ok_or_else(|| {
+        Error::new(Stage::Outline, format!("a rim of {} points gives no closed curve", framed.rim.points.len()))
+            .hint("the rim of the scan is too ragged; scan the rails too")
+    })?;
     let width = {
         let y: Vec<f64> = (0..2000).map(|i| curve.at(f64::from(i) / 2000.0)[1]).collect();
         y.iter().copied().fold(f64::NEG_INFINITY, f64::max) - y.iter().copied().fold(f64::INFINITY, f64::min)
@@ -81,7 +70,6 @@ pub fn find_outline(framed: &Framed, _underside: &TensorSpline, tape: &Tape, has
     let report = OutlineReport {
         rim_displacement_mm: framed.report.rim_displacement_mm,
         bridged_ratio: framed.report.rim_bridged_ratio,
-        ..OutlineReport::default()
     };
     let relative = framed.scale.standard_uncertainty / framed.scale.mm_per_unit;
     let outline = Outline { curve, source: OutlineSource::ScanRim, scale_factor, scale_relative_uncertainty: relative, report };

@@ -3,14 +3,9 @@ use super::Report;
 use super::text::source_words;
 use crate::geom::Polygon;
 use crate::mating::MatingFace;
-use crate::num::TensorSpline;
 use crate::pipeline::Reconstruction;
-use base64::Engine;
-use base64::engine::general_purpose::STANDARD;
 use std::fmt::Write;
 
-/// Width in pixels to which the photo is reduced for the page: sharp on a phone and a laptop, some 200 kB.
-const PHOTO_PX: u32 = 1400;
 /// Cross-sections drawn.
 const SECTIONS: usize = 7;
 /// Samples along a drawn section: finer than a screen shows.
@@ -24,36 +19,10 @@ pub(super) struct Pictures {
     /// Station, then (y, z) along it.
     sections: Vec<(f64, Vec<[f64; 2]>)>,
     centre_line: Vec<[f64; 2]>,
-    photo: Option<Photo>,
-}
-#[derive(Debug, Clone)]
-struct Photo {
-    jpeg_base64: String,
-    width: f64,
-    height: f64,
-    contour: Vec<[f64; 2]>,
-}
-
-fn section(z: &TensorSpline, outline: &Polygon, x: f64) -> Vec<[f64; 2]> {
-    let cuts: Vec<f64> = outline
-        .edges()
-        .filter(|(a, b)| (a[0] > x) != (b[0] > x))
-        .map(|(a, b)| a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1]))
-        .collect();
-    let (lo, hi) = cuts.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(*y), h.max(*y)));
-    if lo >= hi {
-        return Vec::new();
-    }
-    (0..=SAMPLES)
-        .map(|i| {
-            let y = lo + (hi - lo) * i as f64 / SAMPLES as f64;
-            [y, z.at(x, y)]
-        })
-        .collect()
 }
 
 impl Pictures {
-    pub(super) fn new(rec: &Reconstruction, mating: Option<&MatingFace>, photo: Option<&[u8]>) -> Self {
+    pub(super) fn new(rec: &Reconstruction, mating: Option<&MatingFace>) -> Self {
         let outline = rec.deck.outline_polygon();
         let z = &rec.deck.underside;
         let (lo, hi) = outline.bounds();
@@ -61,7 +30,7 @@ impl Pictures {
         let sections = (0..SECTIONS)
             .map(|i| {
                 let x = at((i as f64 + 0.5) / SECTIONS as f64);
-                (x, section(z, &outline, x))
+                (x, rec.deck.section(x, SAMPLES))
             })
             .collect();
         let centre_line = (1..SAMPLES).map(|i| at(i as f64 / SAMPLES as f64)).map(|x| [x, z.at(x, 0.0)]).collect();
@@ -71,30 +40,9 @@ impl Pictures {
             footprint: footprint.unwrap_or_default(),
             sections,
             centre_line,
-            photo: photo.and_then(|p| Photo::new(p, &rec.outline.contour_px)),
         }
     }
 }
-impl Photo {
-    fn new(bytes: &[u8], contour: &[[f64; 2]]) -> Option<Self> {
-        if contour.is_empty() {
-            return None;
-        }
-        let upright = crate::outline::upright_image(bytes).ok()?;
-        let (w, h) = (upright.width(), upright.height());
-        let small = upright.thumbnail(PHOTO_PX, PHOTO_PX).to_rgb8();
-        let mut jpeg = Vec::new();
-        image::codecs::jpeg::JpegEncoder::new_with_quality(&mut jpeg, 80).encode_image(&small).ok()?;
-        let k = f64::from(small.width()) / f64::from(w);
-        Some(Self {
-            jpeg_base64: STANDARD.encode(jpeg),
-            width: f64::from(small.width()),
-            height: f64::from(h) * k,
-            contour: contour.iter().map(|p| [p[0] * k, p[1] * k]).collect(),
-        })
-    }
-}
-
 fn escape(s: &str) -> String {
     s.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
@@ -201,9 +149,6 @@ pub(super) fn page(r: &Report) -> String {
             r.frame.floor_points, r.frame.standing_points, r.frame.other_points, r.frame.points
         ),
     );
-    if let (Some(px), Some(mm)) = (r.outline.found.residual_px, r.outline.found.residual_mm) {
-        row("Rail in the photo", format!("residual rms {px:.2} px ({mm:.2} mm), {:.0} % bridged", 100.0 * r.outline.found.bridged_ratio));
-    }
     if let Some(m) = &r.mating {
         row(
             "Mating face",
@@ -212,18 +157,6 @@ pub(super) fn page(r: &Report) -> String {
     }
     o.push_str("</table>");
     plan(p, &mut o);
-    if let Some(ph) = &p.photo {
-        let _ = write!(
-            o,
-            "<h2>Rail found in the photo</h2><svg viewBox=\"0 0 {:.0} {:.0}\" role=\"img\" aria-label=\"photo with the rail found\"><image width=\"{:.0}\" height=\"{:.0}\" href=\"data:image/jpeg;base64,{}\"/><path d=\"{}\" fill=\"none\" stroke=\"#00c2ff\" stroke-width=\"2\"/></svg>",
-            ph.width,
-            ph.height,
-            ph.width,
-            ph.height,
-            ph.jpeg_base64,
-            path(&ph.contour, true, |q| q)
-        );
-    }
     let _ = write!(o, "<h2>Sections</h2><p>Heights drawn {EXAGGERATION} times larger. True-size file: <code>sections.svg</code>.</p>");
     profile(&mut o, "centre line", &p.centre_line);
     for (x, points) in &p.sections {

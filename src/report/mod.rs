@@ -97,7 +97,6 @@ impl Report {
         board: &Board,
         rec: &Reconstruction,
         mating: Option<&MatingFace>,
-        photo: Option<&[u8]>,
         warnings: Vec<Warning>,
     ) -> Self {
         let polygon = rec.deck.outline_polygon();
@@ -133,7 +132,7 @@ impl Report {
             warnings,
             seconds: Vec::new(),
             cautions: CAUTIONS,
-            pictures: html::Pictures::new(rec, mating, photo),
+            pictures: html::Pictures::new(rec, mating),
         }
     }
     /// `report.json`, ending in a line break.

@@ -5,8 +5,6 @@ use std::fmt::Write;
 
 pub(super) fn source_words(source: OutlineSource) -> &'static str {
     match source {
-        OutlineSource::Photo => "from the photo",
-        OutlineSource::CutOut => "from the photo's cut-out",
         OutlineSource::ScanRim => "from the scan's rim",
     }
 }

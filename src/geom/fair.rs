@@ -1,35 +1,20 @@
 //! A fair closed cubic through contour points.
-use crate::error::{Error, Result, Stage};
-use crate::geom::Polygon;
+use super::Polygon;
 use crate::num::{Curve, Knots, interpolate};
 use nalgebra::{DMatrix, DVector};
 
-/// Control points round the outline: on a board of a metre one every 35 mm, short enough for wheel wells and tight ends.
-const SPANS: usize = 64;
 /// Weight of the third differences against the points (mean square, per span): light, the points are dense and already
 /// smoothed; it only bridges places without points.
 const FAIRNESS: f64 = 1e-3;
 
-/// Fits a closed cubic to `contour` (either sense; the result runs counter-clockwise), tangent- and curvature-continuous
-/// where it closes.
-///
-/// # Errors
-/// A contour of too few points or without area.
-pub(super) fn fair_closed(contour: &Polygon) -> Result<Curve<2>> {
-    let fail = |m: String| Error::new(Stage::Outline, m).hint("the rim of the scan is too ragged; scan the rails too");
-    let area = contour.signed_area();
-    if contour.points.len() < SPANS || !(area.abs() > 0.0) {
-        return Err(fail(format!(
-            "a contour of {} points and {area:.1} mm2 gives no outline; {SPANS} points are the least",
-            contour.points.len()
-        )));
+/// Fits a closed cubic of `spans` spans to a polygon, in its own sense, tangent- and curvature-continuous where it
+/// closes. `None` for too few points.
+pub fn closed_fit(contour: &Polygon, spans: usize) -> Option<Curve<2>> {
+    if contour.points.len() < 4 || spans < 4 || !(contour.perimeter() > 0.0) {
+        return None;
     }
-    let mut points = contour.points.clone();
-    if area < 0.0 {
-        points.reverse();
-    }
-    let dense = Polygon { points }.resampled(SPANS * 12).points;
-    let n = SPANS;
+    let dense = contour.resampled(spans * 12).points;
+    let n = spans;
     // uniform periodic cubic basis on parameter u in [0, n): functions i, i+1, i+2, i+3 (mod n) on span i
     let basis = |u: f64| {
         let (i, t) = (u.floor(), u.fract());
@@ -60,9 +45,7 @@ pub(super) fn fair_closed(contour: &Polygon) -> Result<Curve<2>> {
         }
     }
     let lu = a.lu();
-    let (Some(x), Some(y)) = (lu.solve(&bx), lu.solve(&by)) else {
-        return Err(fail("the contour does not determine a closed curve".into()));
-    };
+    let (x, y) = (lu.solve(&bx)?, lu.solve(&by)?);
     // the same function in a clamped basis, which contains it exactly
     let knots = Knots::uniform(3, n, 0.0, 1.0);
     let g = knots.greville();
@@ -71,11 +54,11 @@ pub(super) fn fair_closed(contour: &Polygon) -> Result<Curve<2>> {
         let c = if axis == 0 { &x } else { &y };
         (0..4).map(|r| w[r] * c[(i + r) % n]).sum::<f64>()
     });
-    let c = interpolate(&knots, &values).ok_or_else(|| fail("the contour does not determine a closed curve".into()))?;
+    let c = interpolate(&knots, &values)?;
     let mut control: Vec<[f64; 2]> = (0..g.len()).map(|i| [c[(i, 0)], c[(i, 1)]]).collect();
     let last = control.len() - 1;
     control[last] = control[0];
-    Curve::new(knots, control).ok_or_else(|| fail("the contour does not determine a closed curve".into()))
+    Curve::new(knots, control)
 }
 
 #[cfg(test)]
@@ -88,9 +71,8 @@ mod tests {
                 let a = f64::from(i) * std::f64::consts::TAU / 500.0;
                 [400.0 * a.cos(), 120.0 * a.sin()]
             })
-            .rev()
-            .collect();
-        let c = fair_closed(&Polygon { points }).unwrap();
+                        .collect();
+        let c = closed_fit(&Polygon { points }, 64).unwrap();
         let line: Vec<[f64; 2]> = (0..1000).map(|i| c.at(f64::from(i) / 1000.0)).collect();
         assert!(line.iter().all(|p| ((p[0] / 400.0).hypot(p[1] / 120.0) - 1.0).abs() < 5e-4));
         let p = Polygon { points: line };

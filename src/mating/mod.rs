@@ -1,0 +1,167 @@
+//! Footprint and mating face at the squeezed gasket's distance.
+use crate::deck::{Deck, offset_error};
+use crate::error::{Error, Result, Stage, Warned};
+use crate::geom::{Brep, Polygon, TriMesh, closed_fit, offset_height, trim};
+use crate::num::{Curve, Knots, TensorSpline};
+use crate::tolerance::CHORD_MM;
+use geo::{BooleanOps, Buffer};
+
+/// What is asked of the enclosure's rim, mm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EnclosureSpec {
+    /// Along the board.
+    pub length_mm: f64,
+    /// Of its middle along the board, towards the nose.
+    pub offset_mm: f64,
+    /// From the rail.
+    pub inset_mm: f64,
+    /// Width of the rim that seats.
+    pub flange_mm: f64,
+    /// Radius of the footprint's corners; `None` takes the flange's width.
+    pub corner_radius_mm: Option<f64>,
+    /// Free thickness of the gasket.
+    pub gasket_mm: f64,
+    /// 1 - gap / free thickness.
+    pub squeeze_ratio: f64,
+}
+/// The plan of the enclosure's rim.
+#[derive(Debug, Clone)]
+pub struct Footprint {
+    /// Outer border, counter-clockwise pieces.
+    pub outer: Vec<Curve<2>>,
+    /// Inner border, clockwise pieces.
+    pub inner: Vec<Curve<2>>,
+    /// The outer border as a polygon.
+    pub outer_polygon: Polygon,
+    /// The inner border as a polygon.
+    pub inner_polygon: Polygon,
+}
+/// The face that meets the deck through the gasket.
+#[derive(Debug, Clone)]
+pub struct MatingFace {
+    /// The face z(x, y).
+    pub face: TensorSpline,
+    /// Its plan.
+    pub footprint: Footprint,
+    /// Distance from the deck along the normal, mm.
+    pub standoff_mm: f64,
+    /// Height of the mating tool's flat side, mm.
+    pub tool_floor_mm: f64,
+}
+
+/// Spans of a footprint's border: about 5 mm each, so that corner radii are followed within a few hundredths of a mm.
+const SPANS: usize = 240;
+/// Corner radii below this would need shorter spans than [`SPANS`] gives, mm.
+const LEAST_RADIUS_MM: f64 = 10.0;
+/// How far the mating tool's flat side lies below the deck's lowest place over the footprint, mm: enough to hold on to.
+const TOOL_MARGIN_MM: f64 = 10.0;
+
+fn fail(message: String, hint: &str) -> Error {
+    Error::new(Stage::Mating, message).hint(hint)
+}
+fn to_geo(p: &Polygon) -> geo::Polygon<f64> {
+    geo::Polygon::new(p.points.iter().map(|q| (q[0], q[1])).collect(), vec![])
+}
+/// The single ring of a shape, counter-clockwise; `None` when there is none or more than one.
+fn ring(m: &geo::MultiPolygon<f64>) -> Option<Polygon> {
+    let [one] = m.0.as_slice() else { return None };
+    let mut points: Vec<[f64; 2]> = one.exterior().coords().map(|c| [c.x, c.y]).collect();
+    points.pop();
+    let mut p = Polygon { points };
+    if p.signed_area() < 0.0 {
+        p.points.reverse();
+    }
+    (p.points.len() > 3).then_some(p)
+}
+
+/// The plan of the rim: the outline moved in by the inset, cut to length, corners rounded; the flange inside it.
+///
+/// # Errors
+/// A length, inset or flange that leaves no room.
+pub fn footprint(outline: &Polygon, spec: &EnclosureSpec) -> Result<Footprint> {
+    let (lo, hi) = outline.bounds();
+    let room = hi[0] - lo[0] - 2.0 * spec.inset_mm;
+    if spec.length_mm > room || spec.offset_mm.abs() + spec.length_mm / 2.0 > room / 2.0 {
+        return Err(fail(
+            format!(
+                "an enclosure of {:.1} mm, {:.1} mm off the middle, does not fit within the {room:.1} mm that the inset leaves",
+                spec.length_mm, spec.offset_mm
+            ),
+            "shorten enclosure.length or bring enclosure.offset nearer to 0 mm",
+        ));
+    }
+    let (x0, x1) = (spec.offset_mm - spec.length_mm / 2.0, spec.offset_mm + spec.length_mm / 2.0);
+    let band = geo::Rect::new((x0, lo[1] - 1.0), (x1, hi[1] + 1.0)).to_polygon();
+    let no_room = |what: &str| {
+        fail(
+            format!(
+                "{what} leaves no room: inset {:.1} mm, flange {:.1} mm, board {:.1} mm wide",
+                spec.inset_mm,
+                spec.flange_mm,
+                hi[1] - lo[1]
+            ),
+            "make enclosure.inset or enclosure.flange smaller",
+        )
+    };
+    let radius = spec.corner_radius_mm.unwrap_or(spec.flange_mm).max(LEAST_RADIUS_MM);
+    let cut = to_geo(outline).buffer(-spec.inset_mm).intersection(&band);
+    // in by the radius and out again rounds every outer corner
+    let outer = ring(&cut.buffer(-radius).buffer(radius)).ok_or_else(|| no_room("the inset"))?;
+    let inner = ring(&cut.buffer(-spec.flange_mm - radius).buffer(radius)).ok_or_else(|| no_room("the flange"))?;
+    let pieces = |p: &Polygon| closed_fit(p, SPANS).map(|c| trim::pieces(&c));
+    let outer = pieces(&outer).ok_or_else(|| no_room("the inset"))?;
+    let clockwise = Polygon { points: inner.points.iter().rev().copied().collect() };
+    let inner = pieces(&clockwise).ok_or_else(|| no_room("the flange"))?;
+    Ok(Footprint {
+        outer_polygon: trim::polygon(&outer, CHORD_MM),
+        inner_polygon: trim::polygon(&inner, CHORD_MM),
+        outer,
+        inner,
+    })
+}
+
+/// Makes the mating face of `spec` on `deck`.
+///
+/// # Errors
+/// As [`footprint`], and an offset that folds.
+pub fn make_mating(deck: &Deck, spec: &EnclosureSpec) -> Result<Warned<MatingFace>> {
+    let footprint = footprint(&deck.outline_polygon(), spec)?;
+    let standoff_mm = spec.gasket_mm * (1.0 - spec.squeeze_ratio);
+    let coarse = footprint.outer_polygon.resampled(300);
+    let face = offset_height(&deck.underside, standoff_mm, |x, y| coarse.contains([x, y]))
+        .map_err(|f| offset_error(Stage::Mating, "the mating face", standoff_mm, &f))?;
+    let lowest = footprint
+        .outer_polygon
+        .points
+        .iter()
+        .map(|p| deck.underside.at(p[0], p[1]))
+        .fold(deck.underside.at(spec.offset_mm, 0.0), f64::min);
+    let tool_floor_mm = lowest - deck.thickness_mm - TOOL_MARGIN_MM;
+    Ok(Warned::clean(MatingFace { face, footprint, standoff_mm, tool_floor_mm }))
+}
+
+impl MatingFace {
+    /// The flange's open face.
+    pub fn flange_face(&self) -> Brep {
+        trim::face("mating face", &self.face, &[self.footprint.outer.clone(), self.footprint.inner.clone()])
+    }
+    /// The flange's mesh.
+    ///
+    /// # Errors
+    /// Borders that cross.
+    pub fn flange_mesh(&self) -> Result<TriMesh> {
+        let loops = [self.footprint.outer_polygon.clone(), self.footprint.inner_polygon.clone()];
+        trim::tessellate(&self.face, &loops, CHORD_MM)
+            .ok_or_else(|| fail("the footprint's borders cross".into(), "make enclosure.flange smaller"))
+    }
+    /// A solid on the deck's side of the mating face: cut it from an enclosure's body and the rest meets the face.
+    pub fn tool(&self) -> Brep {
+        let (x, y) = (self.face.x.range(), self.face.y.range());
+        let flat = TensorSpline {
+            x: Knots::uniform(3, 1, x.0, x.1),
+            y: Knots::uniform(3, 1, y.0, y.1),
+            c: vec![self.tool_floor_mm; 16],
+        };
+        trim::slab("mating tool", &self.face, &flat, &self.footprint.outer, ["mating face", "flat side", "side"])
+    }
+}
