@@ -1,0 +1,53 @@
+//! Reading and writing files; outputs appear only when complete.
+use faydeck::export::OutputFile;
+use faydeck::{Error, Result, Stage};
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Largest input read, bytes: a scan of some 100 million points.
+const MOST: u64 = 4 << 30;
+
+pub(super) fn read(path: &Path, stage: Stage, what: &str) -> Result<Vec<u8>> {
+    let fail = |e: &dyn std::fmt::Display| {
+        Error::new(stage, format!("{what} {} cannot be read: {e}", path.display()))
+            .hint("check the path; in a board file paths are relative to the file")
+    };
+    let size = fs::metadata(path).map_err(|e| fail(&e))?.len();
+    if size > MOST {
+        return Err(fail(&format!("it has {size} bytes, the limit is {MOST}")));
+    }
+    fs::read(path).map_err(|e| fail(&e))
+}
+
+/// Writes all files or none: each is written beside its place, then all are renamed.
+pub(super) fn write_all(folder: &Path, files: &[OutputFile]) -> Result<()> {
+    let fail = |path: &Path, e: &std::io::Error| {
+        Error::new(Stage::Export, format!("{} cannot be written: {e}", path.display()))
+            .hint("choose a folder you may write to, with room on its disk")
+    };
+    fs::create_dir_all(folder).map_err(|e| fail(folder, &e))?;
+    let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
+    let written = files.iter().try_for_each(|f| {
+        let part = folder.join(format!(".{}.{}.part", f.name, std::process::id()));
+        parts.push((part.clone(), folder.join(&f.name)));
+        let mut file = fs::File::create(&part).map_err(|e| fail(&part, &e))?;
+        file.write_all(&f.bytes).and_then(|()| file.sync_all()).map_err(|e| fail(&part, &e))
+    });
+    let renamed = written.and_then(|()| parts.iter().try_for_each(|(a, b)| fs::rename(a, b).map_err(|e| fail(b, &e))));
+    if renamed.is_err() {
+        for (part, _) in &parts {
+            // what is left of a failed write; there is nothing to do when even that fails
+            let _ = fs::remove_file(part);
+        }
+    }
+    renamed
+}
+
+pub(super) fn write_one(path: &Path, bytes: Vec<u8>) -> Result<()> {
+    let name = path.file_name().and_then(|n| n.to_str()).ok_or_else(|| {
+        Error::new(Stage::Export, format!("{} names no file", path.display())).hint("give a file name to write to")
+    })?;
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    write_all(folder, &[OutputFile::new(name, bytes)])
+}

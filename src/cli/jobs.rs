@@ -1,0 +1,153 @@
+//! The jobs.
+use super::Job;
+use super::files::{read, write_all, write_one};
+use super::progress::Progress;
+use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, write_ply};
+use faydeck::{Board, CAUTIONS, Error, GapMap, Result, Stage, Tape, Warning, demo, parse_positive_length};
+use std::path::{Path, PathBuf};
+
+pub(super) fn run(job: Job, quiet: bool) -> Result<()> {
+    match job {
+        Job::Demo { out } => demo_board(&out, quiet),
+        Job::Build { board, out } => build(&board, &out, quiet),
+        Job::Rescale { scan, width, length, out, keep_frame } => {
+            rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, quiet)
+        }
+        Job::Gaps { board, enclosure, out } => gaps(&board, &enclosure, &out, quiet),
+        Job::New { scan, width, length, photo, out } => new(&scan, &width, length.as_deref(), photo.as_deref(), out),
+    }
+}
+
+fn tape(width: &str, length: Option<&str>) -> Result<Tape> {
+    let length = length.map(|l| parse_positive_length("the length", l)).transpose()?;
+    Tape::new(parse_positive_length("the width", width)?, length, None)
+}
+
+fn warn(warnings: &[Warning], quiet: bool) {
+    if !quiet {
+        for w in warnings {
+            eprintln!("warning: {}\n  next: {}", w.message, w.hint);
+        }
+    }
+}
+
+/// A board file with the bytes it names.
+struct Loaded {
+    board: Board,
+    scan: Vec<u8>,
+    photo: Option<Vec<u8>>,
+}
+fn load(path: &Path) -> Result<Loaded> {
+    let bytes = read(path, Stage::Settings, "the board file")?;
+    let text = String::from_utf8(bytes).map_err(|e| {
+        Error::new(Stage::Settings, format!("the board file {} is not UTF-8 text: {e}", path.display()))
+            .hint("save it as UTF-8")
+    })?;
+    let board = Board::parse(&text)?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    let scan = read(&folder.join(&board.scan_file), Stage::Scan, "the scan")?;
+    let photo = board.photo_file.as_ref().map(|p| read(&folder.join(p), Stage::Scan, "the photo")).transpose()?;
+    Ok(Loaded { board, scan, photo })
+}
+
+fn build(path: &Path, out: &Path, quiet: bool) -> Result<()> {
+    let l = load(path)?;
+    let mut progress = Progress::new(quiet);
+    let mut made = faydeck::build(&l.board, &l.scan, l.photo.as_deref(), &mut progress)?;
+    made.report.seconds = progress.finish();
+    let mut files = made.files;
+    files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
+    files.push(OutputFile::new("report.html", made.report.to_html().into_bytes()));
+    write_all(out, &files)?;
+    warn(&made.report.warnings, quiet);
+    print!("{}", made.report.to_text());
+    for f in &files {
+        println!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
+    }
+    if !quiet {
+        eprintln!("caution: {}; {}", CAUTIONS[0], CAUTIONS[2]);
+    }
+    Ok(())
+}
+
+fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, quiet: bool) -> Result<()> {
+    let bytes = read(scan, Stage::Scan, "the scan")?;
+    let made = faydeck::rescale(&bytes, tape, keep_frame)?;
+    let (cloud, scale) = made.value;
+    write_one(out, write_ply(&cloud.points, cloud.normals.as_deref(), &cloud.triangles))?;
+    warn(&made.warnings, quiet);
+    println!(
+        "{:.6} mm per scan unit, standard uncertainty {:.2} %; {} points in {}",
+        scale.mm_per_unit,
+        100.0 * scale.standard_uncertainty / scale.mm_per_unit,
+        cloud.points.len(),
+        out.display()
+    );
+    Ok(())
+}
+
+fn gaps(path: &Path, enclosure: &Path, out: &Path, quiet: bool) -> Result<()> {
+    let l = load(path)?;
+    let mesh = faydeck::read_mesh(&read(enclosure, Stage::Scan, "the enclosure")?)?;
+    warn(&mesh.warnings, quiet);
+    let mut progress = Progress::new(quiet);
+    let made = faydeck::gaps(&l.board, &l.scan, l.photo.as_deref(), &mesh.value, &mut progress)?;
+    progress.finish();
+    let (map, rec) = made.value;
+    let files = vec![
+        OutputFile::new("gap-map.png", gap_png(&map, &rec.deck.outline_polygon())?),
+        OutputFile::new("gap-map.csv", gap_csv(&map)),
+        OutputFile::new("gap-map.ply", gap_ply(&map)),
+    ];
+    write_all(out, &files)?;
+    warn(&made.warnings, quiet);
+    print!("{}", gap_words(&map));
+    for f in &files {
+        println!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
+    }
+    Ok(())
+}
+fn gap_words(map: &GapMap) -> String {
+    let s = &map.summary;
+    format!(
+        "gap        least {:.2} mm, 5 % below {:.2} mm, mean {:.2} mm, 95 % below {:.2} mm, greatest {:.2} mm\nrim        {:.0} % wider than the free gasket, {:.0} % clashing ({} samples)\n",
+        s.least_mm,
+        s.p5_mm,
+        s.mean_mm,
+        s.p95_mm,
+        s.greatest_mm,
+        100.0 * s.open_ratio,
+        100.0 * s.clash_ratio,
+        s.samples
+    )
+}
+
+fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out: Option<PathBuf>) -> Result<()> {
+    let tape = tape(width, length)?;
+    read(scan, Stage::Scan, "the scan")?;
+    let folder = scan.parent().unwrap_or(Path::new(""));
+    let out = out.unwrap_or_else(|| folder.join("board.toml"));
+    if out.exists() {
+        return Err(Error::new(Stage::Export, format!("{} exists already", out.display()))
+            .hint("move it away, or name another file with --out"));
+    }
+    let relative = |p: &Path| {
+        let base = out.parent().unwrap_or(Path::new(""));
+        p.strip_prefix(base).map_or_else(
+            |_| std::path::absolute(p).unwrap_or_else(|_| p.to_owned()).to_string_lossy().into_owned(),
+            |p| p.to_string_lossy().into_owned(),
+        )
+    };
+    let text = Board::template(&relative(scan), photo.map(relative).as_deref(), tape.width_mm, tape.length_mm);
+    write_one(&out, text.into_bytes())?;
+    println!("{}", out.display());
+    Ok(())
+}
+
+fn demo_board(out: &Path, quiet: bool) -> Result<()> {
+    let files: Vec<OutputFile> = demo::demo_files()?;
+    write_all(out, &files)?;
+    build(&out.join("board.toml"), &out.join("out"), quiet)?;
+    println!("a flat-rimmed first draft of an enclosure on this deck:");
+    gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &out.join("out"), quiet)
+}
