@@ -17,6 +17,7 @@
 //! Millimetres everywhere but in a [`RawCloud`], whose unit is unknown. Deck frame: x along the board towards the nose,
 //! y to its left seen from the underside, z out of the underside.
 mod deck;
+pub mod demo;
 mod error;
 pub mod export;
 mod frame;

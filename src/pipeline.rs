@@ -64,7 +64,7 @@ pub fn reconstruct(
     observer.enter("surface");
     let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
     observer.enter("outline");
-    let outline = find_outline(&framed, &board.tape, photo.is_some())?.drain_into(&mut warnings);
+    let outline = find_outline(photo, &fit.z, &framed.rim, &framed.standing, &board.tape)?.drain_into(&mut warnings);
     observer.enter("deck");
     let s = outline.scale_factor;
     let (lo, hi) = crate::deck::outline_bounds(&outline.curve);
@@ -77,9 +77,16 @@ pub fn reconstruct(
     }
     let deck = make_deck(&fit.z.moved(s, shift), &curve, board.thickness_mm)?.drain_into(&mut warnings);
     let mm_per_unit = framed.scale.mm_per_unit * s;
+    // a scan's own rim carries its own doubt into the scale; a photo's edge does not lean on it
+    let relative = match outline.source {
+        OutlineSource::ScanRim => {
+            outline.scale_relative_uncertainty.max(framed.scale.standard_uncertainty / framed.scale.mm_per_unit)
+        }
+        _ => outline.scale_relative_uncertainty,
+    };
     let value = Reconstruction {
         deck,
-        scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * outline.scale_relative_uncertainty },
+        scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
         scan_to_deck: to_final.after(&framed.scan_to_deck),
         sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),
         read: cloud.report,

@@ -93,9 +93,7 @@ pub fn gap_png(map: &GapMap, outline: &Polygon) -> Result<Vec<u8>> {
     let k = f64::from(WIDTH - 2 * ROOM) / (hi[0] - lo[0]);
     let plan = (k * (hi[1] - lo[1])).ceil() as u32;
     let mut img = RgbImage::from_pixel(WIDTH, plan + 4 * ROOM, Rgb([250, 250, 247]));
-    let at = |p: [f64; 2]| {
-        (ROOM + (k * (p[0] - lo[0])).round() as u32, ROOM + (k * (hi[1] - p[1])).round() as u32)
-    };
+    let at = |p: [f64; 2]| (ROOM + (k * (p[0] - lo[0])).round() as u32, ROOM + (k * (hi[1] - p[1])).round() as u32);
     let line = outline.resampled(4 * WIDTH as usize);
     for p in &line.points {
         let (x, y) = at(*p);

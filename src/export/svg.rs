@@ -20,7 +20,10 @@ impl Sheet {
     }
     fn text(&mut self, x: f64, y: f64, t: &str) {
         let t = t.replace('&', "&amp;").replace('<', "&lt;");
-        let _ = writeln!(self.body, "<text x=\"{x:.2}\" y=\"{y:.2}\" font-size=\"4\" font-family=\"sans-serif\">{t}</text>");
+        let _ = writeln!(
+            self.body,
+            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-size=\"4\" font-family=\"sans-serif\">{t}</text>"
+        );
     }
     fn finish(self) -> Vec<u8> {
         format!(
@@ -35,9 +38,10 @@ const THIN: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"0.1\" stroke-d
 
 /// Plan loops in the deck frame, seen from the underside, nose to the right, with a 100 mm bar to check a printer with.
 pub fn outline_svg(title: &str, loops: &[&Polygon]) -> Vec<u8> {
-    let (lo, hi) = loops.iter().map(|l| l.bounds()).fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), (a, b)| {
-        ([l[0].min(a[0]), l[1].min(a[1])], [h[0].max(b[0]), h[1].max(b[1])])
-    });
+    let (lo, hi) =
+        loops.iter().map(|l| l.bounds()).fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), (a, b)| {
+            ([l[0].min(a[0]), l[1].min(a[1])], [h[0].max(b[0]), h[1].max(b[1])])
+        });
     let mut s = Sheet { body: String::new(), width: hi[0] - lo[0] + 2.0 * ROOM, height: hi[1] - lo[1] + 4.0 * ROOM };
     let map = |p: [f64; 2]| [p[0] - lo[0] + ROOM, hi[1] - p[1] + ROOM];
     for l in loops {

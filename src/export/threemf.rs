@@ -15,10 +15,15 @@ const RELATIONS: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<Relationsh
 pub fn write_3mf(mesh: &TriMesh) -> Result<Vec<u8>> {
     let open = mesh.open_edges().len();
     if open > 0 {
-        return Err(Error::new(Stage::Export, format!("the mesh has {open} edges not shared by two triangles in opposite order, 3MF allows 0"))
-            .hint("this is a fault of faydeck; report it with the board file"));
+        return Err(Error::new(
+            Stage::Export,
+            format!("the mesh has {open} edges not shared by two triangles in opposite order, 3MF allows 0"),
+        )
+        .hint("this is a fault of faydeck; report it with the board file"));
     }
-    let mut model = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"millimeter\" xml:lang=\"en\" xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\"><resources><object id=\"1\" type=\"model\"><mesh><vertices>");
+    let mut model = String::from(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"millimeter\" xml:lang=\"en\" xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\"><resources><object id=\"1\" type=\"model\"><mesh><vertices>",
+    );
     for p in &mesh.points {
         let _ = write!(model, "<vertex x=\"{:.6}\" y=\"{:.6}\" z=\"{:.6}\"/>", p.x, p.y, p.z);
     }

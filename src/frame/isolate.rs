@@ -85,6 +85,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
             slab_plan.push(([p.x, p.y], h < -slab / 2.0));
         }
     }
+    let standing = dense(standing, near.size);
     let spacing = (board.size[0] * board.size[1] * board.fill * scale * scale / sheet.len().max(1) as f64).sqrt();
     let (rough, bridged) = rim(&slab_plan, (4.0 * spacing).max(slab / 2.0)).ok_or_else(|| {
         fail(format!("the scan's rim cannot be followed: {} points lie near it", slab_plan.len()), "scan the rails too")
@@ -140,7 +141,9 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
             scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
             scan_to_deck,
             sheet: map(&sheet, MOST_POINTS),
-            rim: Polygon { points: outline.points.iter().map(|p| [s * (p[0] - centre[0]), s * (p[1] - centre[1])]).collect() },
+            rim: Polygon {
+                points: outline.points.iter().map(|p| [s * (p[0] - centre[0]), s * (p[1] - centre[1])]).collect(),
+            },
             standing: map(&standing, 20_000),
             report,
         },
@@ -171,7 +174,13 @@ fn spread(points: &[Point3<f64>]) -> Result<()> {
         return Ok(());
     };
     Err(fail(
-        format!("all {} points lie {shape} (spreads {:.3e}, {:.3e}, {:.3e} scan units)", points.len(), e[0], e[1], e[2]),
+        format!(
+            "all {} points lie {shape} (spreads {:.3e}, {:.3e}, {:.3e} scan units)",
+            points.len(),
+            e[0],
+            e[1],
+            e[2]
+        ),
         "the export went wrong; export the scan as a 3-D mesh or cloud",
     ))
 }
@@ -180,7 +189,9 @@ fn spread(points: &[Point3<f64>]) -> Result<()> {
 fn guide_surface(core: &[Point3<f64>], width: f64) -> Option<TensorSpline> {
     let (lo, hi) = core.iter().fold((core[0], core[0]), |(l, h), p| (l.inf(p), h.sup(p)));
     let margin = 0.1 * width;
-    let knots = |a: f64, b: f64| Knots::uniform(3, ((b - a + 2.0 * margin) / (width / 8.0)).ceil() as usize, a - margin, b + margin);
+    let knots = |a: f64, b: f64| {
+        Knots::uniform(3, ((b - a + 2.0 * margin) / (width / 8.0)).ceil() as usize, a - margin, b + margin)
+    };
     let wave = GUIDE_WAVE * width;
     let density = core.len() as f64 / ((hi.x - lo.x) * (hi.y - lo.y));
     let mut samples: Vec<Sample> = core.iter().map(|p| Sample { x: p.x, y: p.y, z: p.z, w: 1.0 }).collect();
@@ -205,6 +216,18 @@ fn below_floor(to_mm: &Similarity, floor: &patch::Patch, p: &Point3<f64>, slab: 
     let n = to_mm.rotation * floor.normal;
     let n = if n.z < 0.0 { -n } else { n };
     (p - c).dot(&n) < slab
+}
+
+/// Fewest points in a cell for something that stands there; lone floaters have one or two.
+const STANDING_POINTS: usize = 4;
+
+/// The points in cells of `size` mm that hold [`STANDING_POINTS`] and more.
+fn dense(mut points: Vec<Point3<f64>>, size: f64) -> Vec<Point3<f64>> {
+    let cell = |p: &Point3<f64>| [0, 1, 2].map(|k| (p[k] / size).floor() as i64);
+    points.sort_by(|a, b| {
+        cell(a).cmp(&cell(b)).then(a.x.total_cmp(&b.x)).then(a.y.total_cmp(&b.y)).then(a.z.total_cmp(&b.z))
+    });
+    points.chunk_by(|a, b| cell(a) == cell(b)).filter(|c| c.len() >= STANDING_POINTS).flatten().copied().collect()
 }
 
 /// Cells of the plan that the board's core touches, and their neighbours.
@@ -244,4 +267,3 @@ fn scale_by_tape(tape: &Tape, width: f64, length: f64) -> (f64, Option<f64>, f64
         _ => (tape.width_mm / width, None, (u / tape.width_mm).hypot(RIM_RELATIVE)),
     }
 }
-

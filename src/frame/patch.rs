@@ -66,7 +66,12 @@ fn root(parent: &mut [u32], mut i: u32) -> u32 {
 }
 
 /// The strongest plane square to the common normal and which points lie in it: a floor, if there is one.
-fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, voxel: f64) -> Option<(Patch3, Vec<bool>)> {
+fn strongest_plane(
+    points: &[Point3<f64>],
+    good: &[bool],
+    n0: &Vector3<f64>,
+    voxel: f64,
+) -> Option<(Patch3, Vec<bool>)> {
     let bin = voxel / 2.0;
     let mut heights: Vec<i64> =
         points.iter().zip(good).filter(|(_, g)| **g).map(|(p, _)| (p.coords.dot(n0) / bin).floor() as i64).collect();
@@ -86,7 +91,8 @@ fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, vox
         }
         let n = members.len() as f64;
         let centre = members.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / n;
-        let cov = members.iter().fold(Matrix3::zeros(), |m, p| m + (p.coords - centre) * (p.coords - centre).transpose());
+        let cov =
+            members.iter().fold(Matrix3::zeros(), |m, p| m + (p.coords - centre) * (p.coords - centre).transpose());
         let e = SymmetricEigen::new(cov);
         plane = Patch3 { centre, normal: e.eigenvectors.column(e.eigenvalues.imin()).into() };
     }
@@ -165,22 +171,36 @@ fn among(points: &[Point3<f64>], patches: &[Patch], n0: &Vector3<f64>, voxel: f6
     let covers = |f: &Patch, b: &Patch| {
         let d = b.centre - f.centre;
         let flat = d - f.normal * d.dot(&f.normal);
-        f.size[0] * f.size[1] > 1.3 * b.size[0] * b.size[1] && flat.norm() < f.size[0] / 2.0 && f.bent < 0.01 * f.size[0]
+        f.size[0] * f.size[1] > 1.3 * b.size[0] * b.size[1]
+            && flat.norm() < f.size[0] / 2.0
+            && f.bent < 0.01 * f.size[0]
     };
     let boards: Vec<&Patch> =
         like.iter().copied().filter(|p| !like.iter().any(|q| !std::ptr::eq(*p, *q) && covers(p, q))).collect();
     let no_board = || {
         let text = patches.iter().max_by(|a, b| a.members.len().cmp(&b.members.len())).map_or_else(
             || "no smooth patch at all".to_owned(),
-            |p| format!("the largest smooth patch is {:.2} times as long as wide and fills {:.0} % of its box", p.size[0] / p.size[1].max(f64::MIN_POSITIVE), 100.0 * p.fill),
+            |p| {
+                format!(
+                    "the largest smooth patch is {:.2} times as long as wide and fills {:.0} % of its box",
+                    p.size[0] / p.size[1].max(f64::MIN_POSITIVE),
+                    100.0 * p.fill
+                )
+            },
         );
         Error::new(
             Stage::Frame,
-            format!("the scan shows no board: {text}, but a board is {} to {} times as long as wide and fills over {:.0} %", ASPECT.0, ASPECT.1, 100.0 * FILL),
+            format!(
+                "the scan shows no board: {text}, but a board is {} to {} times as long as wide and fills over {:.0} %",
+                ASPECT.0,
+                ASPECT.1,
+                100.0 * FILL
+            ),
         )
         .hint("scan the whole underside in one go, and cut away other large things before exporting")
     };
-    let mut board: &Patch = boards.iter().copied().max_by(|a, b| a.members.len().cmp(&b.members.len())).ok_or_else(no_board)?;
+    let mut board: &Patch =
+        boards.iter().copied().max_by(|a, b| a.members.len().cmp(&b.members.len())).ok_or_else(no_board)?;
     let mut layer: Option<&Patch> = None;
     for other in boards.iter().copied().filter(|p| !std::ptr::eq(*p, board)).collect::<Vec<_>>() {
         let d = other.centre - board.centre;

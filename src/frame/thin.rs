@@ -23,11 +23,8 @@ pub(super) fn thin(points: &[Point3<f64>]) -> (f64, Vec<Point3<f64>>) {
     (size, out)
 }
 fn voxels(points: &[Point3<f64>], lo: &Point3<f64>, size: f64) -> Vec<Point3<f64>> {
-    let mut keyed: Vec<([u32; 3], u32)> = points
-        .iter()
-        .enumerate()
-        .map(|(i, p)| ([0, 1, 2].map(|k| ((p[k] - lo[k]) / size) as u32), i as u32))
-        .collect();
+    let mut keyed: Vec<([u32; 3], u32)> =
+        points.iter().enumerate().map(|(i, p)| ([0, 1, 2].map(|k| ((p[k] - lo[k]) / size) as u32), i as u32)).collect();
     keyed.sort_unstable();
     keyed
         .chunk_by(|a, b| a.0 == b.0)

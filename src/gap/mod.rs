@@ -127,7 +127,10 @@ pub fn gap_map(
     if found.is_empty() {
         return Err(Error::new(
             Stage::Gap,
-            format!("no part of the enclosure ({} triangles) faces the deck within {REACH_MM} mm of it", enclosure.triangles.len()),
+            format!(
+                "no part of the enclosure ({} triangles) faces the deck within {REACH_MM} mm of it",
+                enclosure.triangles.len()
+            ),
         )
         .hint("the enclosure must be in the deck frame, in mm: place it on mating-face.stl before exporting"));
     }
@@ -200,7 +203,11 @@ mod tests {
             ((r + g) * a.sin(), (r + g) * a.cos() - r)
         });
         let map = gap_map(&m, &cylinder(r), &plan(), &OPTIONS).unwrap().value;
-        assert!((map.summary.least_mm - g).abs() < 2e-3 && (map.summary.greatest_mm - g).abs() < 2e-3, "{:?}", map.summary);
+        assert!(
+            (map.summary.least_mm - g).abs() < 2e-3 && (map.summary.greatest_mm - g).abs() < 2e-3,
+            "{:?}",
+            map.summary
+        );
         let mut flipped = m;
         for t in flipped.triangles.iter_mut().step_by(2) {
             t.swap(0, 1);

@@ -18,7 +18,12 @@ pub fn closed_fit(contour: &Polygon, spans: usize) -> Option<Curve<2>> {
     // uniform periodic cubic basis on parameter u in [0, n): functions i, i+1, i+2, i+3 (mod n) on span i
     let basis = |u: f64| {
         let (i, t) = (u.floor(), u.fract());
-        let w = [(1.0 - t).powi(3), 3.0 * t.powi(3) - 6.0 * t * t + 4.0, -3.0 * t.powi(3) + 3.0 * t * t + 3.0 * t + 1.0, t.powi(3)];
+        let w = [
+            (1.0 - t).powi(3),
+            3.0 * t.powi(3) - 6.0 * t * t + 4.0,
+            -3.0 * t.powi(3) + 3.0 * t * t + 3.0 * t + 1.0,
+            t.powi(3),
+        ];
         (i as usize % n, w.map(|v| v / 6.0))
     };
     let m = dense.len();
@@ -71,7 +76,7 @@ mod tests {
                 let a = f64::from(i) * std::f64::consts::TAU / 500.0;
                 [400.0 * a.cos(), 120.0 * a.sin()]
             })
-                        .collect();
+            .collect();
         let c = closed_fit(&Polygon { points }, 64).unwrap();
         let line: Vec<[f64; 2]> = (0..1000).map(|i| c.at(f64::from(i) / 1000.0)).collect();
         assert!(line.iter().all(|p| ((p[0] / 400.0).hypot(p[1] / 120.0) - 1.0).abs() < 5e-4));

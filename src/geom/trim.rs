@@ -98,7 +98,9 @@ pub fn face(name: &str, z: &TensorSpline, loops: &[Vec<Curve<2>>]) -> Brep {
             })
             .collect();
         let e0 = add_loop(&mut b, &lifted.iter().map(|c| c.1.clone()).collect::<Vec<_>>());
-        uses.push(lifted.into_iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward: true, pcurve: c.0 }).collect());
+        uses.push(
+            lifted.into_iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward: true, pcurve: c.0 }).collect(),
+        );
     }
     b.faces.push(Face { name: name.into(), surface: Surface3::graph(z), same_sense: true, loops: uses });
     b
@@ -123,11 +125,21 @@ pub fn slab(name: &str, upper: &TensorSpline, lower: &TensorSpline, outline: &[C
     for i in 0..n {
         b.edges.push(Edge { curve: Curve::line(b.vertices[vl + i], b.vertices[vu + i]), start: vl + i, end: vu + i });
     }
-    let top = both.iter().enumerate().map(|(i, c)| EdgeUse { edge: eu + i, forward: true, pcurve: c.0.clone() }).collect();
+    let top =
+        both.iter().enumerate().map(|(i, c)| EdgeUse { edge: eu + i, forward: true, pcurve: c.0.clone() }).collect();
     b.faces.push(Face { name: names[0].into(), surface: Surface3::graph(upper), same_sense: true, loops: vec![top] });
-    let bottom =
-        both.iter().enumerate().rev().map(|(i, c)| EdgeUse { edge: el + i, forward: false, pcurve: c.0.clone() }).collect();
-    b.faces.push(Face { name: names[1].into(), surface: Surface3::graph(lower), same_sense: false, loops: vec![bottom] });
+    let bottom = both
+        .iter()
+        .enumerate()
+        .rev()
+        .map(|(i, c)| EdgeUse { edge: el + i, forward: false, pcurve: c.0.clone() })
+        .collect();
+    b.faces.push(Face {
+        name: names[1].into(),
+        surface: Surface3::graph(lower),
+        same_sense: false,
+        loops: vec![bottom],
+    });
     for (i, (_, u, l)) in both.iter().enumerate() {
         let (lo, hi) = u.knots.range();
         let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
@@ -211,7 +223,8 @@ pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<Tri
     }
     let count = points.len();
     let mut crossing = false;
-    let mesh = ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
+    let mesh =
+        ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
     if crossing || mesh.num_vertices() != count {
         return None;
     }

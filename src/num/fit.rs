@@ -50,8 +50,13 @@ impl TensorFit {
     pub fn new(x: Knots, y: Knots, samples: &[Sample], stiffness: impl Fn(f64, f64) -> [f64; 3]) -> Self {
         let (nx, ny) = (x.len(), y.len());
         let w = x.degree() * ny + y.degree();
-        let mut fit =
-            Self { normal: Banded::zeros(nx * ny, w), rhs: vec![0.0; nx * ny], energy: Banded::zeros(nx * ny, w), x, y };
+        let mut fit = Self {
+            normal: Banded::zeros(nx * ny, w),
+            rhs: vec![0.0; nx * ny],
+            energy: Banded::zeros(nx * ny, w),
+            x,
+            y,
+        };
         fit.gather(samples);
         fit.gather_energy(stiffness);
         fit

@@ -1,16 +1,29 @@
-//! The outline in plan, from the scan's rim.
-use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::frame::{Framed, Tape};
-use crate::geom::{Polygon, closed_fit};
-use crate::num::Curve;
+//! The sharp outline from a photo, or from the scan's rim.
+mod camera;
+mod edge;
+mod fair;
+mod photo;
+mod region;
+mod solve;
 
-/// Control points round the outline: on a board of a metre one every 35 mm, short enough for wheel wells and tight ends.
-const SPANS: usize = 64;
+use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::frame::Tape;
+use crate::geom::Polygon;
+use crate::num::{Curve, TensorSpline};
+use fair::{fair_closed, length_and_width, normals, sampled};
+use nalgebra::Point3;
+
+/// Points along the rim used everywhere in this stage: 2-3 mm apart on a usual board.
+const STATIONS: usize = 720;
 
 /// Where the outline comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum OutlineSource {
+    /// The edge found in the photo.
+    Photo,
+    /// The border of a cut-out's alpha.
+    CutOut,
     /// The scan's own rim.
     ScanRim,
 }
@@ -31,61 +44,188 @@ pub struct Outline {
 /// What the outline stage found.
 #[derive(Debug, Clone, Default, serde::Serialize)]
 pub struct OutlineReport {
-    /// How far the scan's rim lies inside the true rail, mm; known only with a second tape measurement.
+    /// Residual rms of the rim in the photo, pixels.
+    pub residual_px: Option<f64>,
+    /// The same on the board, mm.
+    pub residual_mm: Option<f64>,
+    /// How far the scan's rim lies inside the true rail, mm.
     pub rim_displacement_mm: Option<f64>,
+    /// Focal length found, pixels.
+    pub focal_px: Option<f64>,
+    /// Radial distortion k1 found.
+    pub k1: Option<f64>,
     /// Share of the rail that was hidden and bridged.
     pub bridged_ratio: f64,
+    /// The rail found in the photo, pixels (x right, y down), for pictures.
+    #[serde(skip)]
+    pub contour_px: Vec<[f64; 2]>,
 }
 
-/// The outline from the scan's rim, and the scale that makes it true to the tape.
-///
-/// # Errors
-/// A rim that gives no closed curve.
-pub fn find_outline(framed: &Framed, tape: &Tape, has_photo: bool) -> Result<Warned<Outline>> {
-    let out = framed.report.rim_displacement_mm.unwrap_or(0.0);
-    let curve = closed_fit(&grown(&framed.rim, out), SPANS).ok_or_else(|| {
-        Error::new(Stage::Outline, format!("a rim of {} points gives no closed curve", framed.rim.points.len()))
-            .hint("the rim of the scan is too ragged; scan the rails too")
-    })?;
-    let width = {
-        let y: Vec<f64> = (0..2000).map(|i| curve.at(f64::from(i) / 2000.0)[1]).collect();
-        y.iter().copied().fold(f64::NEG_INFINITY, f64::max) - y.iter().copied().fold(f64::INFINITY, f64::min)
+/// The outline from the scan's rim alone, expanded by what the tape's length says the scan's rail has lost.
+fn from_rim(rim: &Polygon, tape: &Tape) -> Result<Outline> {
+    let degenerate =
+        || Error::new(Stage::Outline, format!("the rim of {} points is not a closed curve", rim.points.len()));
+    let fair = fair_closed(&rim.resampled(STATIONS).points).ok_or_else(degenerate)?;
+    let pts = sampled(&fair, STATIONS);
+    let (l, w) = length_and_width(&pts);
+    if !(w > 0.0 && l > 0.0 && tape.width_mm > 0.0) {
+        return Err(degenerate());
+    }
+    let d = tape.length_mm.and_then(|length| displacement(l, w, length, tape.width_mm));
+    let by = d.unwrap_or(0.0);
+    let grown: Vec<[f64; 2]> =
+        pts.iter().zip(normals(&pts)).map(|(p, n)| [p[0] + by * n[0], p[1] + by * n[1]]).collect();
+    let curve = fair_closed(&grown).ok_or_else(degenerate)?;
+    let report = OutlineReport { rim_displacement_mm: d, ..Default::default() };
+    Ok(scaled(curve, OutlineSource::ScanRim, tape, report))
+}
+/// Greatest loss of a scan's rail believed, mm; more is a wrong tape reading or a wrong rim.
+const MAX_DISPLACEMENT_MM: f64 = 15.0;
+/// The displacement d for which (l + 2 d) : (w + 2 d) is length : width.
+fn displacement(l: f64, w: f64, length: f64, width: f64) -> Option<f64> {
+    let a = length / width;
+    let d = (l - a * w) / (2.0 * (a - 1.0));
+    (d.is_finite() && d.abs() <= MAX_DISPLACEMENT_MM).then_some(d)
+}
+/// Puts the tape's scale on a curve: least squares on width and, where given, length.
+fn scaled(curve: Curve<2>, source: OutlineSource, tape: &Tape, report: OutlineReport) -> Outline {
+    let (l, w) = length_and_width(&sampled(&curve, 4 * STATIONS));
+    let (num, den) = match tape.length_mm {
+        Some(t) => (w * tape.width_mm + l * t, w * w + l * l),
+        None => (tape.width_mm, w),
     };
-    // with a length the frame solved scale and displacement together; with the width alone it is set here, on the fair curve
-    let scale_factor = if tape.length_mm.is_some() { 1.0 } else { tape.width_mm / width };
-    let mut warnings = Vec::new();
-    if has_photo {
+    // the greatest error of a reading is taken as the half-width of a uniform law
+    let sd = tape.tolerance_mm / 3f64.sqrt();
+    let size = if tape.length_mm.is_some() { den.sqrt() } else { w };
+    Outline { curve, source, scale_factor: num / den, scale_relative_uncertainty: sd / size, report }
+}
+/// The outline without a photo, with the warning that goes with it.
+fn rim_only(rim: &Polygon, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
+    let warning =
+        Warning::new(Stage::Outline, why, "give one photo of the underside from above, with the whole board in it");
+    let outline = from_rim(rim, tape)?;
+    let mut warnings = vec![warning];
+    if let (Some(length), None) = (tape.length_mm, outline.report.rim_displacement_mm) {
+        let text = format!(
+            "length {length} mm and width {} mm would move the scan's rim by more than {MAX_DISPLACEMENT_MM} mm",
+            tape.width_mm
+        );
         warnings.push(Warning::new(
             Stage::Outline,
-            "the photo is read but not yet used: the outline comes from the scan's rim, which a scan rounds",
-            "measure the length too (tape.length), and check outline.svg on the real board",
-        ));
-    } else {
-        warnings.push(Warning::new(
-            Stage::Outline,
-            "without a photo the outline comes from the scan's rim, which a scan rounds and shifts by a millimetre or more",
-            "measure the length too (tape.length), and check outline.svg on the real board",
+            text,
+            "read the tape again: length over all, width at the widest place",
         ));
     }
-    let report = OutlineReport {
-        rim_displacement_mm: framed.report.rim_displacement_mm,
-        bridged_ratio: framed.report.rim_bridged_ratio,
-    };
-    let relative = framed.scale.standard_uncertainty / framed.scale.mm_per_unit;
-    let outline = Outline { curve, source: OutlineSource::ScanRim, scale_factor, scale_relative_uncertainty: relative, report };
     Ok(Warned::with(outline, warnings))
 }
-
-/// The polygon (counter-clockwise) moved outwards by `by` along its vertex normals.
-fn grown(polygon: &Polygon, by: f64) -> Polygon {
-    let n = polygon.points.len();
-    let points = (0..n)
-        .map(|i| {
-            let (a, p, b) = (polygon.points[(i + n - 1) % n], polygon.points[i], polygon.points[(i + 1) % n]);
-            let (tx, ty) = (b[0] - a[0], b[1] - a[1]);
-            let l = tx.hypot(ty).max(f64::MIN_POSITIVE);
-            [p[0] + by * ty / l, p[1] - by * tx / l]
-        })
-        .collect();
-    Polygon { points }
+/// The outline in the frame and mm of `underside`: from `photo` (bytes of a JPEG or PNG) where there is one, else from
+/// the scan's `rim`. `standing` is what the scan has over the underside (wheels); it hides parts of the rail.
+pub fn find_outline(
+    photo: Option<&[u8]>,
+    underside: &TensorSpline,
+    rim: &Polygon,
+    standing: &[Point3<f64>],
+    tape: &Tape,
+) -> Result<Warned<Outline>> {
+    let Some(bytes) = photo else {
+        return rim_only(rim, tape, "no photo: the outline is the scan's own rim, some mm inside the true rail");
+    };
+    let picture = photo::decode(bytes)?;
+    match solve::from_photo(&picture, underside, rim, standing, tape) {
+        Ok(outline) => Ok(outline),
+        Err(why) => rim_only(rim, tape, &format!("the photo was not used: {why}; the outline is the scan's own rim")),
+    }
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::num::Knots;
+    fn flat() -> TensorSpline {
+        TensorSpline::new(Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0), vec![0.0; 16])
+            .unwrap()
+    }
+    /// A rim 3 mm inside an 800 x 200 mm ellipse-like shape, 2 % too small, with both tape readings.
+    #[test]
+    fn rim_alone_meets_the_tape() {
+        let ellipse: Vec<[f64; 2]> = (0..500)
+            .map(|i| f64::from(i) / 500.0 * std::f64::consts::TAU)
+            .map(|a| [400.0 * a.cos(), 100.0 * a.sin()])
+            .collect();
+        let points = ellipse
+            .iter()
+            .zip(normals(&ellipse))
+            .map(|(p, n)| [0.98 * (p[0] - 3.0 * n[0]), 0.98 * (p[1] - 3.0 * n[1])])
+            .collect();
+        let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5 };
+        let o = find_outline(None, &flat(), &Polygon { points }, &[], &tape).unwrap();
+        assert_eq!(o.warnings.len(), 1);
+        let o = o.value;
+        assert!((o.scale_factor * 0.98 - 1.0).abs() < 1e-3, "{}", o.scale_factor);
+        assert!((o.report.rim_displacement_mm.unwrap() - 2.94).abs() < 0.15, "{:?}", o.report);
+        let (l, w) = length_and_width(&sampled(&o.curve, 1000));
+        assert!((l * o.scale_factor - 800.0).abs() < 0.2 && (w * o.scale_factor - 200.0).abs() < 0.2);
+    }
+    #[test]
+    fn empty_rim_is_an_error() {
+        let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5 };
+        assert!(find_outline(None, &flat(), &Polygon { points: vec![] }, &[], &tape).is_err());
+    }
+    /// A picture of an egg-shaped flat board seen straight down, .6 px/mm, on a floor of grey noise or cut out.
+    fn rendered(cut_out: bool) -> (Vec<u8>, Polygon, Polygon) {
+        let shape = |grow: f64| {
+            let p: Vec<[f64; 2]> = (0..250)
+                .map(|i| f64::from(i) / 250.0 * std::f64::consts::TAU)
+                .map(|a| [350.0 * a.cos(), (110.0 + 15.0 * a.cos()) * a.sin()])
+                .collect();
+            let n = normals(&p);
+            Polygon { points: p.iter().zip(n).map(|(p, n)| [p[0] + grow * n[0], p[1] + grow * n[1]]).collect() }
+        };
+        let truth = shape(0.0);
+        let mut seed = 7u32;
+        let picture = image::RgbaImage::from_fn(600, 400, |u, v| {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let grey = 140 + (seed >> 27) as u8;
+            let (x, y) = ((f64::from(u) + 0.5 - 300.0) / 0.6, -(f64::from(v) + 0.5 - 200.0) / 0.6);
+            // coverage by the distance to the border: one pixel of blur
+            let a = (0.5 - 0.6 * truth.signed_distance([x, y])).clamp(0.0, 1.0);
+            let mix = |b: f64| (a * b + (1.0 - a) * f64::from(grey)) as u8;
+            let alpha = if cut_out { (255.0 * a) as u8 } else { 255 };
+            image::Rgba([mix(170.0), mix(50.0), mix(40.0), alpha])
+        });
+        let mut bytes = std::io::Cursor::new(Vec::new());
+        picture.write_to(&mut bytes, image::ImageFormat::Png).unwrap();
+        (bytes.into_inner(), truth, shape(-3.0))
+    }
+    #[test]
+    fn rendered_board_comes_back() {
+        for (cut_out, source) in [(false, OutlineSource::Photo), (true, OutlineSource::CutOut)] {
+            let (bytes, truth, rim) = rendered(cut_out);
+            let (l, w) = length_and_width(&truth.points);
+            let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5 };
+            let o = find_outline(Some(&bytes), &flat(), &rim, &[], &tape).unwrap();
+            assert!(o.warnings.is_empty(), "{:?}", o.warnings);
+            let o = o.value;
+            assert_eq!(o.source, source);
+            let e: Vec<f64> = sampled(&o.curve, 300)
+                .iter()
+                .map(|p| truth.signed_distance([p[0] * o.scale_factor, p[1] * o.scale_factor]))
+                .collect();
+            let rms = (e.iter().map(|e| e * e).sum::<f64>() / e.len() as f64).sqrt();
+            // half a pixel is .83 mm
+            assert!(rms < 0.5 / 0.6, "{source:?} {rms} {:?}", OutlineReport { contour_px: vec![], ..o.report });
+        }
+    }
+    #[test]
+    fn photo_without_a_board_falls_back_with_numbers() {
+        let mut bytes = std::io::Cursor::new(Vec::new());
+        image::RgbImage::from_pixel(300, 200, image::Rgb([120; 3]))
+            .write_to(&mut bytes, image::ImageFormat::Png)
+            .unwrap();
+        let (_, _, rim) = rendered(false);
+        let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5 };
+        let o = find_outline(Some(&bytes.into_inner()), &flat(), &rim, &[], &tape).unwrap();
+        assert_eq!(o.value.source, OutlineSource::ScanRim);
+        assert!(o.warnings[0].message.contains("0.01"), "{:?}", o.warnings);
+        assert!(find_outline(Some(b"garbage"), &flat(), &rim, &[], &tape).is_err());
+    }
 }

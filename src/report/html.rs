@@ -35,12 +35,7 @@ impl Pictures {
             .collect();
         let centre_line = (1..SAMPLES).map(|i| at(i as f64 / SAMPLES as f64)).map(|x| [x, z.at(x, 0.0)]).collect();
         let footprint = mating.map(|m| vec![m.footprint.outer_polygon.clone(), m.footprint.inner_polygon.clone()]);
-        Self {
-            outline,
-            footprint: footprint.unwrap_or_default(),
-            sections,
-            centre_line,
-        }
+        Self { outline, footprint: footprint.unwrap_or_default(), sections, centre_line }
     }
 }
 fn escape(s: &str) -> String {
@@ -120,7 +115,10 @@ pub(super) fn page(r: &Report) -> String {
     let mut row = |name: &str, value: String| {
         let _ = write!(o, "<tr><th scope=\"row\">{name}</th><td>{value}</td></tr>");
     };
-    row("Outline", format!("{:.1} x {:.1} mm, {}", r.outline.length_mm, r.outline.width_mm, source_words(r.outline.source)));
+    row(
+        "Outline",
+        format!("{:.1} x {:.1} mm, {}", r.outline.length_mm, r.outline.width_mm, source_words(r.outline.source)),
+    );
     row(
         "Scale",
         format!(
@@ -152,12 +150,20 @@ pub(super) fn page(r: &Report) -> String {
     if let Some(m) = &r.mating {
         row(
             "Mating face",
-            format!("{:.2} mm from the deck: a {:.1} mm gasket squeezed by {:.0} %", m.standoff_mm, m.gasket_mm, 100.0 * m.squeeze_ratio),
+            format!(
+                "{:.2} mm from the deck: a {:.1} mm gasket squeezed by {:.0} %",
+                m.standoff_mm,
+                m.gasket_mm,
+                100.0 * m.squeeze_ratio
+            ),
         );
     }
     o.push_str("</table>");
     plan(p, &mut o);
-    let _ = write!(o, "<h2>Sections</h2><p>Heights drawn {EXAGGERATION} times larger. True-size file: <code>sections.svg</code>.</p>");
+    let _ = write!(
+        o,
+        "<h2>Sections</h2><p>Heights drawn {EXAGGERATION} times larger. True-size file: <code>sections.svg</code>.</p>"
+    );
     profile(&mut o, "centre line", &p.centre_line);
     for (x, points) in &p.sections {
         profile(&mut o, &format!("station {x:.0} mm"), points);

@@ -5,6 +5,8 @@ use std::fmt::Write;
 
 pub(super) fn source_words(source: OutlineSource) -> &'static str {
     match source {
+        OutlineSource::Photo => "from the photo",
+        OutlineSource::CutOut => "from the photo's cut-out",
         OutlineSource::ScanRim => "from the scan's rim",
     }
 }
@@ -12,7 +14,13 @@ pub(super) fn source_words(source: OutlineSource) -> &'static str {
 pub(super) fn summary(r: &Report) -> String {
     let mut o = String::new();
     let s = r.scale;
-    let _ = writeln!(o, "deck       {:.1} x {:.1} mm, outline {}", r.outline.length_mm, r.outline.width_mm, source_words(r.outline.source));
+    let _ = writeln!(
+        o,
+        "deck       {:.1} x {:.1} mm, outline {}",
+        r.outline.length_mm,
+        r.outline.width_mm,
+        source_words(r.outline.source)
+    );
     let _ = writeln!(
         o,
         "scale      {:.6} mm per scan unit, standard uncertainty {:.2} % ({:.1} mm over the length)",
@@ -23,7 +31,10 @@ pub(super) fn summary(r: &Report) -> String {
     let _ = writeln!(
         o,
         "underside  residual rms {:.2} mm, standard error {:.2} mm, {} x {} control points",
-        r.surface.residual_rms_mm, r.surface.standard_error_mm, r.surface.control_points[0], r.surface.control_points[1]
+        r.surface.residual_rms_mm,
+        r.surface.standard_error_mm,
+        r.surface.control_points[0],
+        r.surface.control_points[1]
     );
     let _ = writeln!(
         o,

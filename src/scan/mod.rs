@@ -70,7 +70,9 @@ pub fn read_scan(bytes: &[u8]) -> Result<Warned<RawCloud>> {
         ("stl ascii", stl::read(bytes)?)
     } else if obj::looks_like(bytes) {
         ("obj", obj::read(bytes)?)
-    } else if stl::claims(bytes).is_some() && bytes.iter().take(stl::HEADER).any(|b| !b.is_ascii()) || bytes.len() > stl::HEADER && bytes.contains(&0) {
+    } else if stl::claims(bytes).is_some() && bytes.iter().take(stl::HEADER).any(|b| !b.is_ascii())
+        || bytes.len() > stl::HEADER && bytes.contains(&0)
+    {
         return Err(stl::wrong_size(bytes));
     } else {
         return Err(fail("the file is none of the formats known: PLY, STL, OBJ").hint(KINDS));
@@ -90,8 +92,9 @@ fn checked(format: &str, raw: Raw) -> Result<Warned<RawCloud>> {
     let mut normals = Vec::new();
     for (i, p) in raw.points.iter().enumerate() {
         if p.iter().all(|c| c.is_finite()) {
-            new_index[i] = u32::try_from(cloud.points.len())
-                .map_err(|_| fail(format!("{n} points are more than the {} that fit", u32::MAX)).hint("thin the scan"))?;
+            new_index[i] = u32::try_from(cloud.points.len()).map_err(|_| {
+                fail(format!("{n} points are more than the {} that fit", u32::MAX)).hint("thin the scan")
+            })?;
             cloud.points.push(Point3::from(*p));
             if with_normals {
                 normals.push(Vector3::from(raw.normals[i]));
@@ -183,7 +186,12 @@ mod tests {
     #[test]
     fn stl_both_kinds() {
         let m = TriMesh {
-            points: vec![Point3::new(0., 0., 0.), Point3::new(1., 0., 0.), Point3::new(0., 1., 0.), Point3::new(1., 1., 0.)],
+            points: vec![
+                Point3::new(0., 0., 0.),
+                Point3::new(1., 0., 0.),
+                Point3::new(0., 1., 0.),
+                Point3::new(1., 1., 0.),
+            ],
             triangles: vec![[0, 1, 2], [1, 3, 2]],
         };
         let b = write_stl(&m);

@@ -7,10 +7,7 @@ use std::io::Cursor;
 const LINES: usize = 200;
 
 pub(super) fn looks_like(bytes: &[u8]) -> bool {
-    bytes
-        .split(|&b| b == b'\n')
-        .take(LINES)
-        .any(|l| l.starts_with(b"v ") || l.starts_with(b"v\t"))
+    bytes.split(|&b| b == b'\n').take(LINES).any(|l| l.starts_with(b"v ") || l.starts_with(b"v\t"))
 }
 pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
     let wrong = |e: &dyn std::fmt::Display| {
@@ -43,7 +40,8 @@ pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
                     continue;
                 }
                 raw.points.extend((0..n).map(|i| std::array::from_fn(|k| f64::from(m.mesh.positions[3 * i + k]))));
-                raw.triangles.extend(m.mesh.indices.chunks_exact(3).map(|t| [t[0], t[1], t[2]].map(|i| base + u64::from(i))));
+                raw.triangles
+                    .extend(m.mesh.indices.chunks_exact(3).map(|t| [t[0], t[1], t[2]].map(|i| base + u64::from(i))));
             }
             if !raw.triangles.is_empty() {
                 // keep the mesh's own points only: they are the same ones

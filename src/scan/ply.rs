@@ -67,10 +67,9 @@ impl Record {
 /// Returns whether there are normals.
 fn check_header(bytes: &[u8]) -> Result<bool> {
     const END: &[u8] = b"end_header";
-    let end = bytes
-        .windows(END.len())
-        .position(|w| w == END)
-        .ok_or_else(|| fail("the PLY header has no end (\"end_header\")").hint("the file is cut off; export it again"))?;
+    let end = bytes.windows(END.len()).position(|w| w == END).ok_or_else(|| {
+        fail("the PLY header has no end (\"end_header\")").hint("the file is cut off; export it again")
+    })?;
     let text = String::from_utf8_lossy(&bytes[..end]);
     let body = bytes.len() - end;
     let (mut element, mut count, mut stride) = (String::new(), 0u64, 0u64);
@@ -97,15 +96,18 @@ fn check_header(bytes: &[u8]) -> Result<bool> {
                 if !seen.insert(element.clone()) {
                     return Err(fail(format!("the PLY header names the element \"{element}\" twice")).hint(hint));
                 }
-                count = n
-                    .parse()
-                    .map_err(|_| fail(format!("the PLY header promises {n} records \"{name}\", which is no possible number")).hint(hint))?;
+                count = n.parse().map_err(|_| {
+                    fail(format!("the PLY header promises {n} records \"{name}\", which is no possible number"))
+                        .hint(hint)
+                })?;
                 stride = 0;
                 names.clear();
             }
             ["property", rest @ .., name] => {
                 if !names.insert((*name).to_owned()) {
-                    return Err(fail(format!("the PLY header names the property \"{name}\" of \"{element}\" twice")).hint(hint));
+                    return Err(
+                        fail(format!("the PLY header names the property \"{name}\" of \"{element}\" twice")).hint(hint)
+                    );
                 }
                 let kind = rest.first().copied().unwrap_or("");
                 let of = |k: &str| match k {
@@ -114,7 +116,13 @@ fn check_header(bytes: &[u8]) -> Result<bool> {
                     "short" | "int16" | "ushort" | "uint16" => 2,
                     _ => 1,
                 };
-                stride += if ascii { 2 } else if kind == "list" { of(rest.get(1).copied().unwrap_or("")) } else { of(kind) };
+                stride += if ascii {
+                    2
+                } else if kind == "list" {
+                    of(rest.get(1).copied().unwrap_or(""))
+                } else {
+                    of(kind)
+                };
             }
             _ => {}
         }
@@ -124,7 +132,8 @@ fn check_header(bytes: &[u8]) -> Result<bool> {
         fail("the PLY file has no element \"vertex\"").hint("export the scan as points or a mesh with vertices")
     })?;
     let vertex = vertex.split("\nelement").next().unwrap_or("");
-    let has = |name: &str| vertex.lines().any(|l| l.starts_with("property") && l.split_whitespace().last() == Some(name));
+    let has =
+        |name: &str| vertex.lines().any(|l| l.starts_with("property") && l.split_whitespace().last() == Some(name));
     for axis in ["x", "y", "z"] {
         if !has(axis) {
             return Err(fail(format!("the vertices of the PLY file have no property \"{axis}\"")).hint(hint));

@@ -104,8 +104,11 @@ fn within(key: &str, mm: f64, lo: f64, hi: f64) -> Result<f64> {
     if mm >= lo && mm <= hi {
         Ok(mm)
     } else {
-        Err(Error::new(Stage::Settings, format!("{key} is {mm} mm, outside the {lo} mm to {hi} mm that faydeck works with"))
-            .hint("check the number and its unit"))
+        Err(Error::new(
+            Stage::Settings,
+            format!("{key} is {mm} mm, outside the {lo} mm to {hi} mm that faydeck works with"),
+        )
+        .hint("check the number and its unit"))
     }
 }
 fn bounded(key: &str, v: &toml::Value, lo: f64, hi: f64) -> Result<f64> {
@@ -121,8 +124,10 @@ fn ratio(key: &str, v: &toml::Value) -> Result<f64> {
     };
     match number {
         Some(p) if (0.0..100.0).contains(&p) => Ok(p / 100.0),
-        Some(p) => Err(Error::new(Stage::Settings, format!("{key} is {p} %, but must be at least 0 % and below 100 %"))
-            .hint("gasket makers usually ask for 20 % to 50 %")),
+        Some(p) => {
+            Err(Error::new(Stage::Settings, format!("{key} is {p} %, but must be at least 0 % and below 100 %"))
+                .hint("gasket makers usually ask for 20 % to 50 %"))
+        }
         None => Err(Error::new(Stage::Settings, format!("{key} = {v} is not a percentage"))
             .hint(format!("write it as text, for example {key} = \"30 %\""))),
     }
@@ -215,7 +220,9 @@ impl Board {
         };
         let length = match length_mm {
             Some(l) => format!("length = \"{l} mm\"               # nose to tail, straight\n"),
-            None => "# length = \"812 mm\"            # nose to tail, straight: the most useful second measurement\n".into(),
+            None => {
+                "# length = \"812 mm\"            # nose to tail, straight: the most useful second measurement\n".into()
+            }
         };
         format!(
             "# Everything measured or chosen for one board. Lengths are text with a unit: mm, cm, m or in.\n\n\

@@ -13,11 +13,8 @@ pub(super) struct Bin {
 
 /// Cells of `size` mm over the points, in a fixed order.
 pub(super) fn bins(points: &[Point3<f64>], size: f64) -> Vec<Bin> {
-    let mut keyed: Vec<(i64, i64, usize)> = points
-        .iter()
-        .enumerate()
-        .map(|(i, p)| ((p.x / size).floor() as i64, (p.y / size).floor() as i64, i))
-        .collect();
+    let mut keyed: Vec<(i64, i64, usize)> =
+        points.iter().enumerate().map(|(i, p)| ((p.x / size).floor() as i64, (p.y / size).floor() as i64, i)).collect();
     keyed.sort_unstable_by(|a, b| {
         // within a cell by coordinates, so that the order of points in the file changes nothing
         (a.0, a.1).cmp(&(b.0, b.1)).then_with(|| {

@@ -135,7 +135,8 @@ fn choose(fit: &TensorFit, samples: &[Sample]) -> Option<(f64, TensorSolution, f
         let free = n - inflation * trace;
         if free > 0.0 { rss / (free * free) } else { f64::INFINITY }
     };
-    let best = (0..tried.len()).min_by(|&a, &b| score(tried[a].2, tried[a].3).total_cmp(&score(tried[b].2, tried[b].3)))?;
+    let best =
+        (0..tried.len()).min_by(|&a, &b| score(tried[a].2, tried[a].3).total_cmp(&score(tried[b].2, tried[b].3)))?;
     let (lambda, solution, ..) = tried.swap_remove(best);
     Some((lambda, solution, inflation))
 }
@@ -201,11 +202,8 @@ fn report(
         rms(&kept)
     };
     let step = (cells.len() / 60).max(1);
-    let errors: Vec<f64> = cells
-        .iter()
-        .step_by(step)
-        .map(|b| cell_sigma * (inflation * solution.leverage(b.x, b.y)).sqrt())
-        .collect();
+    let errors: Vec<f64> =
+        cells.iter().step_by(step).map(|b| cell_sigma * (inflation * solution.leverage(b.x, b.y)).sqrt()).collect();
     let half = (hi[0] - lo[0]) / (2.0 * STATIONS as f64);
     let stations = (0..STATIONS)
         .map(|i| {

@@ -1,0 +1,134 @@
+//! The board's border across a strip along the predicted rim.
+use super::photo::Picture;
+
+/// Histogram bins a colour channel.
+const BINS: usize = 12;
+/// Log-likelihood ratios are cut here, so that no single pixel decides.
+const RATIO_LIMIT: f64 = 3.0;
+/// Weight of the gradient (0..1 of full contrast) against log-likelihood ratios.
+const GRADIENT_WEIGHT: f64 = 12.0;
+/// Cost of a path that moves by one pixel between stations.
+const BEND_COST: f64 = 1.0;
+/// Most steps a path moves between stations.
+const MAX_MOVE: usize = 3;
+
+/// A station on the predicted rim: place in the photo, unit vector pointing out of the board, hidden or not.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Station {
+    pub p: [f64; 2],
+    pub n: [f64; 2],
+    pub hidden: bool,
+}
+fn bin(c: [f64; 4]) -> usize {
+    // lightness and two opponents: a shadow moves along one axis only
+    let f = |v: f64, lo: f64, hi: f64| (((v - lo) / (hi - lo) * BINS as f64).max(0.0) as usize).min(BINS - 1);
+    let l = f((c[0] + c[1] + c[2]) / 3.0, 0.0, 255.0);
+    (l * BINS + f(c[0] - c[1], -96.0, 160.0)) * BINS + f((c[0] + c[1]) / 2.0 - c[2], -96.0, 160.0)
+}
+/// Offsets of the border along the stations' normals, pixels, within +-`band`.
+pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Vec<f64> {
+    let (n, m) = (stations.len(), 2 * band + 1);
+    let reach = (3 * band).max(60) as i64;
+    let sample = |s: &Station, o: f64| photo.at(s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]);
+    // colours well inside and well outside; half the band each side stays out of both
+    let (mut inside, mut outside) = (vec![0.5_f64; BINS * BINS * BINS], vec![0.5_f64; BINS * BINS * BINS]);
+    let (mut ti, mut to) = (0.0_f64, 0.0_f64);
+    for s in stations.iter().filter(|s| !s.hidden) {
+        for o in (band as i64 / 2).max(4)..reach {
+            inside[bin(sample(s, -o as f64))] += 1.0;
+            outside[bin(sample(s, o as f64))] += 1.0;
+            ti += 1.0;
+            to += 1.0;
+        }
+    }
+    let ratio = |c: [f64; 4]| {
+        if photo.cut_out {
+            return if c[3] >= 128.0 { RATIO_LIMIT } else { -RATIO_LIMIT };
+        }
+        let b = bin(c);
+        ((inside[b] / (ti + 1.0)).ln() - (outside[b] / (to + 1.0)).ln()).clamp(-RATIO_LIMIT, RATIO_LIMIT)
+    };
+    let channels = if photo.cut_out { 3..4 } else { 0..3 };
+    let mut cost = vec![0.0; n * m];
+    let mut gradient = vec![0.0; n * m];
+    for (i, s) in stations.iter().enumerate().filter(|(_, s)| !s.hidden) {
+        // averaged along the rim only
+        let colours: Vec<[f64; 4]> = (0..m + 2)
+            .map(|k| {
+                let o = k as f64 - 1.0 - band as f64;
+                let mut c = [0.0; 4];
+                for t in [-1.0, 0.0, 1.0] {
+                    let q = photo.at(s.p[0] + o * s.n[0] - t * s.n[1], s.p[1] + o * s.n[1] + t * s.n[0]);
+                    (0..4).for_each(|j| c[j] += q[j] / 3.0);
+                }
+                c
+            })
+            .collect();
+        let r: Vec<f64> = colours.iter().map(|c| ratio(*c)).collect();
+        let mut sum: f64 = r[1..=m].iter().sum();
+        for k in 0..m {
+            // border at k: pixels before it are board, pixels after it are not
+            sum -= 2.0 * r[k + 1];
+            let (a, b) = (colours[k], colours[k + 2]);
+            let g = channels.clone().map(|j| (a[j] - b[j]).powi(2)).sum::<f64>().sqrt() / 255.0;
+            gradient[i * m + k] = g;
+            cost[i * m + k] = sum + r[k + 1] - GRADIENT_WEIGHT * g;
+        }
+    }
+    let path = closed_path(&cost, n, m);
+    (0..n)
+        .map(|i| {
+            let g = &gradient[i * m..(i + 1) * m];
+            let (lo, hi) = (path[i].saturating_sub(2).max(1), (path[i] + 2).min(m - 2));
+            let k = (lo..=hi).fold(lo, |b, k| if g[k] > g[b] { k } else { b });
+            let (a, b, c) = (g[k - 1], g[k], g[k + 1]);
+            let d = a - 2.0 * b + c;
+            let sub = if d < 0.0 { (0.5 * (a - c) / d).clamp(-0.5, 0.5) } else { 0.0 };
+            if stations[i].hidden { 0.0 } else { k as f64 + sub - band as f64 }
+        })
+        .collect()
+}
+/// The cheapest closed path: dynamic programming twice round, of which the middle is kept.
+fn closed_path(cost: &[f64], n: usize, m: usize) -> Vec<usize> {
+    let total = 2 * n;
+    let mut best = cost[..m].to_vec();
+    let mut from = vec![0u16; total * m];
+    for i in 1..total {
+        let mut next = vec![f64::INFINITY; m];
+        for k in 0..m {
+            let lo = k.saturating_sub(MAX_MOVE);
+            for (j, b) in best.iter().enumerate().take(k + MAX_MOVE + 1).skip(lo) {
+                let c = b + BEND_COST * (k as f64 - j as f64).powi(2);
+                if c < next[k] {
+                    next[k] = c;
+                    from[i * m + k] = j as u16;
+                }
+            }
+            next[k] += cost[(i % n) * m + k];
+        }
+        best = next;
+    }
+    let mut k = (0..m).fold(0, |b, k| if best[k] < best[b] { k } else { b });
+    let mut out = vec![0; n];
+    for i in (0..total).rev() {
+        if i >= n / 2 && i < n / 2 + n {
+            out[i % n] = k;
+        }
+        k = usize::from(from[i * m + k]);
+    }
+    out
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    #[test]
+    fn path_follows_the_cheap_cells_round() {
+        let (n, m) = (40, 21);
+        let want: Vec<usize> = (0..n)
+            .map(|i| (10.0 + 5.0 * (i as f64 / n as f64 * std::f64::consts::TAU).sin()).round() as usize)
+            .collect();
+        let mut c = vec![10.0; n * m];
+        (0..n).for_each(|i| c[i * m + want[i]] = -10.0);
+        assert_eq!(closed_path(&c, n, m), want);
+    }
+}
