@@ -98,7 +98,7 @@ pub fn planted_photo(board: &PlantedBoard) -> Result<Vec<u8>> {
 /// A TIFF block with one Exif entry, FocalLengthIn35mmFilm (0xA405, short; CIPA DC-008).
 fn exif() -> Vec<u8> {
     let mut t = b"II*\0\x08\0\0\0".to_vec();
-    let mut entry = |tag: u16, kind: u16, value: u32, t: &mut Vec<u8>| {
+    let entry = |tag: u16, kind: u16, value: u32, t: &mut Vec<u8>| {
         t.extend(1u16.to_le_bytes());
         t.extend(tag.to_le_bytes());
         t.extend(kind.to_le_bytes());

@@ -204,7 +204,7 @@ fn among(points: &[Point3<f64>], patches: &[Patch], n0: &Vector3<f64>, voxel: f6
     let mut layer: Option<&Patch> = None;
     for other in boards.iter().copied().filter(|p| !std::ptr::eq(*p, board)).collect::<Vec<_>>() {
         let d = other.centre - board.centre;
-        let across = (d - n0 * d.dot(&n0)).norm();
+        let across = (d - n0 * d.dot(n0)).norm();
         let alike = other.size[0] > 0.6 * board.size[0] && other.size[1] > 0.6 * board.size[1];
         if across < board.size[1] / 2.0 {
             // two layers of one board: the smoother one is the real face

@@ -56,7 +56,7 @@ pub(super) fn locals(points: &[Point3<f64>]) -> Result<Vec<Local>> {
     let count = NonZero::new(NEIGHBOURS + 1).unwrap_or(NonZero::<usize>::MIN);
     let one = |i: usize| {
         let found = tree.query(&rows[i]).nearest_n::<SquaredEuclidean<f64>>(count).execute();
-        let near: Vec<u32> = found.iter().map(|f| f.item as u32).filter(|&j| j as usize != i).collect();
+        let near: Vec<u32> = found.iter().map(|f| f.item).filter(|&j| j as usize != i).collect();
         let mean = near.iter().fold(points[i].coords, |s, &j| s + points[j as usize].coords) / (near.len() + 1) as f64;
         let mut cov = Matrix3::zeros();
         for p in near.iter().map(|&j| points[j as usize]).chain([points[i]]) {

@@ -1,0 +1,85 @@
+//! The binary: exit codes, messages, nothing half-written.
+use std::path::PathBuf;
+use std::process::{Command, Output};
+
+fn folder(name: &str) -> PathBuf {
+    let dir = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
+    // a folder left by an earlier run; that it is absent is no fault
+    let _ = std::fs::remove_dir_all(&dir);
+    std::fs::create_dir_all(&dir).unwrap();
+    dir
+}
+fn run(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_faydeck")).args(arguments).output().unwrap()
+}
+
+#[test]
+fn demo_builds_everything() {
+    let dir = folder("demo folder ü");
+    let out = run(&["demo", "--out", dir.to_str().unwrap()]);
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    for name in [
+        "underside.step",
+        "underside.stl",
+        "deck.step",
+        "deck.stl",
+        "deck.3mf",
+        "sections.svg",
+        "outline.svg",
+        "mating-face.step",
+        "mating-face.stl",
+        "mating-tool.step",
+        "report.json",
+        "report.html",
+        "gap-map.png",
+        "gap-map.csv",
+        "gap-map.ply",
+    ] {
+        assert!(std::fs::metadata(dir.join("out").join(name)).unwrap().len() > 100, "{name}");
+    }
+    assert!(
+        std::fs::read_dir(dir.join("out")).unwrap().all(|e| !e.unwrap().file_name().to_string_lossy().starts_with('.'))
+    );
+    let text = std::fs::read_to_string(dir.join("out/report.json")).unwrap();
+    let json: serde_json::Value = serde_json::from_str(&text).unwrap();
+    for key in [
+        "/scale/mm_per_unit",
+        "/scale/standard_uncertainty",
+        "/surface/residual_rms_mm",
+        "/outline/source",
+        "/seconds/frame",
+    ] {
+        assert!(json.pointer(key).is_some(), "{key}");
+    }
+    assert_eq!(json["scan_to_deck"].as_array().unwrap().len(), 4);
+    // rescale writes the same number of points
+    let ply = dir.join("true size.ply");
+    let scan = dir.join("scan.ply");
+    let out = run(&["rescale", scan.to_str().unwrap(), "--width", "226 mm", "-o", ply.to_str().unwrap()]);
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    assert!(ply.exists());
+    // a new board file beside the scan is never written over an old one
+    let out = run(&["new", scan.to_str().unwrap(), "--width", "226 mm"]);
+    assert_eq!(out.status.code(), Some(6));
+}
+
+#[test]
+fn faults_have_codes_and_hints() {
+    let dir = folder("faults");
+    let missing = run(&["build", dir.join("none.toml").to_str().unwrap(), "--out", dir.to_str().unwrap()]);
+    assert_eq!(missing.status.code(), Some(3));
+    std::fs::write(dir.join("empty.ply"), b"").unwrap();
+    std::fs::write(dir.join("board.toml"), "[scan]\nfile = 'empty.ply'\n[tape]\nwidth = '21 cm'\n").unwrap();
+    let out = dir.join("out");
+    let empty = run(&["build", dir.join("board.toml").to_str().unwrap(), "--out", out.to_str().unwrap()]);
+    assert_eq!(empty.status.code(), Some(4));
+    let words = String::from_utf8_lossy(&empty.stderr).into_owned();
+    assert!(words.contains("0 bytes") && words.contains("hint: "), "{words}");
+    assert!(!out.exists());
+    let unit = run(&["rescale", "x.ply", "--width", "209.5", "-o", "y.ply"]);
+    assert_eq!(unit.status.code(), Some(3));
+    assert!(String::from_utf8_lossy(&unit.stderr).contains("has no unit"));
+    let zero = run(&["rescale", "x.ply", "--width", "0 mm", "-o", "y.ply"]);
+    assert_eq!(zero.status.code(), Some(3));
+    assert_eq!(run(&["polish"]).status.code(), Some(2));
+}

@@ -1,0 +1,116 @@
+//! Boards made from formulas, disturbed, and recovered within stated limits; the same input gives the same bytes.
+use faydeck::demo::{DEMO, PlantedBoard, ScanScene, planted_photo, planted_scan};
+use faydeck::export::write_ply;
+use faydeck::{Board, Reconstruction, build, gaps, read_mesh, reconstruct};
+use nalgebra::Point3;
+
+fn board(width: f64, length: Option<f64>) -> Board {
+    Board::parse(&Board::template("scan.ply", None, width, length)).unwrap()
+}
+/// Root mean square of the height error inside the rail band, after the planted transform and the reconstruction's own
+/// are compared: points of the true underside are taken to scan units and through `scan_to_deck`.
+fn height_rms(planted: &PlantedBoard, truth: &faydeck::geom::Similarity, rec: &Reconstruction) -> f64 {
+    let to_scan = truth.inverse();
+    let (mut sum, mut n) = (0.0, 0.0);
+    for i in -40..=40 {
+        for j in -9..=9 {
+            let (x, y) = (planted.length_mm * f64::from(i) / 84.0, planted.width_mm * f64::from(j) / 20.0);
+            if planted.half_width(x) - y.abs() < 12.0 {
+                continue;
+            }
+            let p = rec.scan_to_deck.apply(&to_scan.apply(&Point3::new(x, y, planted.height(x, y))));
+            let z = &rec.deck.underside;
+            sum += ((p.z - z.at(p.x, p.y)) * z.normal(p.x, p.y)[2]).powi(2);
+            n += 1.0;
+        }
+    }
+    assert!(n > 500.0);
+    (sum / n).sqrt()
+}
+
+#[test]
+fn planted_boards_come_back() {
+    let deep =
+        PlantedBoard { concave_mm: 14.0, camber_mm: 25.0, kick_deg: 22.0, length_mm: 800.0, width_mm: 212.0, ..DEMO };
+    let flat = PlantedBoard { concave_mm: 3.0, camber_mm: 2.0, kick_deg: 4.0, waist_mm: 10.0, ..DEMO };
+    let plain = ScanScene::default();
+    let scenes = [
+        (DEMO, plain.clone()),
+        (deep, ScanScene { trucks: true, seed: 3, ..plain.clone() }),
+        (flat, ScanScene { floor_mm: None, floaters: 300, seed: 5, ..plain }),
+    ];
+    for (planted, scene) in scenes {
+        let (points, truth) = planted_scan(&planted, &scene);
+        let made = reconstruct(
+            &board(planted.width_mm, Some(planted.length_mm)),
+            &write_ply(&points, None, &[]),
+            None,
+            &mut (),
+        )
+        .unwrap()
+        .value;
+        let scale = made.scale.mm_per_unit * scene.units_per_mm - 1.0;
+        assert!(scale.abs() < 0.005, "{planted:?}: scale off by {scale}");
+        let rms = height_rms(&planted, &truth, &made);
+        assert!(rms < 0.5, "{planted:?}: {rms} mm");
+        assert_eq!(made.deck.solid().faults(), Vec::<String>::new());
+    }
+}
+
+#[test]
+fn photo_of_the_demo_board_gives_its_outline() {
+    let (points, _) = planted_scan(&DEMO, &ScanScene::default());
+    let photo = planted_photo(&DEMO).unwrap();
+    let made = reconstruct(&board(226.0, None), &write_ply(&points, None, &[]), Some(&photo), &mut ()).unwrap().value;
+    assert_eq!(made.outline_source, faydeck::OutlineSource::Photo);
+    let (lo, hi) = made.deck.outline_polygon().bounds();
+    assert!((hi[0] - lo[0] - DEMO.length_mm).abs() < 0.01 * DEMO.length_mm, "{}", hi[0] - lo[0]);
+}
+
+#[test]
+fn same_input_same_bytes() {
+    let (points, _) = planted_scan(&DEMO, &ScanScene { points: 15_000, ..ScanScene::default() });
+    let scan = write_ply(&points, None, &[]);
+    let one = build(&board(226.0, None), &scan, None, &mut ()).unwrap();
+    let two = build(&board(226.0, None), &scan, None, &mut ()).unwrap();
+    assert_eq!(one.files, two.files);
+    assert_eq!(one.report.to_json(), two.report.to_json());
+    assert_eq!(one.report.to_html(), two.report.to_html());
+    assert!(one.files.len() == 10);
+    // the mating face against the deck: the gap is the squeezed gasket everywhere
+    let face = one.files.iter().find(|f| f.name == "mating-face.stl").unwrap();
+    let map = gaps(&board(226.0, None), &scan, None, &read_mesh(&face.bytes).unwrap().value, &mut ()).unwrap().value.0;
+    assert!(
+        (map.summary.least_mm - 2.1).abs() < 0.05 && (map.summary.greatest_mm - 2.1).abs() < 0.05,
+        "{:?}",
+        map.summary
+    );
+}
+
+#[test]
+fn hopeless_scans_get_a_sentence() {
+    let try_points = |points: Vec<Point3<f64>>| {
+        reconstruct(&board(210.0, None), &write_ply(&points, None, &[]), None, &mut ()).unwrap_err()
+    };
+    let grid = |f: &dyn Fn(f64, f64) -> [f64; 3]| -> Vec<Point3<f64>> {
+        (0..60)
+            .flat_map(|i| (0..60).map(move |j| (f64::from(i), f64::from(j))))
+            .map(|(a, b)| Point3::from(f(a, b)))
+            .collect()
+    };
+    assert!(try_points(vec![Point3::origin(); 50]).message().contains("50 points"));
+    assert!(try_points(vec![Point3::origin(); 5000]).message().contains("in one place"));
+    assert!(try_points(grid(&|a, b| [a * 60.0 + b, 0.0, 0.0])).message().contains("on one line"));
+    assert!(try_points(grid(&|a, b| [a, b, 0.0])).message().contains("in one plane"));
+    let ball = try_points(grid(&|a, b| {
+        let (s, t) = (a / 60.0 * std::f64::consts::TAU, b / 60.0 * std::f64::consts::PI);
+        [s.cos() * t.sin(), s.sin() * t.sin(), t.cos()]
+    }));
+    assert!(ball.message().contains("no board") && ball.hint_text().is_some(), "{ball}");
+    // two boards side by side
+    let (points, _) =
+        planted_scan(&DEMO, &ScanScene { floor_mm: None, floaters: 0, points: 20_000, ..ScanScene::default() });
+    let mut two = points.clone();
+    two.extend(points.iter().map(|p| Point3::new(p.x + 3.0, p.y, p.z)));
+    assert!(try_points(two).message().contains("two boards"));
+}
