@@ -30,7 +30,7 @@ const PASSES: usize = 4;
 const TUKEY: f64 = 4.685;
 /// The domain goes this share of the width past the rim, so that an outline outside the rim stays on the surface.
 const MARGIN_RATIO: f64 = 0.08;
-/// Smoothing is searched over this many decades by quarter decades.
+/// Smoothing is searched over this many decades by half decades.
 const DECADES: (i32, i32) = (-2, 7);
 /// Sections reported.
 const STATIONS: usize = 9;
@@ -74,7 +74,7 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
                 [0, 1, 2].map(|k| 1.0 / (1.0 + (d[3 + k] / (2.0 * typical[k])).powi(2)))
             }
         });
-        let chosen = choose(&fit, &samples).ok_or_else(|| {
+        let chosen = choose(&fit, &samples, options.cell_mm).ok_or_else(|| {
             Error::new(Stage::Surface, format!("{} cells do not determine a surface", cells.len()))
                 .hint("the scan has large holes; scan the whole underside")
         })?;
@@ -116,7 +116,7 @@ fn residuals(z: &TensorSpline, cells: &[Bin]) -> Vec<f64> {
 /// Smoothing by generalised cross-validation with the effective degrees of freedom inflated by the number of cells over
 /// which residuals hang together (Craven & Wahba 1979, from memory; the inflation is estimated from the residuals of an
 /// undersmoothed fit).
-fn choose(fit: &TensorFit, samples: &[Sample]) -> Option<(f64, TensorSolution, f64)> {
+fn choose(fit: &TensorFit, samples: &[Sample], cell_mm: f64) -> Option<(f64, TensorSolution, f64)> {
     let n = samples.len() as f64;
     // trace of the smoother by a fixed thinned set of leverages
     let stride = (samples.len() / 300).max(1);
@@ -130,7 +130,7 @@ fn choose(fit: &TensorFit, samples: &[Sample]) -> Option<(f64, TensorSolution, f
         tried.push((lambda, solution, rss, trace));
     }
     let middle = tried.get(tried.len() / 2)?;
-    let inflation = correlation_cells(&middle.1.z, samples);
+    let inflation = correlation_cells(&middle.1.z, samples, cell_mm);
     let score = |rss: f64, trace: f64| {
         let free = n - inflation * trace;
         if free > 0.0 { rss / (free * free) } else { f64::INFINITY }
@@ -143,7 +143,7 @@ fn choose(fit: &TensorFit, samples: &[Sample]) -> Option<(f64, TensorSolution, f
 
 /// How many cells' worth of residuals move together: the integral of the residuals' correlation over neighbouring cells,
 /// at least 1, capped where the estimate itself would be shape rather than noise.
-fn correlation_cells(z: &TensorSpline, samples: &[Sample]) -> f64 {
+fn correlation_cells(z: &TensorSpline, samples: &[Sample], cell_mm: f64) -> f64 {
     /// Beyond this many cells a correlation is the surface's own shape.
     const MOST: f64 = 6.0;
     let r: Vec<f64> = samples.iter().map(|s| s.z - z.at(s.x, s.y)).collect();
@@ -156,7 +156,7 @@ fn correlation_cells(z: &TensorSpline, samples: &[Sample]) -> f64 {
     // samples are ordered by cell column and row: the next one is the neighbour along y
     let (mut product, mut pairs) = (0.0, 0.0);
     for (a, b) in samples.windows(2).zip(r.windows(2)).map(|(s, r)| ((s[0], r[0]), (s[1], r[1]))) {
-        let near = (a.0.y - b.0.y).abs() < 2.0 * (a.0.x - b.0.x).abs().max(3.0) && b.0.y > a.0.y;
+        let near = (a.0.y - b.0.y).abs() < 2.0 * (a.0.x - b.0.x).abs().max(cell_mm) && b.0.y > a.0.y;
         if near && a.1.abs() < limit && b.1.abs() < limit {
             product += a.1 * b.1;
             pairs += 1.0;
@@ -166,7 +166,7 @@ fn correlation_cells(z: &TensorSpline, samples: &[Sample]) -> f64 {
         return 1.0;
     }
     let rho = (product / pairs / (variance / used)).clamp(0.0, 0.95);
-    // an exponential decay rho per cell in the plane sums to about ((1 + rho) / (1 - rho))^2 cells; its root is per axis
+    // an exponential decay rho per cell in the plane sums to about ((1 + rho) / (1 - rho))^2 cells
     (((1.0 + rho) / (1.0 - rho)).powi(2)).clamp(1.0, MOST)
 }
 
