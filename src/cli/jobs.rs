@@ -4,7 +4,17 @@ use super::files::{read, write_all, write_one};
 use super::progress::Progress;
 use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, write_ply};
 use faydeck::{Board, CAUTIONS, Error, GapMap, Result, Stage, Tape, Warning, demo, parse_positive_length};
+use std::io::Write;
 use std::path::{Path, PathBuf};
+
+/// A line on stdout. A reader that has gone away (`faydeck ... | head`) is no fault.
+macro_rules! say {
+    ($($t:tt)*) => {
+        if writeln!(std::io::stdout(), $($t)*).is_err() {
+            return Ok(());
+        }
+    };
+}
 
 pub(super) fn run(job: Job, quiet: bool) -> Result<()> {
     match job {
@@ -60,9 +70,9 @@ fn build(path: &Path, out: &Path, quiet: bool) -> Result<()> {
     files.push(OutputFile::new("report.html", made.report.to_html().into_bytes()));
     write_all(out, &files)?;
     warn(&made.report.warnings, quiet);
-    print!("{}", made.report.to_text());
+    say!("{}", made.report.to_text().trim_end());
     for f in &files {
-        println!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
+        say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }
     if !quiet {
         eprintln!("caution: {}; {}", CAUTIONS[0], CAUTIONS[2]);
@@ -76,7 +86,7 @@ fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, quiet: bool) 
     let (cloud, scale) = made.value;
     write_one(out, write_ply(&cloud.points, cloud.normals.as_deref(), &cloud.triangles))?;
     warn(&made.warnings, quiet);
-    println!(
+    say!(
         "{:.6} mm per scan unit, standard uncertainty {:.2} %; {} points in {}",
         scale.mm_per_unit,
         100.0 * scale.standard_uncertainty / scale.mm_per_unit,
@@ -101,9 +111,9 @@ fn gaps(path: &Path, enclosure: &Path, out: &Path, quiet: bool) -> Result<()> {
     ];
     write_all(out, &files)?;
     warn(&made.warnings, quiet);
-    print!("{}", gap_words(&map));
+    say!("{}", gap_words(&map).trim_end());
     for f in &files {
-        println!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
+        say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }
     Ok(())
 }
@@ -140,7 +150,7 @@ fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out
     };
     let text = Board::template(&relative(scan), photo.map(relative).as_deref(), tape.width_mm, tape.length_mm);
     write_one(&out, text.into_bytes())?;
-    println!("{}", out.display());
+    say!("{}", out.display());
     Ok(())
 }
 
@@ -148,6 +158,6 @@ fn demo_board(out: &Path, quiet: bool) -> Result<()> {
     let files: Vec<OutputFile> = demo::demo_files()?;
     write_all(out, &files)?;
     build(&out.join("board.toml"), &out.join("out"), quiet)?;
-    println!("a flat-rimmed first draft of an enclosure on this deck:");
+    say!("a flat-rimmed first draft of an enclosure on this deck:");
     gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &out.join("out"), quiet)
 }

@@ -175,7 +175,8 @@ pub(super) fn page(r: &Report) -> String {
     );
     profile(&mut o, "centre line", &p.centre_line);
     for (x, points) in &p.sections {
-        profile(&mut o, &format!("station {x:.0} mm"), points);
+        // + 0.0 keeps a rounded -0 from showing
+        profile(&mut o, &format!("station {:.0} mm", x.round() + 0.0), points);
     }
     o.push_str("<h2>Cautions</h2><ul>");
     for c in r.cautions {
