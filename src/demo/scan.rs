@@ -20,6 +20,8 @@ pub struct ScanScene {
     pub trucks: bool,
     /// Radius of the rounding that a scan gives the rail, mm.
     pub rounding_mm: f64,
+    /// How far inside the true rail the scan's rim lies, mm.
+    pub rim_inset_mm: f64,
     /// Scan units to a mm.
     pub units_per_mm: f64,
 }
@@ -33,6 +35,7 @@ impl Default for ScanScene {
             floaters: 1500,
             trucks: false,
             rounding_mm: 4.0,
+            rim_inset_mm: 1.0,
             units_per_mm: 0.0023,
         }
     }
@@ -60,9 +63,13 @@ pub fn planted_scan(board: &PlantedBoard, scene: &ScanScene) -> (Vec<Point3<f64>
     let (lo, hi) = outline.bounds();
     let mut mm: Vec<Point3<f64>> = Vec::new();
     let truck = |x: f64, y: f64| scene.trucks && (x.abs() - 0.33 * board.length_mm).abs() < 40.0 && y.abs() < 30.0;
-    while mm.len() < scene.points {
+    // a board without area takes no point: give up after as many tries as a board that fills a tenth of its box needs
+    for _ in 0..10 * scene.points {
+        if mm.len() == scene.points {
+            break;
+        }
         let (x, y) = (r.between(lo[0], hi[0]), r.between(lo[1], hi[1]));
-        let inside = board.half_width(x) - y.abs();
+        let inside = board.half_width(x) - y.abs() - scene.rim_inset_mm;
         if inside <= 0.0 || truck(x, y) {
             continue;
         }
@@ -73,7 +80,13 @@ pub fn planted_scan(board: &PlantedBoard, scene: &ScanScene) -> (Vec<Point3<f64>
     }
     // the rail wall below the rounding
     let rail = outline.resampled(scene.points / 10);
-    for p in &rail.points {
+    let count = rail.points.len();
+    for (i, q) in rail.points.iter().enumerate() {
+        let (a, b) = (rail.points[(i + count - 1) % count], rail.points[(i + 1) % count]);
+        let (tx, ty) = (b[0] - a[0], b[1] - a[1]);
+        let l = tx.hypot(ty).max(f64::MIN_POSITIVE);
+        // counter-clockwise: the left of the way along the rail is inside
+        let p = [q[0] - scene.rim_inset_mm * ty / l, q[1] + scene.rim_inset_mm * tx / l];
         let z = board.height(p[0], p[1]) - scene.rounding_mm - r.between(0.0, 5.0);
         let n = scene.noise_mm;
         mm.push(Point3::new(p[0] + n * r.normal(), p[1] + n * r.normal(), z));

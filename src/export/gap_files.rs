@@ -103,7 +103,8 @@ pub fn gap_png(map: &GapMap, outline: &Polygon) -> Result<Vec<u8>> {
             }
         }
     }
-    let side = (2.2 * k).ceil() as u32;
+    // samples lie up to two cells of 2 mm apart: dots that wide leave no holes
+    let side = (4.0 * k).ceil() as u32;
     for s in &map.samples {
         let (x, y) = at([s.at[0], s.at[1]]);
         for (dx, dy) in (0..side).flat_map(|a| (0..side).map(move |b| (a, b))) {

@@ -119,7 +119,7 @@ fn rim_only(rim: &Polygon, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
     Ok(Warned::with(outline, warnings))
 }
 /// The outline in the frame and mm of `underside`: from `photo` (bytes of a JPEG or PNG) where there is one, else from
-/// the scan's `rim`. `standing` is what the scan has over the underside (wheels); it hides parts of the rail.
+/// the scan's `rim`; a photo that cannot serve is an error. `standing` is what the scan has over the underside (wheels); it hides parts of the rail.
 pub fn find_outline(
     photo: Option<&[u8]>,
     underside: &TensorSpline,
@@ -131,10 +131,12 @@ pub fn find_outline(
         return rim_only(rim, tape, "no photo: the outline is the scan's own rim, some mm inside the true rail");
     };
     let picture = photo::decode(bytes)?;
-    match solve::from_photo(&picture, underside, rim, standing, tape) {
-        Ok(outline) => Ok(outline),
-        Err(why) => rim_only(rim, tape, &format!("the photo was not used: {why}; the outline is the scan's own rim")),
-    }
+    solve::from_photo(&picture, underside, rim, standing, tape).map_err(|why| {
+        Error::new(Stage::Outline, format!("the photo cannot serve: {why}")).hint(
+            "give a photo of the underside from above with the whole board in it, or take [photo] out of the board file to \
+             use the scan's own rim",
+        )
+    })
 }
 #[cfg(test)]
 mod tests {
@@ -216,16 +218,15 @@ mod tests {
         }
     }
     #[test]
-    fn photo_without_a_board_falls_back_with_numbers() {
+    fn photo_without_a_board_is_refused_with_numbers() {
         let mut bytes = std::io::Cursor::new(Vec::new());
         image::RgbImage::from_pixel(300, 200, image::Rgb([120; 3]))
             .write_to(&mut bytes, image::ImageFormat::Png)
             .unwrap();
         let (_, _, rim) = rendered(false);
         let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5 };
-        let o = find_outline(Some(&bytes.into_inner()), &flat(), &rim, &[], &tape).unwrap();
-        assert_eq!(o.value.source, OutlineSource::ScanRim);
-        assert!(o.warnings[0].message.contains("0.01"), "{:?}", o.warnings);
+        let e = find_outline(Some(&bytes.into_inner()), &flat(), &rim, &[], &tape).unwrap_err();
+        assert!(e.message().contains("0.01") && e.hint_text().is_some(), "{e}");
         assert!(find_outline(Some(b"garbage"), &flat(), &rim, &[], &tape).is_err());
     }
 }

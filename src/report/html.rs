@@ -58,7 +58,7 @@ const STYLE: &str = ":root{color-scheme:light dark;--ink:#1b1f24;--paper:#fbfaf7
 body{font:16px/1.5 system-ui,sans-serif;color:var(--ink);background:var(--paper);max-width:60rem;margin:0 auto;padding:1rem}\
 h1,h2{line-height:1.2}svg{width:100%;height:auto}table{border-collapse:collapse;width:100%}td,th{text-align:left;padding:.25rem .5rem;border-bottom:1px solid var(--soft)}\
 .o{fill:none;stroke:var(--line);stroke-width:2}.f{fill:none;stroke:var(--second);stroke-width:1.5}.a{fill:none;stroke:var(--soft);stroke-width:.5}\
-text{fill:var(--ink);font-size:12px}.w{border-left:4px solid var(--second);padding-left:.75rem}";
+path{vector-effect:non-scaling-stroke}figure{margin:.75rem 0}figcaption{font-size:.9rem}.w{border-left:4px solid var(--second);padding-left:.75rem}";
 
 fn plan(p: &Pictures, o: &mut String) {
     let (lo, hi) = p.outline.bounds();
@@ -86,11 +86,11 @@ fn profile(o: &mut String, title: &str, points: &[[f64; 2]]) {
         return;
     }
     let (lo, hi) = bounds;
-    let (w, h) = (hi[0] - lo[0] + 20.0, EXAGGERATION * (hi[1] - lo[1]) + 36.0);
-    let map = |q: [f64; 2]| [q[0] - lo[0] + 10.0, EXAGGERATION * (hi[1] - q[1]) + 26.0];
+    let (w, h) = (hi[0] - lo[0] + 20.0, EXAGGERATION * (hi[1] - lo[1]) + 16.0);
+    let map = |q: [f64; 2]| [q[0] - lo[0] + 10.0, EXAGGERATION * (hi[1] - q[1]) + 8.0];
     let _ = write!(
         o,
-        "<svg viewBox=\"0 0 {w:.1} {h:.1}\" role=\"img\" aria-label=\"{title}\"><text x=\"10\" y=\"14\">{title}: {:.1} mm high over {:.1} mm</text><path class=\"o\" d=\"{}\"/></svg>",
+        "<figure><figcaption>{title}: {:.1} mm high over {:.1} mm</figcaption><svg viewBox=\"0 0 {w:.1} {h:.1}\" role=\"img\" aria-label=\"{title}\"><path class=\"o\" d=\"{}\"/></svg></figure>",
         hi[1] - lo[1],
         hi[0] - lo[0],
         path(points, false, map)
@@ -140,6 +140,15 @@ pub(super) fn page(r: &Report) -> String {
             r.surface.control_points[1]
         ),
     );
+    if let (Some(px), Some(mm)) = (r.outline.found.residual_px, r.outline.found.residual_mm) {
+        row(
+            "Rail in the photo",
+            format!(
+                "residual rms {px:.2} px ({mm:.2} mm); {:.0} % hidden and bridged",
+                100.0 * r.outline.found.bridged_ratio
+            ),
+        );
+    }
     row(
         "Left out of the scan",
         format!(
