@@ -40,8 +40,13 @@ pub(crate) fn offset_error(stage: Stage, what: &str, d: f64, fault: &OffsetFault
 /// Makes the deck from its underside, its closed outline and its thickness.
 ///
 /// # Errors
-/// An outline that leaves the surface's domain, a thickness that folds the top, or a shape that is not sound.
+/// A thickness that is not positive or folds the top, an outline that leaves the surface's domain, or a shape that is not
+/// sound.
 pub fn make_deck(underside: &TensorSpline, outline: &Curve<2>, thickness_mm: f64) -> Result<Warned<Deck>> {
+    if !(thickness_mm > 0.0 && thickness_mm.is_finite()) {
+        return Err(Error::new(Stage::Deck, format!("the deck is {thickness_mm} mm thick, it must be more than 0 mm"))
+            .hint("measure deck.thickness at a truck hole or the rail"));
+    }
     let pieces = trim::pieces(outline);
     let polygon = trim::polygon(&pieces, CHORD_MM);
     let (lo, hi) = polygon.bounds();
@@ -58,6 +63,10 @@ pub fn make_deck(underside: &TensorSpline, outline: &Curve<2>, thickness_mm: f64
             ),
         )
         .hint("the tape measurements do not agree with the scan; measure again"));
+    }
+    // a chord without limit leaves few points inside: this asks only whether the border can be filled
+    if trim::tessellate(underside, std::slice::from_ref(&polygon), f64::MAX).is_none() {
+        return Err(crossing());
     }
     // signed distance is dear: a coarse polygon decides where the offset must hold
     let coarse = polygon.resampled(300);
@@ -85,19 +94,22 @@ impl Deck {
     pub fn outline_polygon(&self) -> Polygon {
         trim::polygon(&self.outline, CHORD_MM)
     }
+    fn mesh_border(&self) -> Polygon {
+        trim::border(&self.outline, &[&self.underside, &self.top], CHORD_MM)
+    }
     /// The open mesh of the underside.
     ///
     /// # Errors
     /// An outline that crosses itself.
     pub fn underside_mesh(&self) -> Result<TriMesh> {
-        trim::tessellate(&self.underside, &[self.outline_polygon()], CHORD_MM).ok_or_else(crossing)
+        trim::tessellate(&self.underside, &[self.mesh_border()], CHORD_MM).ok_or_else(crossing)
     }
     /// The closed mesh of the solid.
     ///
     /// # Errors
     /// An outline that crosses itself.
     pub fn mesh(&self) -> Result<TriMesh> {
-        trim::slab_mesh(&self.underside, &self.top, &self.outline_polygon(), CHORD_MM).ok_or_else(crossing)
+        trim::slab_mesh(&self.underside, &self.top, &self.mesh_border(), CHORD_MM).ok_or_else(crossing)
     }
     /// The section at station `x` as `samples + 1` points (y, z); empty outside the board.
     pub fn section(&self, x: f64, samples: usize) -> Vec<[f64; 2]> {
@@ -121,4 +133,89 @@ impl Deck {
 }
 fn crossing() -> Error {
     Error::new(Stage::Deck, "the outline crosses itself").hint("the rim of the scan is too ragged; scan the rails too")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::closed_fit;
+    use crate::num::{Knots, interpolate};
+    use nalgebra::DMatrix;
+
+    const LENGTH: f64 = 400.0;
+    const WIDTH: f64 = 120.0;
+
+    fn ellipse() -> Curve<2> {
+        let n = 2000;
+        let points = (0..n)
+            .map(|i| (f64::from(i) / f64::from(n) * std::f64::consts::TAU).sin_cos())
+            .map(|(s, c)| [LENGTH / 2.0 * c, WIDTH / 2.0 * s])
+            .collect();
+        closed_fit(&Polygon { points }, 80).unwrap()
+    }
+    /// A cylinder about a line along y, bent downwards from z = 0.
+    fn cambered(radius: f64) -> TensorSpline {
+        let (x, y) = (Knots::uniform(3, 40, -210.0, 210.0), Knots::uniform(3, 1, -70.0, 70.0));
+        let g = x.greville();
+        let v = DMatrix::from_fn(g.len(), 1, |i, _| (radius * radius - g[i] * g[i]).sqrt() - radius);
+        let c = interpolate(&x, &v).unwrap();
+        let n = y.len();
+        TensorSpline::new(x, y, c.iter().flat_map(|c| std::iter::repeat_n(*c, n)).collect()).unwrap()
+    }
+    /// Flat: an elliptic cylinder, volume pi a b t, area of a face pi a b.
+    #[test]
+    fn a_flat_deck_has_the_volume_of_its_cylinder() {
+        let flat =
+            TensorSpline::new(Knots::uniform(3, 1, -210.0, 210.0), Knots::uniform(3, 1, -70.0, 70.0), vec![2.0; 16])
+                .unwrap();
+        let d = make_deck(&flat, &ellipse(), 11.0).unwrap().value;
+        let face = std::f64::consts::PI * LENGTH * WIDTH / 4.0;
+        let (solid, under) = (d.mesh().unwrap(), d.underside_mesh().unwrap());
+        assert!(solid.open_edges().is_empty());
+        assert!((solid.volume() / (face * 11.0) - 1.0).abs() < 5e-4, "{}", solid.volume());
+        assert!((under.area() / face - 1.0).abs() < 5e-4, "{}", under.area());
+        let [a, b, c] = under.corners(0);
+        assert!((b - a).cross(&(c - a)).z > 0.0, "normals point out of the underside");
+    }
+    /// Bent: the top of a cylinder of radius R lies on the cylinder of radius R - t; the volume is the integral over the
+    /// plan of the height between both, here by the midpoint rule.
+    #[test]
+    fn a_bent_deck_is_sound_and_has_its_thickness_along_the_normal() {
+        let (r, t) = (600.0, 11.0);
+        let d = make_deck(&cambered(r), &ellipse(), t).unwrap().value;
+        assert_eq!(d.solid().faults(), Vec::<String>::new());
+        assert_eq!(d.underside_face().faults(), Vec::<String>::new());
+        let top = |x: f64| ((r - t) * (r - t) - x * x).sqrt() - r;
+        for x in [-190.0, -64.0, 0.0, 151.0] {
+            assert!((d.top.at(x, 5.0) - top(x)).abs() < crate::tolerance::OFFSET_MM, "{x}");
+        }
+        let n = 20_000;
+        let step = LENGTH / f64::from(n);
+        let want: f64 = (0..n)
+            .map(|i| -LENGTH / 2.0 + (f64::from(i) + 0.5) * step)
+            .map(|x| ((r * r - x * x).sqrt() - r - top(x)) * WIDTH * (1.0 - (2.0 * x / LENGTH).powi(2)).sqrt() * step)
+            .sum();
+        let got = d.mesh().unwrap().volume();
+        assert!((got / want - 1.0).abs() < 1e-3, "{got} {want}");
+    }
+    #[test]
+    fn an_outline_that_crosses_itself_is_refused() {
+        let n = 400;
+        let points = (0..n)
+            .map(|i| f64::from(i) / f64::from(n) * std::f64::consts::TAU)
+            // a figure eight with one lobe larger than the other
+            .map(|a| [150.0 * a.cos(), 35.0 * (2.0 * a).sin() + 10.0 * a.sin()])
+            .collect();
+        let eight = closed_fit(&Polygon { points }, 80).unwrap();
+        let e = make_deck(&cambered(600.0), &eight, 11.0).unwrap_err();
+        assert!(e.message().contains("crosses itself"), "{e}");
+    }
+    #[test]
+    fn thickness_must_be_positive_and_must_not_fold_the_top() {
+        for t in [0.0, -11.0, f64::NAN, f64::INFINITY] {
+            assert_eq!(make_deck(&cambered(600.0), &ellipse(), t).unwrap_err().stage(), Stage::Deck);
+        }
+        let e = make_deck(&cambered(300.0), &ellipse(), 310.0).unwrap_err();
+        assert!(e.message().contains("folds at x = "), "{e}");
+    }
 }

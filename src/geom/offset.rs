@@ -20,8 +20,8 @@ pub enum OffsetFault {
 }
 /// Fixed-point steps for the foot point; each shrinks the error by d times the curvature, well below one half.
 const STEPS: usize = 60;
-/// Refinements of the knots tried.
-const REFINEMENTS: usize = 3;
+/// Refinements of the knots tried: a kick that starts with a jump in curvature needs the last ones, other boards the first.
+const REFINEMENTS: usize = 6;
 
 /// Height at (x, y) of the surface offset by `d` along the normal with positive z.
 fn offset_at(z: &TensorSpline, d: f64, x: f64, y: f64) -> f64 {

@@ -5,18 +5,29 @@ use crate::tolerance::EDGE_MM;
 use nalgebra::{DMatrix, Point3};
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 
+/// Parts of a span at whose ends its bend is looked at: a span of the outline is shorter than one of the surface.
+const BEND_SAMPLES: usize = 4;
+/// Longest side of a triangle of the staggered grid, over the grid's step: half a step across, one along.
+const LONGEST_SIDE: f64 = 1.118_033_988_749_895;
 /// Halvings of an edge's knots tried before giving up; each shrinks the error sixteenfold.
 const HALVINGS: usize = 4;
 /// Pieces a closed loop is split into: readers want at least two edges in a loop, and nose, tail and rails make four.
 pub const PIECES: usize = 4;
 
+/// Share of the domain within which a split moves onto a knot: far above rounding, far below any real span. A split one
+/// rounding error beside a knot would leave a span of no length, which other programs merge or refuse.
+const SNAP: f64 = 1e-9;
+
 /// A closed plan curve split into [`PIECES`] consecutive pieces.
 pub fn pieces(closed: &Curve<2>) -> Vec<Curve<2>> {
     let (lo, hi) = closed.knots.range();
+    let breaks = closed.knots.breaks();
     let mut rest = closed.clone();
     let mut out = Vec::new();
     for k in 1..PIECES {
-        let (a, b) = rest.split(lo + (hi - lo) * k as f64 / PIECES as f64);
+        let even = lo + (hi - lo) * k as f64 / PIECES as f64;
+        let knot = breaks.iter().find(|b| (*b - even).abs() <= SNAP * (hi - lo));
+        let (a, b) = rest.split(*knot.unwrap_or(&even));
         out.push(a);
         rest = b;
     }
@@ -163,17 +174,27 @@ pub fn slab(name: &str, upper: &TensorSpline, lower: &TensorSpline, outline: &[C
 
 /// A closed loop of plan pieces as a polygon whose chords stay within `chord` mm of it.
 pub fn polygon(pieces: &[Curve<2>], chord: f64) -> Polygon {
+    border(pieces, &[], chord)
+}
+
+/// As [`polygon`], with the chords also within `chord` mm of the loop as it lies on every one of `surfaces`: a straight
+/// rail bends with the kick below it.
+pub fn border(pieces: &[Curve<2>], surfaces: &[&TensorSpline], chord: f64) -> Polygon {
     let mut points = Vec::new();
     for c in pieces {
         for w in c.knots.breaks().windows(2) {
-            // chord height of a span cut into n: |c''| (span / n)^2 / 8
-            let bend = [w[0], (w[0] + w[1]) / 2.0, w[1]]
-                .map(|u| {
-                    let d = c.derivatives(u)[2];
-                    d[0].hypot(d[1])
-                })
-                .into_iter()
-                .fold(0.0, f64::max);
+            // chord height of a span cut into n: |c''| (span / n)^2 / 8, c'' in space
+            let mut bend = 0.0_f64;
+            for i in 0..=BEND_SAMPLES {
+                let [p, v, a] = c.derivatives(w[0] + (w[1] - w[0]) * i as f64 / BEND_SAMPLES as f64);
+                let plan = a[0].hypot(a[1]);
+                bend = bend.max(plan);
+                for s in surfaces {
+                    let [_, zx, zy, zxx, zxy, zyy] = s.derivatives(p[0], p[1]);
+                    let up = zxx * v[0] * v[0] + 2.0 * zxy * v[0] * v[1] + zyy * v[1] * v[1] + zx * a[0] + zy * a[1];
+                    bend = bend.max(plan.hypot(up));
+                }
+            }
             let n = ((w[1] - w[0]) * (bend / (8.0 * chord)).sqrt()).ceil().max(1.0) as usize;
             points.extend((0..n).map(|i| c.at(w[0] + (w[1] - w[0]) * i as f64 / n as f64)));
         }
@@ -205,7 +226,8 @@ pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<Tri
         }
     }
     let least = (hi[0] - lo[0]) / 400.0;
-    let step = (8.0 * chord / bend.max(f64::MIN_POSITIVE)).sqrt().clamp(least, 25.0 * least);
+    let step = (8.0 * chord / bend.max(f64::MIN_POSITIVE)).sqrt() / LONGEST_SIDE;
+    let step = step.clamp(least, 25.0 * least);
     let inside = |p: [f64; 2], clear: f64| {
         loops.iter().enumerate().all(|(k, l)| {
             let d = l.signed_distance(p);
@@ -260,4 +282,60 @@ pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, outline: &Polygon, 
         mesh.triangles.push([n + i, j, i]);
     }
     Some(mesh)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn round(domain: f64, spans: usize, radius: f64) -> Curve<2> {
+        let k = Knots::uniform(3, spans, 0.0, domain);
+        let g = k.greville();
+        let v = DMatrix::from_fn(g.len(), 2, |i, d| {
+            let (s, c) = (g[i] / domain * std::f64::consts::TAU).sin_cos();
+            radius * [c, s][d]
+        });
+        let c = interpolate(&k, &v).unwrap();
+        Curve::new(k, (0..g.len()).map(|i| [c[(i, 0)], c[(i, 1)]]).collect()).unwrap()
+    }
+    /// A quarter of the domain and the knot there may differ in the last digit.
+    #[test]
+    fn splits_fall_on_knots() {
+        for i in 0..200 {
+            let domain = 100.0 + 7.137 * f64::from(i);
+            for p in pieces(&round(domain, 60, 50.0)) {
+                let b = p.knots.breaks();
+                assert_eq!(b.len(), 16);
+                assert!(b.windows(2).all(|w| w[1] - w[0] > 0.9 * domain / 60.0));
+            }
+        }
+    }
+    /// z = x^2 / 2R over a straight piece of 60 mm: n chords are 60^2 / (8 R n^2) high.
+    #[test]
+    fn a_straight_rail_follows_the_kick() {
+        let r = 90.0;
+        let x = Knots::uniform(3, 1, -50.0, 50.0);
+        // the polar form of x^2 at (t1, t2, t3) is (t1 t2 + t2 t3 + t3 t1) / 3
+        let row = [2500.0, -2500.0 / 3.0, -2500.0 / 3.0, 2500.0].map(|v| v / (2.0 * r));
+        let z = TensorSpline::new(x.clone(), x, row.iter().flat_map(|c| [*c; 4]).collect()).unwrap();
+        assert!((z.at(30.0, 1.0) - 5.0).abs() < 1e-12);
+        let line = [Curve::line([-30.0, 0.0], [30.0, 0.0])];
+        assert_eq!(polygon(&line, 0.02).points.len(), 1);
+        let n = border(&line, &[&z], 0.02).points.len() as f64;
+        assert!(3600.0 / (8.0 * r * n * n) <= 0.02 && 3600.0 / (8.0 * r * (n - 1.0).powi(2)) > 0.02, "{n}");
+    }
+    #[test]
+    fn a_face_with_a_hole_is_sound() {
+        let k = Knots::uniform(3, 2, -60.0, 60.0);
+        let z = TensorSpline::new(k.clone(), k, (0..25).map(|i| f64::from(i % 7)).collect()).unwrap();
+        let mut hole = round(1.0, 24, 15.0);
+        hole.points.iter_mut().for_each(|p| p[1] = -p[1]);
+        let loops = [pieces(&round(1.0, 48, 50.0)), pieces(&hole)];
+        assert_eq!(face("ring", &z, &loops).faults(), Vec::<String>::new());
+        let polygons = loops.map(|l| border(&l, &[&z], 0.02));
+        let flat = tessellate(&z, &polygons, 0.02).unwrap();
+        let plan: f64 =
+            (0..flat.triangles.len()).map(|t| flat.corners(t)).map(|[a, b, c]| (b - a).cross(&(c - a)).z / 2.0).sum();
+        assert!((plan - polygons.iter().map(Polygon::signed_area).sum::<f64>()).abs() < 1e-6);
+    }
 }
