@@ -42,12 +42,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
             "scan more slowly and closely, or export at a higher density",
         ));
     }
-    if !(tape.width_mm > 0.0) {
-        return Err(fail(
-            format!("the tape width is {} mm, but must be more than 0 mm", tape.width_mm),
-            "measure the board rail to rail at its widest place",
-        ));
-    }
+    check(tape)?;
     spread(points)?;
     let (voxel, thinned) = thin(points);
     let around = locals(&thinned)?;
@@ -105,6 +100,19 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
     let (lo, hi) = outline.bounds();
     let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
     let (s, displacement, relative) = scale_by_tape(tape, width, length);
+    if let (Some(d), Some(l)) = (displacement, tape.length_mm)
+        && d.abs() > MOST_DISPLACEMENT_MM
+    {
+        return Err(fail(
+            format!(
+                "tape length {l} mm and width {} mm do not agree with the scan, which is {:.3} times as long as wide: its rim \
+                 would lie {d:.0} mm inside the rail, the limit is {MOST_DISPLACEMENT_MM} mm",
+                tape.width_mm,
+                length / width
+            ),
+            "read both again and check their units, or leave tape.length out",
+        ));
+    }
     let centre = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
     let back = turn.inverse().apply(&Point3::new(centre[0], centre[1], 0.0));
     let z0 = guide.at(back.x, back.y);
@@ -149,6 +157,30 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
         },
         warnings,
     ))
+}
+
+/// Greatest loss of a scan's rail believed, mm; more is a wrong reading: scans lose up to some 5 mm.
+const MOST_DISPLACEMENT_MM: f64 = 15.0;
+
+/// Refuses measurements that no board can have, however the tape was made.
+fn check(tape: &Tape) -> Result<()> {
+    let hint = "measure the board again: width rail to rail at its widest place, length nose to tail";
+    if !(tape.width_mm > 0.0 && tape.width_mm.is_finite()) {
+        return Err(fail(
+            format!("the tape width is {} mm, but must be finite and more than 0 mm", tape.width_mm),
+            hint,
+        ));
+    }
+    if !(tape.tolerance_mm >= 0.0 && tape.tolerance_mm.is_finite()) {
+        return Err(fail(format!("the tape tolerance is {} mm, but must be 0 mm or more", tape.tolerance_mm), hint));
+    }
+    match tape.length_mm {
+        Some(l) if !(l > tape.width_mm && l.is_finite()) => Err(fail(
+            format!("the tape length is {l} mm, but must be finite and more than the width, {} mm", tape.width_mm),
+            hint,
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// Refuses clouds without spread in three directions.
@@ -265,5 +297,31 @@ fn scale_by_tape(tape: &Tape, width: f64, length: f64) -> (f64, Option<f64>, f64
             (s, Some(s * d), u * 2f64.sqrt() / (l - tape.width_mm))
         }
         _ => (tape.width_mm / width, None, (u / tape.width_mm).hypot(RIM_RELATIVE)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::demo::{DEMO, ScanScene, planted_scan};
+
+    /// A library caller can fill a [`Tape`] with anything; none of it may panic or turn the scale round.
+    #[test]
+    fn impossible_tapes_are_refused() {
+        let (points, _) = planted_scan(&DEMO, &ScanScene { points: 8_000, ..ScanScene::default() });
+        let cloud = RawCloud { points, ..RawCloud::default() };
+        for (width_mm, length_mm, tolerance_mm, want) in [
+            (f64::INFINITY, None, 0.7, "width"),
+            (f64::NAN, None, 0.7, "width"),
+            (-226.0, None, 0.7, "width"),
+            (226.0, Some(200.0), 0.7, "length"),
+            (226.0, Some(226.0), 0.7, "length"),
+            (226.0, Some(f64::NAN), 0.7, "length"),
+            (226.0, None, f64::NAN, "tolerance"),
+            (226.0, Some(8840.0), 0.7, "do not agree"),
+        ] {
+            let e = frame_deck(&cloud, &Tape { width_mm, length_mm, tolerance_mm }).unwrap_err();
+            assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
+        }
     }
 }
