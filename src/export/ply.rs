@@ -1,8 +1,9 @@
 //! PLY, binary little endian, double.
 use nalgebra::{Point3, Vector3};
 
-/// A PLY file of points in mm, with normals and triangles where given.
+/// A PLY file of points in mm, with normals and triangles where given; normals not one per point are left out.
 pub fn write_ply(points: &[Point3<f64>], normals: Option<&[Vector3<f64>]>, triangles: &[[u32; 3]]) -> Vec<u8> {
+    let normals = normals.filter(|n| n.len() == points.len());
     let mut head =
         format!("ply\nformat binary_little_endian 1.0\ncomment lengths in mm\nelement vertex {}\n", points.len());
     for p in ["x", "y", "z"] {

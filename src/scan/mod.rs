@@ -75,7 +75,13 @@ pub fn read_scan(bytes: &[u8]) -> Result<Warned<RawCloud>> {
     {
         return Err(stl::wrong_size(bytes));
     } else {
-        return Err(fail("the file is none of the formats known: PLY, STL, OBJ").hint(KINDS));
+        // enough to recognise a web page or another format by
+        let start = bytes[..bytes.len().min(16)].escape_ascii();
+        return Err(fail(format!(
+            "the file is none of the formats known (PLY, STL, OBJ): its {} bytes begin with \"{start}\"",
+            bytes.len()
+        ))
+        .hint(KINDS));
     };
     checked(format, raw)
 }
@@ -205,6 +211,48 @@ mod tests {
         assert!(e.message().contains("184") && e.message().contains("174"), "{e}");
         let a = "solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid a\n";
         assert_eq!(read_scan(a.as_bytes()).unwrap().value.triangles.len(), 1);
+        tricky[..12].copy_from_slice(b"solid part\n\n");
+        assert_eq!(read_scan(&tricky).unwrap().value.triangles.len(), 2);
+        let two = format!("{a}{}", a.replace("1 0 0", "5 0 0"));
+        let loose = format!("  {}", two.to_uppercase().replace("SOLID A", "SOLID").replace('\n', "\r\n"));
+        for t in [two.as_str(), loose.as_str()] {
+            let c = read_scan(t.as_bytes()).unwrap().value;
+            assert_eq!((c.points.len(), c.triangles.len()), (4, 2), "{t}");
+        }
+        let e = read_scan(&a.as_bytes()[..a.len() - 12]).unwrap_err();
+        assert!(e.message().contains("endsolid"), "{e}");
+    }
+    #[test]
+    fn ply_header_words_in_comments_and_other_elements() {
+        let want = read_scan(ASCII_PLY.as_bytes()).unwrap().value;
+        for line in ["comment element vertex list", "comment end_header comes later"] {
+            let t = ASCII_PLY.replace("comment x", line);
+            assert_eq!(read_scan(t.as_bytes()).unwrap().value.points, want.points, "{line}");
+        }
+        let t = ASCII_PLY
+            .replace("comment x", "element vertex_group 1\nproperty int id")
+            .replace("end_header\n", "end_header\n7\n");
+        assert_eq!(read_scan(t.as_bytes()).unwrap().value.triangles, want.triangles);
+    }
+    #[test]
+    fn normals_come_back_and_ill_matched_ones_are_left_out() {
+        let p = vec![Point3::new(0.0, 0.0, 1.0), Point3::new(1.0, 2.0, 3.0)];
+        let n = vec![Vector3::z(), -Vector3::x()];
+        assert_eq!(read_scan(&write_ply(&p, Some(&n), &[])).unwrap().value.normals, Some(n.clone()));
+        let c = read_scan(&write_ply(&p, Some(&n[..1]), &[])).unwrap().value;
+        assert_eq!((c.points, c.normals), (p, None));
+    }
+    #[test]
+    fn obj_keeps_every_point_once_and_exactly() {
+        let square = "v 4500000.123 0 0\nv 4500001.5 0 0\nv 4500001.5 1 0\nv 4500000.123 1 0\nv 9 9 9\n";
+        let groups = format!("{square}l 1 5\ng a\nf 1 2 3\ng b\nf 1 3 4\n");
+        let c = read_scan(groups.as_bytes()).unwrap().value;
+        assert_eq!(c.triangles, vec![[0, 1, 2], [0, 2, 3]]);
+        assert_eq!((c.points.len(), c.points[0].x, c.points[4].x), (5, 4500000.123, 9.0));
+        let before = format!("\u{feff}{}", "# a long comment\n".repeat(300));
+        let loose = format!("{before}{}", groups.replace("\nv", "\n  v").replace('\n', "\r\n"));
+        let d = read_scan(loose.as_bytes()).unwrap().value;
+        assert_eq!((d.points, d.triangles), (c.points, c.triangles));
     }
     #[test]
     fn obj() {
@@ -224,7 +272,7 @@ mod tests {
         let nan = "v nan 0 0\nv inf 0 0\n";
         for (bytes, want) in [
             (&b""[..], "0 bytes"),
-            (b"hello there, this is no scan", "none of the formats"),
+            (b"hello there, this is no scan", "28 bytes begin with \"hello there, thi\""),
             (many.as_bytes(), "999999999999"),
             (huge.as_bytes(), "999999999999999999999999"),
             (twice.as_bytes(), "twice"),

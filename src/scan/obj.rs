@@ -1,59 +1,68 @@
 //! OBJ by its crate; a file of points alone is read too.
 use super::{Raw, fail};
 use crate::error::Result;
+use std::collections::HashMap;
 use std::io::Cursor;
 
-/// Lines looked at before a text is said not to be an OBJ file: room for a long comment.
+/// Lines looked at, beside comments and blank ones, before a text is said not to be an OBJ file: names and libraries.
 const LINES: usize = 200;
 
+/// The lines of the file without blanks around them or a byte order mark before them.
+fn lines(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
+    without_mark(bytes).split(|&b| b == b'\n').map(<[u8]>::trim_ascii)
+}
+fn without_mark(bytes: &[u8]) -> &[u8] {
+    bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes)
+}
+fn point(line: &[u8]) -> Option<&[u8]> {
+    line.strip_prefix(b"v ").or_else(|| line.strip_prefix(b"v\t"))
+}
 pub(super) fn looks_like(bytes: &[u8]) -> bool {
-    bytes.split(|&b| b == b'\n').take(LINES).any(|l| l.starts_with(b"v ") || l.starts_with(b"v\t"))
+    lines(bytes).filter(|l| !l.is_empty() && !l.starts_with(b"#")).take(LINES).any(|l| point(l).is_some())
 }
 pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
     let wrong = |e: &dyn std::fmt::Display| {
         fail(format!("the OBJ file cannot be read: {e}")).hint("export the scan again, best as PLY")
     };
     let mut raw = Raw::default();
-    // the crate gives the points of faces only, so points are read here and faces there
-    for line in bytes.split(|&b| b == b'\n') {
-        let Some(rest) = line.strip_prefix(b"v ").or_else(|| line.strip_prefix(b"v\t")) else { continue };
+    // the crate gives the points of faces only, rounded to f32 and numbered anew in every group: points are read here,
+    // and a face finds its own by the rounded value
+    let mut by_value: HashMap<[u32; 3], u64> = HashMap::new();
+    for rest in lines(bytes).filter_map(point) {
         let text = std::str::from_utf8(rest).map_err(|e| wrong(&e))?;
-        let mut numbers = text.split_whitespace().map(str::parse::<f64>);
-        let mut p = [0.0; 3];
-        for c in &mut p {
-            *c = match numbers.next() {
-                Some(Ok(v)) => v,
+        let mut words = text.split_whitespace();
+        let (mut p, mut rounded) = ([0.0; 3], [0; 3]);
+        for k in 0..3 {
+            let word = words.next().unwrap_or("");
+            match (word.parse::<f64>(), word.parse::<f32>()) {
+                (Ok(v), Ok(r)) => (p[k], rounded[k]) = (v, r.to_bits()),
                 _ => return Err(wrong(&format!("the point \"{}\" has not three numbers", text.trim()))),
-            };
+            }
         }
+        by_value.entry(rounded).or_insert(raw.points.len() as u64);
         raw.points.push(p);
     }
-    let options = tobj::LoadOptions { triangulate: true, ..Default::default() };
-    let faces = tobj::load_obj_buf(&mut Cursor::new(bytes), &options, |_| Err(tobj::LoadError::OpenFileFailed));
-    match faces {
-        Ok((models, _)) => {
-            for m in models {
-                // the crate numbers the points of each model anew: match by value, exactly
-                let n = m.mesh.positions.len() / 3;
-                let base = raw.points.len() as u64;
-                if m.mesh.indices.is_empty() {
-                    continue;
-                }
-                raw.points.extend((0..n).map(|i| std::array::from_fn(|k| f64::from(m.mesh.positions[3 * i + k]))));
-                raw.triangles
-                    .extend(m.mesh.indices.chunks_exact(3).map(|t| [t[0], t[1], t[2]].map(|i| base + u64::from(i))));
-            }
-            if !raw.triangles.is_empty() {
-                // keep the mesh's own points only: they are the same ones
-                let first = raw.triangles.iter().flatten().copied().min().unwrap_or(0);
-                raw.points.drain(..first as usize);
-                for i in raw.triangles.iter_mut().flatten() {
-                    *i -= first;
-                }
-            }
-            Ok(raw)
-        }
-        Err(tobj::LoadError::ReadError) | Err(tobj::LoadError::GenericFailure) => Err(wrong(&"unreadable")),
-        Err(e) => Err(wrong(&e)),
+    let options =
+        tobj::LoadOptions { triangulate: true, ignore_points: true, ignore_lines: true, ..Default::default() };
+    let faces =
+        tobj::load_obj_buf(&mut Cursor::new(without_mark(bytes)), &options, |_| Err(tobj::LoadError::OpenFileFailed));
+    let models = match faces {
+        Ok((models, _)) => models,
+        Err(tobj::LoadError::ReadError | tobj::LoadError::GenericFailure) => return Err(wrong(&"unreadable")),
+        Err(e) => return Err(wrong(&e)),
+    };
+    for m in models {
+        let corners: Option<Vec<u64>> = m
+            .mesh
+            .indices
+            .iter()
+            .map(|&i| {
+                let p = m.mesh.positions.get(3 * i as usize..)?.first_chunk::<3>()?;
+                by_value.get(&p.map(f32::to_bits)).copied()
+            })
+            .collect();
+        let corners = corners.ok_or_else(|| wrong(&"a face names a point that is not in the file"))?;
+        raw.triangles.extend(corners.as_chunks::<3>().0);
     }
+    Ok(raw)
 }

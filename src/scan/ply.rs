@@ -67,14 +67,22 @@ impl Record {
 /// Returns whether there are normals.
 fn check_header(bytes: &[u8]) -> Result<bool> {
     const END: &[u8] = b"end_header";
-    let end = bytes.windows(END.len()).position(|w| w == END).ok_or_else(|| {
-        fail("the PLY header has no end (\"end_header\")").hint("the file is cut off; export it again")
-    })?;
+    let mut end = 0;
+    for line in bytes.split_inclusive(|&b| b == b'\n') {
+        if line.trim_ascii() == END {
+            break;
+        }
+        end += line.len();
+    }
+    if end == bytes.len() {
+        return Err(fail("the PLY header has no end (\"end_header\")").hint("the file is cut off; export it again"));
+    }
     let text = String::from_utf8_lossy(&bytes[..end]);
     let body = bytes.len() - end;
     let (mut element, mut count, mut stride) = (String::new(), 0u64, 0u64);
     let mut names = BTreeSet::new();
     let mut seen = BTreeSet::new();
+    let mut of_vertex = BTreeSet::new();
     let hint = "the file is damaged or cut off; export it again";
     let room = |element: &str, count: u64, stride: u64| {
         // every record takes at least a byte, in ASCII (two: a digit and a break) as in binary
@@ -109,6 +117,9 @@ fn check_header(bytes: &[u8]) -> Result<bool> {
                         fail(format!("the PLY header names the property \"{name}\" of \"{element}\" twice")).hint(hint)
                     );
                 }
+                if element == "vertex" && rest.first() != Some(&"list") {
+                    of_vertex.insert((*name).to_owned());
+                }
                 let kind = rest.first().copied().unwrap_or("");
                 let of = |k: &str| match k {
                     "double" | "float64" => 8,
@@ -128,12 +139,12 @@ fn check_header(bytes: &[u8]) -> Result<bool> {
         }
     }
     room(&element, count, stride)?;
-    let vertex = text.split("element vertex").nth(1).ok_or_else(|| {
-        fail("the PLY file has no element \"vertex\"").hint("export the scan as points or a mesh with vertices")
-    })?;
-    let vertex = vertex.split("\nelement").next().unwrap_or("");
-    let has =
-        |name: &str| vertex.lines().any(|l| l.starts_with("property") && l.split_whitespace().last() == Some(name));
+    if !seen.contains("vertex") {
+        return Err(
+            fail("the PLY file has no element \"vertex\"").hint("export the scan as points or a mesh with vertices")
+        );
+    }
+    let has = |name: &str| of_vertex.contains(name);
     for axis in ["x", "y", "z"] {
         if !has(axis) {
             return Err(fail(format!("the vertices of the PLY file have no property \"{axis}\"")).hint(hint));

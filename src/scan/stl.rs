@@ -15,8 +15,14 @@ pub(super) fn claims(bytes: &[u8]) -> Option<u32> {
 pub(super) fn is_binary(bytes: &[u8]) -> bool {
     claims(bytes).is_some_and(|n| bytes.len() as u64 == HEADER as u64 + FACET as u64 * u64::from(n))
 }
+/// The word that opens a text STL; capitals and blanks before it are common.
+const SOLID: &[u8] = b"solid";
+
 pub(super) fn is_ascii(bytes: &[u8]) -> bool {
-    bytes.starts_with(b"solid") && !bytes.contains(&0)
+    opens(bytes.trim_ascii_start(), SOLID) && !bytes.contains(&0)
+}
+fn opens(text: &[u8], word: &[u8]) -> bool {
+    text.get(..word.len()).is_some_and(|t| t.eq_ignore_ascii_case(word))
 }
 pub(super) fn wrong_size(bytes: &[u8]) -> Error {
     let n = claims(bytes).unwrap_or(0);
@@ -27,7 +33,41 @@ pub(super) fn wrong_size(bytes: &[u8]) -> Error {
     ))
     .hint("the file is cut off or of another format; export it again as PLY, STL or OBJ")
 }
+/// One lower-case solid of all the solids of a text STL: the crate stops after the first and wants it named.
+fn one_solid(bytes: &[u8]) -> Result<Vec<u8>> {
+    let mut out = b"solid all\n".to_vec();
+    let mut open = false;
+    for line in bytes.split(|&b| b == b'\n').map(<[u8]>::trim_ascii).filter(|l| !l.is_empty()) {
+        if opens(line, SOLID) {
+            open = true;
+        } else if opens(line, b"endsolid") {
+            open = false;
+        } else {
+            out.extend(line.to_ascii_lowercase());
+            out.push(b'\n');
+        }
+    }
+    if open {
+        return Err(fail(format!("the STL file ends after {} bytes without \"endsolid\"", bytes.len()))
+            .hint("the file is cut off; export it again"));
+    }
+    out.extend(b"endsolid\n");
+    Ok(out)
+}
 pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
+    let copy;
+    let bytes = if !is_binary(bytes) {
+        copy = one_solid(bytes)?;
+        &copy
+    } else if bytes.starts_with(SOLID) {
+        // the size has settled that it is binary; the crate would go by the header's first line
+        let mut plain = bytes.to_vec();
+        plain[..SOLID.len()].fill(b' ');
+        copy = plain;
+        &copy
+    } else {
+        bytes
+    };
     let mesh = stl_io::read_stl(&mut Cursor::new(bytes))
         .map_err(|e| fail(format!("the STL file cannot be read: {e}")).hint("export it again, best as binary STL"))?;
     Ok(Raw {
