@@ -11,7 +11,7 @@ use crate::report::Report;
 use crate::scan::{RawCloud, ReadReport, read_scan};
 use crate::settings::Board;
 use crate::surface::{SurfaceOptions, SurfaceReport, fit_underside};
-use nalgebra::{Matrix3, Point3, Vector3};
+use nalgebra::{Matrix3, Vector3};
 
 /// Told which stage begins; a front end shows progress and takes times from it.
 pub trait Observer {
@@ -32,8 +32,6 @@ pub struct Reconstruction {
     pub scale: Scale,
     /// Scan units to mm in the deck frame.
     pub scan_to_deck: Similarity,
-    /// The points of the underside that the surface was fitted to, mm.
-    pub sheet: Vec<Point3<f64>>,
     /// Reader's report.
     pub read: ReadReport,
     /// Isolation's report.
@@ -88,7 +86,6 @@ pub fn reconstruct(
         deck,
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
         scan_to_deck: to_final.after(&framed.scan_to_deck),
-        sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),
         read: cloud.report,
         frame: framed.report,
         surface: fit.report,

@@ -113,12 +113,7 @@ impl Deck {
     }
     /// The section at station `x` as `samples + 1` points (y, z); empty outside the board.
     pub fn section(&self, x: f64, samples: usize) -> Vec<[f64; 2]> {
-        let cuts: Vec<f64> = self
-            .outline_polygon()
-            .edges()
-            .filter(|(a, b)| (a[0] > x) != (b[0] > x))
-            .map(|(a, b)| a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1]))
-            .collect();
+        let cuts = self.outline_polygon().crossings(x);
         let (lo, hi) = cuts.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(*y), h.max(*y)));
         if lo >= hi {
             return Vec::new();

@@ -1,6 +1,6 @@
 //! A phone scan of a planted board.
 use super::PlantedBoard;
-use crate::geom::Similarity;
+use crate::geom::{Similarity, outward_normals};
 use nalgebra::{Point3, Rotation3, Vector3};
 
 /// What a scan suffers.
@@ -80,13 +80,8 @@ pub fn planted_scan(board: &PlantedBoard, scene: &ScanScene) -> (Vec<Point3<f64>
     }
     // the rail wall below the rounding
     let rail = outline.resampled(scene.points / 10);
-    let count = rail.points.len();
-    for (i, q) in rail.points.iter().enumerate() {
-        let (a, b) = (rail.points[(i + count - 1) % count], rail.points[(i + 1) % count]);
-        let (tx, ty) = (b[0] - a[0], b[1] - a[1]);
-        let l = tx.hypot(ty).max(f64::MIN_POSITIVE);
-        // counter-clockwise: the left of the way along the rail is inside
-        let p = [q[0] - scene.rim_inset_mm * ty / l, q[1] + scene.rim_inset_mm * tx / l];
+    for (q, n) in rail.points.iter().zip(outward_normals(&rail.points)) {
+        let p = [q[0] - scene.rim_inset_mm * n[0], q[1] - scene.rim_inset_mm * n[1]];
         let z = board.height(p[0], p[1]) - scene.rounding_mm - r.between(0.0, 5.0);
         let n = scene.noise_mm;
         mm.push(Point3::new(p[0] + n * r.normal(), p[1] + n * r.normal(), z));

@@ -1,5 +1,5 @@
 //! SVG drawings, true to size: width and height carry mm, one user unit is one mm.
-use crate::geom::Polygon;
+use crate::geom::{Polygon, bounds};
 use std::fmt::Write;
 
 /// Room round a drawing, mm.
@@ -62,9 +62,7 @@ pub fn sections_svg(title: &str, sections: &[(f64, Vec<[f64; 2]>)]) -> Vec<u8> {
     let mut s = Sheet { body: String::new(), width: 0.0, height: ROOM };
     s.text(ROOM, 6.0, title);
     for (x, points) in sections {
-        let (lo, hi) = points.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), q| {
-            ([l[0].min(q[0]), l[1].min(q[1])], [h[0].max(q[0]), h[1].max(q[1])])
-        });
+        let (lo, hi) = bounds(points);
         if points.is_empty() {
             continue;
         }

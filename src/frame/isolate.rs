@@ -2,10 +2,10 @@
 use super::patch::{self, Choice};
 use super::rim::{middle_line, rim};
 use super::thin::{locals, thin};
-use super::{FrameReport, Framed, Scale, Tape};
+use super::{FrameReport, Framed, MOST_DISPLACEMENT_MM, Scale, Tape};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity};
-use crate::num::{Knots, Sample, TensorFit, TensorSpline, mad_sigma};
+use crate::num::{Knots, Sample, TensorFit, TensorSpline, biweight, mad_sigma};
 use crate::scan::RawCloud;
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 
@@ -18,7 +18,8 @@ const GUIDE_PASSES: usize = 5;
 /// Half thickness of the slab round the guide surface whose points are the sheet, as a share of the width (about 3 mm on a
 /// usual board): above scan noise, below the least thickness of a truck's base plate.
 const SLAB: f64 = 0.013;
-/// How far below the surface the rail wall is looked for, as a share of the width: most of a deck's thickness: a fused mesh bulges at half of it.
+/// How far below the surface the rail wall is looked for, as a share of the width: most of a deck's thickness, for a fused
+/// mesh bulges at half of it.
 const WALL: f64 = 0.045;
 /// Points kept for the surface fit; more add nothing to cells of a few mm.
 const MOST_POINTS: usize = 400_000;
@@ -62,8 +63,12 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
     let near = Occupancy::new(&core, 2.5 * voxel * scale);
     let slab = SLAB * tape.width_mm;
     let (mut sheet, mut slab_plan, mut standing, mut floor_points) = (Vec::new(), Vec::new(), Vec::new(), 0usize);
+    let floor = floor.map(|f| {
+        let n = to_mm.rotation * f.normal;
+        (to_mm.apply(&Point3::from(f.centre)), if n.z < 0.0 { -n } else { n })
+    });
     for p in points.iter().map(|p| to_mm.apply(p)) {
-        if floor.as_ref().is_some_and(|f| below_floor(&to_mm, f, &p, slab)) {
+        if floor.is_some_and(|(c, n)| (p - c).dot(&n) < slab) {
             floor_points += 1;
             continue;
         }
@@ -86,7 +91,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
         fail(format!("the scan's rim cannot be followed: {} points lie near it", slab_plan.len()), "scan the rails too")
     })?;
     // turn the long axis into the middle line between the rails
-    let (slope, _) = middle_line(&rough);
+    let slope = middle_line(&rough);
     let turn = Matrix3::new(slope.cos(), slope.sin(), 0.0, -slope.sin(), slope.cos(), 0.0, 0.0, 0.0, 1.0);
     let turn = Similarity { rotation: turn, ..Similarity::identity() };
     let turned: Vec<([f64; 2], bool)> = slab_plan
@@ -158,9 +163,6 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
         warnings,
     ))
 }
-
-/// Greatest loss of a scan's rail believed, mm; more is a wrong reading: scans lose up to some 5 mm.
-const MOST_DISPLACEMENT_MM: f64 = 15.0;
 
 /// Refuses measurements that no board can have, however the tape was made.
 fn check(tape: &Tape) -> Result<()> {
@@ -234,20 +236,12 @@ fn guide_surface(core: &[Point3<f64>], width: f64) -> Option<TensorSpline> {
         let r: Vec<f64> = core.iter().map(|p| p.z - s.at(p.x, p.y)).collect();
         let cut = 3.0 * mad_sigma(&r).max(1e-3 * width);
         for (sample, r) in samples.iter_mut().zip(&r) {
-            let t = r / cut;
-            sample.w = if t.abs() < 1.0 { (1.0 - t * t).powi(2) } else { 0.0 };
+            sample.w = biweight(r / cut);
         }
         fit.set_samples(&samples);
         z = Some(s);
     }
     z
-}
-
-fn below_floor(to_mm: &Similarity, floor: &patch::Patch, p: &Point3<f64>, slab: f64) -> bool {
-    let c = to_mm.apply(&Point3::from(floor.centre));
-    let n = to_mm.rotation * floor.normal;
-    let n = if n.z < 0.0 { -n } else { n };
-    (p - c).dot(&n) < slab
 }
 
 /// Fewest points in a cell for something that stands there; lone floaters have one or two.
@@ -293,8 +287,7 @@ fn scale_by_tape(tape: &Tape, width: f64, length: f64) -> (f64, Option<f64>, f64
         Some(l) if length > 1.5 * width => {
             // (width + 2 d) s = tape width, (length + 2 d) s = tape length
             let s = (l - tape.width_mm) / (length - width);
-            let d = (tape.width_mm / s - width) / 2.0;
-            (s, Some(s * d), u * 2f64.sqrt() / (l - tape.width_mm))
+            (s, tape.rim_displacement(length, width).map(|d| s * d), u * 2f64.sqrt() / (l - tape.width_mm))
         }
         _ => (tape.width_mm / width, None, (u / tape.width_mm).hypot(RIM_RELATIVE)),
     }

@@ -19,6 +19,18 @@ pub struct Tape {
     /// Greatest error of one reading, mm.
     pub tolerance_mm: f64,
 }
+/// Greatest loss of a scan's rail believed, mm; more is a wrong tape reading or a wrong rim: scans lose up to some 5 mm.
+pub(crate) const MOST_DISPLACEMENT_MM: f64 = 15.0;
+
+impl Tape {
+    /// How far a rim `length` long and `width` wide lies inside the rail, in its own unit: the d for which
+    /// (length + 2 d) : (width + 2 d) is as the tape says. `None` without a length, or where the tape's two are equal.
+    pub(crate) fn rim_displacement(&self, length: f64, width: f64) -> Option<f64> {
+        let ratio = self.length_mm? / self.width_mm;
+        let d = (length - ratio * width) / (2.0 * (ratio - 1.0));
+        d.is_finite().then_some(d)
+    }
+}
 /// mm per scan unit with its standard uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Scale {

@@ -65,24 +65,19 @@ fn root(parent: &mut [u32], mut i: u32) -> u32 {
     i
 }
 
-/// The strongest plane square to the common normal and which points lie in it: a floor, if there is one.
-fn strongest_plane(
-    points: &[Point3<f64>],
-    good: &[bool],
-    n0: &Vector3<f64>,
-    voxel: f64,
-) -> Option<(Patch3, Vec<bool>)> {
+/// Which points lie in the strongest plane square to the common normal: a floor, if there is one.
+fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, voxel: f64) -> Option<Vec<bool>> {
     let bin = voxel / 2.0;
     let mut heights: Vec<i64> =
         points.iter().zip(good).filter(|(_, g)| **g).map(|(p, _)| (p.coords.dot(n0) / bin).floor() as i64).collect();
     heights.sort_unstable();
     let top = heights.chunk_by(|a, b| a == b).max_by_key(|c| c.len())?;
-    let mut plane = Patch3 { centre: n0 * ((top[0] as f64 + 0.5) * bin), normal: *n0 };
+    let (mut centre, mut normal) = (n0 * ((top[0] as f64 + 0.5) * bin), *n0);
     let mut inside = vec![false; points.len()];
     // the first plane may be tilted by the mode's error: widen, refit, narrow
     for reach in [4.0, 2.0, 1.5, 1.5] {
         for (i, p) in points.iter().enumerate() {
-            inside[i] = (p.coords - plane.centre).dot(&plane.normal).abs() < reach * bin;
+            inside[i] = (p.coords - centre).dot(&normal).abs() < reach * bin;
         }
         let members: Vec<&Point3<f64>> =
             points.iter().zip(&inside).zip(good).filter(|((_, i), g)| **i && **g).map(|((p, _), _)| p).collect();
@@ -90,18 +85,13 @@ fn strongest_plane(
             return None;
         }
         let n = members.len() as f64;
-        let centre = members.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / n;
+        centre = members.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / n;
         let cov =
             members.iter().fold(Matrix3::zeros(), |m, p| m + (p.coords - centre) * (p.coords - centre).transpose());
         let e = SymmetricEigen::new(cov);
-        plane = Patch3 { centre, normal: e.eigenvectors.column(e.eigenvalues.imin()).into() };
+        normal = e.eigenvectors.column(e.eigenvalues.imin()).into();
     }
-    Some((plane, inside))
-}
-/// A plane.
-struct Patch3 {
-    centre: Vector3<f64>,
-    normal: Vector3<f64>,
+    Some(inside)
 }
 
 pub(super) fn choose(points: &[Point3<f64>], locals: &[Local], voxel: f64) -> Result<Choice> {
@@ -115,7 +105,7 @@ pub(super) fn choose(points: &[Point3<f64>], locals: &[Local], voxel: f64) -> Re
         .collect();
     // a board's kicks may touch the floor: try with the strongest plane taken out first, and keep that answer only when the
     // plane is a floor under the board that is left
-    if let Some((_, inside)) = strongest_plane(points, &good, &n0, voxel) {
+    if let Some(inside) = strongest_plane(points, &good, &n0, voxel) {
         let rest: Vec<bool> = good.iter().zip(&inside).map(|(g, i)| *g && !i).collect();
         let flat: Vec<bool> = good.iter().zip(&inside).map(|(g, i)| *g && *i).collect();
         let mut patches = connect(points, locals, &rest, &n0, voxel);

@@ -1,6 +1,6 @@
 //! The rail in plan as the scan shows it.
 use crate::geom::Polygon;
-use crate::num::{mad_sigma, median, quantile};
+use crate::num::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile};
 use nalgebra::{Matrix3, Vector3};
 
 /// Rays round the board.
@@ -87,6 +87,9 @@ pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64) -> Option<(Polygon,
 /// Rays to either side in a local fit: about 25 mm of rail on a usual board.
 const SIDE: i64 = 5;
 
+/// Weight left to a ray thrown out: nothing beside the others, but a window of such rays still has a parabola.
+const REJECTED: f64 = 1e-6;
+
 /// A robust local parabola through the rays round ray `i`, and whether that ray agrees with it.
 fn local_fit(outer: &[Option<f64>], i: usize) -> Option<(f64, bool)> {
     let mut side = SIDE;
@@ -115,9 +118,12 @@ fn local_fit(outer: &[Option<f64>], i: usize) -> Option<(f64, bool)> {
             let Some(c) = a.lu().solve(&b) else { break };
             value = c[0];
             let e: Vec<f64> = rows.iter().map(|(t, r)| r - c[0] - c[1] * t - c[2] * t * t).collect();
-            let cut = 4.685 * mad_sigma(&e).max(1e-4 * value.abs());
+            let cut = BIWEIGHT_TUNING * mad_sigma(&e).max(1e-4 * value.abs());
             for (w, e) in weights.iter_mut().zip(&e) {
-                *w = if (e / cut).abs() < 1.0 { (1.0 - (e / cut).powi(2)).powi(2) } else { 1e-6 };
+                *w = match biweight(e / cut) {
+                    0.0 => REJECTED,
+                    w => w,
+                };
             }
         }
         let own = rows.iter().position(|r| r.0 == 0.0);
@@ -125,19 +131,15 @@ fn local_fit(outer: &[Option<f64>], i: usize) -> Option<(f64, bool)> {
     }
 }
 
-/// Slope and offset of the middle line between the rails over the middle of the board: by how much the long axis is turned.
-pub(super) fn middle_line(rim: &Polygon) -> (f64, f64) {
+/// Slope of the middle line between the rails over the middle of the board: by how much the long axis is turned.
+pub(super) fn middle_line(rim: &Polygon) -> f64 {
     let (lo, hi) = rim.bounds();
     // the ends are round: the middle four fifths carry the direction
     let (a, b) = (lo[0] + 0.1 * (hi[0] - lo[0]), hi[0] - 0.1 * (hi[0] - lo[0]));
     let mut rows = Vec::new();
     for i in 0..=80 {
         let x = a + (b - a) * f64::from(i) / 80.0;
-        let cuts: Vec<f64> = rim
-            .edges()
-            .filter(|(p, q)| (p[0] > x) != (q[0] > x))
-            .map(|(p, q)| p[1] + (x - p[0]) / (q[0] - p[0]) * (q[1] - p[1]))
-            .collect();
+        let cuts = rim.crossings(x);
         if cuts.len() == 2 {
             rows.push((x, (cuts[0] + cuts[1]) / 2.0));
         }
@@ -145,6 +147,5 @@ pub(super) fn middle_line(rim: &Polygon) -> (f64, f64) {
     let n = rows.len().max(1) as f64;
     let (mx, my) = (rows.iter().map(|r| r.0).sum::<f64>() / n, rows.iter().map(|r| r.1).sum::<f64>() / n);
     let (sxy, sxx) = rows.iter().fold((0.0, 0.0), |(u, v), r| (u + (r.0 - mx) * (r.1 - my), v + (r.0 - mx).powi(2)));
-    let slope = if sxx > 0.0 { sxy / sxx } else { 0.0 };
-    (slope, my - slope * mx)
+    if sxx > 0.0 { sxy / sxx } else { 0.0 }
 }

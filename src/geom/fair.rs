@@ -1,6 +1,6 @@
 //! A fair closed cubic through contour points.
 use super::Polygon;
-use crate::num::{Curve, Knots, interpolate};
+use crate::num::{Curve, Knots};
 use nalgebra::{DMatrix, DVector};
 
 /// Weight of the third differences against the points (mean square, per span): light, the points are dense and already
@@ -15,22 +15,11 @@ pub fn closed_fit(contour: &Polygon, spans: usize) -> Option<Curve<2>> {
     }
     let dense = contour.resampled(spans * 12).points;
     let n = spans;
-    // uniform periodic cubic basis on parameter u in [0, n): functions i, i+1, i+2, i+3 (mod n) on span i
-    let basis = |u: f64| {
-        let (i, t) = (u.floor(), u.fract());
-        let w = [
-            (1.0 - t).powi(3),
-            3.0 * t.powi(3) - 6.0 * t * t + 4.0,
-            -3.0 * t.powi(3) + 3.0 * t * t + 3.0 * t + 1.0,
-            t.powi(3),
-        ];
-        (i as usize % n, w.map(|v| v / 6.0))
-    };
     let m = dense.len();
     let mut a = DMatrix::<f64>::zeros(n, n);
     let (mut bx, mut by) = (DVector::<f64>::zeros(n), DVector::<f64>::zeros(n));
     for (k, p) in dense.iter().enumerate() {
-        let (i, w) = basis(k as f64 * n as f64 / m as f64);
+        let (i, w) = periodic_cubic(k as f64 * n as f64 / m as f64);
         for r in 0..4 {
             let row = (i + r) % n;
             bx[row] += w[r] * p[0];
@@ -51,19 +40,29 @@ pub fn closed_fit(contour: &Polygon, spans: usize) -> Option<Curve<2>> {
     }
     let lu = a.lu();
     let (x, y) = (lu.solve(&bx)?, lu.solve(&by)?);
-    // the same function in a clamped basis, which contains it exactly
-    let knots = Knots::uniform(3, n, 0.0, 1.0);
-    let g = knots.greville();
-    let values = DMatrix::from_fn(g.len(), 2, |k, axis| {
-        let (i, w) = basis((g[k] * n as f64).min(n as f64 * (1.0 - f64::EPSILON)));
-        let c = if axis == 0 { &x } else { &y };
-        (0..4).map(|r| w[r] * c[(i + r) % n]).sum::<f64>()
-    });
-    let c = interpolate(&knots, &values)?;
-    let mut control: Vec<[f64; 2]> = (0..g.len()).map(|i| [c[(i, 0)], c[(i, 1)]]).collect();
-    let last = control.len() - 1;
-    control[last] = control[0];
-    Curve::new(knots, control)
+    let control: Vec<[f64; 2]> = (0..n).map(|i| [x[i], y[i]]).collect();
+    closed_curve(&control)
+}
+
+/// The span of `u` and the values there of the four uniform periodic cubics that begin with it.
+pub fn periodic_cubic(u: f64) -> (usize, [f64; 4]) {
+    let (f, g) = (u - u.floor(), 1.0 - (u - u.floor()));
+    let w = [g * g * g, 4.0 - 6.0 * f * f + 3.0 * f * f * f, 4.0 - 6.0 * g * g + 3.0 * g * g * g, f * f * f];
+    (u.floor() as usize, w.map(|v| v / 6.0))
+}
+
+/// The closed curve of the periodic control points `c` (span k blends c[k] to c[k + 3], round and round), clamped: the same
+/// function, its ends at the first join. `None` for fewer than 4 points.
+pub fn closed_curve(c: &[[f64; 2]]) -> Option<Curve<2>> {
+    if c.len() < 4 {
+        return None;
+    }
+    let mix = |w: [f64; 3]| [0, 1].map(|k| w[0] * c[0][k] + w[1] * c[1][k] + w[2] * c[2][k]);
+    let join = mix([1.0 / 6.0, 4.0 / 6.0, 1.0 / 6.0]);
+    let mut p = vec![join, mix([0.0, 2.0 / 3.0, 1.0 / 3.0])];
+    p.extend_from_slice(&c[2..]);
+    p.extend([c[0], mix([1.0 / 3.0, 2.0 / 3.0, 0.0]), join]);
+    Curve::new(Knots::uniform(3, c.len(), 0.0, 1.0), p)
 }
 
 #[cfg(test)]

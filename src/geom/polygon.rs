@@ -1,5 +1,24 @@
 //! Closed polygons in plan.
 
+/// Lower and upper corner of the box round plan points; infinite and turned round for no points.
+pub fn bounds(points: &[[f64; 2]]) -> ([f64; 2], [f64; 2]) {
+    points.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), p| {
+        ([l[0].min(p[0]), l[1].min(p[1])], [h[0].max(p[0]), h[1].max(p[1])])
+    })
+}
+
+/// Outward unit normals at the vertices of a counter-clockwise closed polygon, by central differences.
+pub fn outward_normals(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let n = points.len();
+    (0..n)
+        .map(|i| {
+            let (a, b) = (points[(i + n - 1) % n], points[(i + 1) % n]);
+            let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(f64::MIN_POSITIVE);
+            [(b[1] - a[1]) / l, (a[0] - b[0]) / l]
+        })
+        .collect()
+}
+
 /// A closed polygon in plan; the last vertex joins the first. Counter-clockwise where a function says so.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Polygon {
@@ -22,9 +41,14 @@ impl Polygon {
     }
     /// Lower and upper corner of the bounding box.
     pub fn bounds(&self) -> ([f64; 2], [f64; 2]) {
-        self.points.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), p| {
-            ([l[0].min(p[0]), l[1].min(p[1])], [h[0].max(p[0]), h[1].max(p[1])])
-        })
+        bounds(&self.points)
+    }
+    /// Where the border crosses the line across the plan at `x`: the y of each crossing, in the border's order.
+    pub fn crossings(&self, x: f64) -> Vec<f64> {
+        self.edges()
+            .filter(|(a, b)| (a[0] > x) != (b[0] > x))
+            .map(|(a, b)| a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1]))
+            .collect()
     }
     /// Whether `p` is inside (even-odd rule).
     pub fn contains(&self, p: [f64; 2]) -> bool {

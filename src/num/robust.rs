@@ -22,3 +22,9 @@ pub fn mad_sigma(values: &[f64]) -> f64 {
     let d: Vec<f64> = values.iter().map(|v| (v - m).abs()).collect();
     1.482_602_218_505_602 * median(&d)
 }
+/// Tuning of [`biweight`] in standard deviations: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
+pub const BIWEIGHT_TUNING: f64 = 4.685;
+/// Tukey's redescending weight of a residual over its cut-off: 1 at 0, 0 from 1 on.
+pub fn biweight(t: f64) -> f64 {
+    if t.abs() < 1.0 { (1.0 - t * t).powi(2) } else { 0.0 }
+}

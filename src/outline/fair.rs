@@ -1,5 +1,6 @@
 //! Fair closed curves through noisy contour points.
-use crate::num::{Curve, Knots};
+use crate::geom::{Polygon, closed_curve, periodic_cubic};
+use crate::num::Curve;
 use nalgebra::DMatrix;
 
 /// Control points of a closed outline: a span of 20-30 mm on a usual board, short against its corner radii.
@@ -16,7 +17,7 @@ pub(super) fn fair_closed(points: &[[f64; 2]]) -> Option<Curve<2>> {
     if m < 8 {
         return None;
     }
-    let polygon = crate::geom::Polygon { points: points.clone() };
+    let polygon = Polygon { points: points.clone() };
     if polygon.signed_area() < 0.0 {
         points.reverse();
     }
@@ -32,9 +33,8 @@ pub(super) fn fair_closed(points: &[[f64; 2]]) -> Option<Curve<2>> {
     }
     let mut b = DMatrix::zeros(m, n);
     for i in 0..m {
-        let t = s[i] / total * n as f64;
-        let (k, f) = (t.floor() as usize, t - t.floor());
-        for (j, w) in cubic(f).into_iter().enumerate() {
+        let (k, weights) = periodic_cubic(s[i] / total * n as f64);
+        for (j, w) in weights.into_iter().enumerate() {
             b[(i, (k + j) % n)] += w;
         }
     }
@@ -58,16 +58,7 @@ pub(super) fn fair_closed(points: &[[f64; 2]]) -> Option<Curve<2>> {
         }
     }
     let c: Vec<[f64; 2]> = best?.1.row_iter().map(|r| [r[0], r[1]]).collect();
-    let mix = |w: [f64; 3]| [0, 1].map(|k| w[0] * c[0][k] + w[1] * c[1][k] + w[2] * c[2][k]);
-    let join = mix([1.0 / 6.0, 4.0 / 6.0, 1.0 / 6.0]);
-    let mut p = vec![join, mix([0.0, 2.0 / 3.0, 1.0 / 3.0])];
-    p.extend_from_slice(&c[2..]);
-    p.extend([c[0], mix([1.0 / 3.0, 2.0 / 3.0, 0.0]), join]);
-    Curve::new(Knots::uniform(3, n, 0.0, 1.0), p)
-}
-fn cubic(f: f64) -> [f64; 4] {
-    let g = 1.0 - f;
-    [g * g * g, 4.0 - 6.0 * f * f + 3.0 * f * f * f, 4.0 - 6.0 * g * g + 3.0 * g * g * g, f * f * f].map(|v| v / 6.0)
+    closed_curve(&c)
 }
 /// Points at equal parameter steps on a closed curve.
 pub(super) fn sampled(curve: &Curve<2>, n: usize) -> Vec<[f64; 2]> {
@@ -92,17 +83,6 @@ pub(super) fn length_and_width(points: &[[f64; 2]]) -> (f64, f64) {
         .map(|i| extent((f64::from(i) * 0.1).to_radians()))
         .fold((0.0, f64::INFINITY), |b, e| if e.1 < b.1 { e } else { b })
 }
-/// Outward unit normals of a counter-clockwise closed polygon, by central differences.
-pub(super) fn normals(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
-    let n = points.len();
-    (0..n)
-        .map(|i| {
-            let (a, b) = (points[(i + n - 1) % n], points[(i + 1) % n]);
-            let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(f64::MIN_POSITIVE);
-            [(b[1] - a[1]) / l, (a[0] - b[0]) / l]
-        })
-        .collect()
-}
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -126,7 +106,7 @@ mod tests {
         assert!((l - 800.0).abs() < 0.1 && (w - 300.0).abs() < 0.1);
         let mut r = p.clone();
         r.reverse();
-        assert!(crate::geom::Polygon { points: sampled(&fair_closed(&r).unwrap(), 100) }.signed_area() > 0.0);
+        assert!(Polygon { points: sampled(&fair_closed(&r).unwrap(), 100) }.signed_area() > 0.0);
         assert!(fair_closed(&p[..4]).is_none());
     }
 }

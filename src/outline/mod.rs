@@ -7,10 +7,10 @@ mod region;
 mod solve;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::frame::Tape;
-use crate::geom::Polygon;
+use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
+use crate::geom::{Polygon, outward_normals};
 use crate::num::{Curve, TensorSpline};
-use fair::{fair_closed, length_and_width, normals, sampled};
+use fair::{fair_closed, length_and_width, sampled};
 use nalgebra::Point3;
 
 /// Points along the rim used everywhere in this stage: 2-3 mm apart on a usual board.
@@ -71,21 +71,13 @@ fn from_rim(rim: &Polygon, tape: &Tape) -> Result<Outline> {
     if !(w > 0.0 && l > 0.0 && tape.width_mm > 0.0) {
         return Err(degenerate());
     }
-    let d = tape.length_mm.and_then(|length| displacement(l, w, length, tape.width_mm));
+    let d = tape.rim_displacement(l, w).filter(|d| d.abs() <= MOST_DISPLACEMENT_MM);
     let by = d.unwrap_or(0.0);
     let grown: Vec<[f64; 2]> =
-        pts.iter().zip(normals(&pts)).map(|(p, n)| [p[0] + by * n[0], p[1] + by * n[1]]).collect();
+        pts.iter().zip(outward_normals(&pts)).map(|(p, n)| [p[0] + by * n[0], p[1] + by * n[1]]).collect();
     let curve = fair_closed(&grown).ok_or_else(degenerate)?;
     let report = OutlineReport { rim_displacement_mm: d, ..Default::default() };
     Ok(scaled(curve, OutlineSource::ScanRim, tape, report))
-}
-/// Greatest loss of a scan's rail believed, mm; more is a wrong tape reading or a wrong rim.
-const MAX_DISPLACEMENT_MM: f64 = 15.0;
-/// The displacement d for which (l + 2 d) : (w + 2 d) is length : width.
-fn displacement(l: f64, w: f64, length: f64, width: f64) -> Option<f64> {
-    let a = length / width;
-    let d = (l - a * w) / (2.0 * (a - 1.0));
-    (d.is_finite() && d.abs() <= MAX_DISPLACEMENT_MM).then_some(d)
 }
 /// Puts the tape's scale on a curve: least squares on width and, where given, length.
 fn scaled(curve: Curve<2>, source: OutlineSource, tape: &Tape, report: OutlineReport) -> Outline {
@@ -107,7 +99,7 @@ fn rim_only(rim: &Polygon, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
     let mut warnings = vec![warning];
     if let (Some(length), None) = (tape.length_mm, outline.report.rim_displacement_mm) {
         let text = format!(
-            "length {length} mm and width {} mm would move the scan's rim by more than {MAX_DISPLACEMENT_MM} mm",
+            "length {length} mm and width {} mm would move the scan's rim by more than {MOST_DISPLACEMENT_MM} mm",
             tape.width_mm
         );
         warnings.push(Warning::new(
@@ -119,7 +111,8 @@ fn rim_only(rim: &Polygon, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
     Ok(Warned::with(outline, warnings))
 }
 /// The outline in the frame and mm of `underside`: from `photo` (bytes of a JPEG or PNG) where there is one, else from
-/// the scan's `rim`; a photo that cannot serve is an error. `standing` is what the scan has over the underside (wheels); it hides parts of the rail.
+/// the scan's `rim`; a photo that cannot serve is an error. `standing` is what the scan has over the underside (wheels);
+/// it hides parts of the rail.
 pub fn find_outline(
     photo: Option<&[u8]>,
     underside: &TensorSpline,
@@ -155,7 +148,7 @@ mod tests {
             .collect();
         let points = ellipse
             .iter()
-            .zip(normals(&ellipse))
+            .zip(outward_normals(&ellipse))
             .map(|(p, n)| [0.98 * (p[0] - 3.0 * n[0]), 0.98 * (p[1] - 3.0 * n[1])])
             .collect();
         let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5 };
@@ -179,7 +172,7 @@ mod tests {
                 .map(|i| f64::from(i) / 250.0 * std::f64::consts::TAU)
                 .map(|a| [350.0 * a.cos(), (110.0 + 15.0 * a.cos()) * a.sin()])
                 .collect();
-            let n = normals(&p);
+            let n = outward_normals(&p);
             Polygon { points: p.iter().zip(n).map(|(p, n)| [p[0] + grow * n[0], p[1] + grow * n[1]]).collect() }
         };
         let truth = shape(0.0);

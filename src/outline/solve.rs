@@ -1,12 +1,12 @@
 //! Camera, rim displacement and edge together; the contour lifted onto the underside.
 use super::camera::Camera;
 use super::edge::{self, Station};
-use super::fair::{fair_closed, length_and_width, normals, sampled};
+use super::fair::{fair_closed, length_and_width, sampled};
 use super::photo::Picture;
 use super::{Outline, OutlineReport, OutlineSource, STATIONS, region, scaled};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::Tape;
-use crate::geom::Polygon;
+use crate::geom::{Polygon, outward_normals};
 use crate::num::{LmOptions, TensorSpline, mad_sigma, minimize};
 use nalgebra::{DMatrix, DVector, Matrix3, Point3, Rotation3, Vector3};
 
@@ -56,7 +56,7 @@ impl Rim<'_> {
 /// Normals pointing out of a contour that runs clockwise on the screen's y-down axes or the other way.
 fn outward(px: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let s = if (Polygon { points: px.to_vec() }).signed_area() < 0.0 { -1.0 } else { 1.0 };
-    normals(px).into_iter().map(|n| [s * n[0], s * n[1]]).collect()
+    outward_normals(px).into_iter().map(|n| [s * n[0], s * n[1]]).collect()
 }
 #[derive(Clone)]
 struct State {
@@ -202,7 +202,7 @@ pub(super) fn from_photo(
 ) -> Result<Warned<Outline>, String> {
     let fair = fair_closed(&rim.resampled(STATIONS).points).ok_or("the scan's rim is degenerate")?;
     let plan = Polygon { points: sampled(&fair, 4 * STATIONS) }.resampled(STATIONS).points;
-    let rim = Rim { normal: normals(&plan), plan, z };
+    let rim = Rim { normal: outward_normals(&plan), plan, z };
     let long = photo.width.max(photo.height) as f64;
     let prior = Prior {
         focal: photo.focal_px.unwrap_or(USUAL_FOCAL * long),
@@ -319,7 +319,7 @@ mod tests {
             .map(|i| i as f64 / STATIONS as f64 * std::f64::consts::TAU)
             .map(|a| [400.0 * a.cos(), (100.0 + 15.0 * a.cos()) * a.sin()])
             .collect();
-        let rim = Rim { normal: normals(&plan), plan, z: &z };
+        let rim = Rim { normal: outward_normals(&plan), plan, z: &z };
         let down = Rotation3::from_matrix_unchecked(Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)));
         let truth = Camera {
             rotation: Rotation3::new(Vector3::new(0.08, -0.05, 0.1)) * down,

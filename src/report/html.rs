@@ -1,7 +1,7 @@
 //! `report.html`: one page without network, readable on a phone, in dark and light.
 use super::Report;
 use super::text::source_words;
-use crate::geom::Polygon;
+use crate::geom::{Polygon, bounds};
 use crate::mating::MatingFace;
 use crate::pipeline::Reconstruction;
 use std::fmt::Write;
@@ -79,13 +79,10 @@ fn plan(p: &Pictures, o: &mut String) {
 const EXAGGERATION: f64 = 4.0;
 
 fn profile(o: &mut String, title: &str, points: &[[f64; 2]]) {
-    let bounds = points.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), q| {
-        ([l[0].min(q[0]), l[1].min(q[1])], [h[0].max(q[0]), h[1].max(q[1])])
-    });
     if points.is_empty() {
         return;
     }
-    let (lo, hi) = bounds;
+    let (lo, hi) = bounds(points);
     let (w, h) = (hi[0] - lo[0] + 20.0, EXAGGERATION * (hi[1] - lo[1]) + 16.0);
     let map = |q: [f64; 2]| [q[0] - lo[0] + 10.0, EXAGGERATION * (hi[1] - q[1]) + 8.0];
     let _ = write!(

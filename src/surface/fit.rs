@@ -3,7 +3,9 @@ use super::bins::{Bin, bins};
 use super::{StationReport, SurfaceReport, Underside};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::Polygon;
-use crate::num::{Knots, Sample, TensorFit, TensorSolution, TensorSpline, mad_sigma, median, quantile};
+use crate::num::{
+    BIWEIGHT_TUNING, Knots, Sample, TensorFit, TensorSolution, TensorSpline, biweight, mad_sigma, median, quantile,
+};
 use nalgebra::Point3;
 
 /// Choices of the fit.
@@ -26,8 +28,6 @@ impl Default for SurfaceOptions {
 const FEWEST_CELLS: usize = 200;
 /// Passes of robust weights and curvature-adaptive stiffness.
 const PASSES: usize = 4;
-/// Tukey's biweight constant: 95 % efficiency for normal noise (Holland & Welsch 1977, from memory).
-const TUKEY: f64 = 4.685;
 /// The domain goes this share of the width past the rim, so that an outline outside the rim stays on the surface.
 const MARGIN_RATIO: f64 = 0.08;
 /// Smoothing is searched over this many decades by half decades.
@@ -81,8 +81,7 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         let residuals = residuals(&chosen.1.z, &cells);
         let sigma = mad_sigma(&residuals).max(f64::EPSILON);
         for (w, r) in robust.iter_mut().zip(&residuals) {
-            let t = r / (TUKEY * sigma);
-            *w = if t.abs() < 1.0 { (1.0 - t * t).powi(2) } else { 0.0 };
+            *w = biweight(r / (BIWEIGHT_TUNING * sigma));
         }
         let curvature: Vec<[f64; 6]> = cells.iter().map(|b| chosen.1.z.derivatives(b.x, b.y)).collect();
         let typical = [3, 4, 5].map(|k| {
@@ -192,7 +191,7 @@ fn report(
         .map(|p| (p.x, (p.z - z.at(p.x, p.y)) * z.normal(p.x, p.y)[2]))
         .collect();
     let values: Vec<f64> = used.iter().map(|u| u.1).collect();
-    let cut = TUKEY * mad_sigma(&values);
+    let cut = BIWEIGHT_TUNING * mad_sigma(&values);
     let kept: Vec<(f64, f64)> = used.iter().copied().filter(|u| u.1.abs() <= cut).collect();
     let rms = |v: &[f64]| (v.iter().map(|r| r * r).sum::<f64>() / v.len().max(1) as f64).sqrt();
     let inside: Vec<f64> = kept.iter().map(|u| u.1).collect();
