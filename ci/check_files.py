@@ -8,55 +8,14 @@ import os
 import sys
 
 import trimesh
-from OCP.BRep import BRep_Tool
-from OCP.BRepCheck import BRepCheck_Analyzer
-from OCP.BRepGProp import BRepGProp
-from OCP.GProp import GProp_GProps
-from OCP.STEPControl import STEPControl_Reader
-from OCP.TopAbs import TopAbs_EDGE
-from OCP.TopExp import TopExp_Explorer
-from OCP.TopoDS import TopoDS
 
-HEALING = """FixFreeShellMode FixFreeFaceMode FixFreeWireMode FixSameParameterMode FixSolidMode FixShellOrientationMode
-CreateOpenSolidMode FixShellMode FixFaceOrientationMode FixFaceMode FixWireMode FixOrientationMode FixAddNaturalBoundMode
-FixMissingSeamMode FixSmallAreaWireMode RemoveSmallAreaFaceMode FixIntersectingWiresMode FixLoopWiresMode FixSplitFaceMode
-AutoCorrectPrecisionMode FixReorderMode FixSmallMode FixConnectedMode FixEdgeCurvesMode FixDegeneratedMode FixLackingMode
-FixSelfIntersectionMode FixReversed2dMode FixRemovePCurveMode FixRemoveCurve3dMode FixAddPCurveMode FixAddCurve3dMode
-FixSeamMode FixShiftedMode FixEdgeSameParameterMode FixNotchedEdgesMode FixTailMode FixSelfIntersectingEdgeMode
-FixIntersectingEdgesMode FixNonAdjacentIntersectingEdgesMode FixVertexPositionMode FixVertexToleranceMode""".split()
-
-
-def read(path, heal):
-    reader = STEPControl_Reader()
-    status = reader.ReadFile(path)
-    assert str(status).endswith("RetDone"), f"{path}: {status}"
-    if not heal:
-        from OCP.TCollection import TCollection_AsciiString as Text
-        from OCP.collections import DataMap_TCollection_AsciiString_TCollection_AsciiString as Map
-        off = Map()
-        for key in HEALING:
-            off.Bind(Text("FixShape." + key), Text("0"))
-        reader.SetShapeFixParameters(off)
-    reader.TransferRoots()
-    return reader.OneShape()
+import check_step
 
 
 def step(path):
-    shape = read(path, heal=False)
-    assert BRepCheck_Analyzer(shape).IsValid(), f"{path}: not valid without healing"
-    assert BRepCheck_Analyzer(read(path, heal=True)).IsValid(), f"{path}: not valid with healing"
-    edges, worst = TopExp_Explorer(shape, TopAbs_EDGE), 0.0
-    while edges.More():
-        edge = edges.Current()
-        edge = TopoDS.Edge_s(edge) if hasattr(TopoDS, "Edge_s") else TopoDS.Edge(edge)
-        worst = max(worst, BRep_Tool.Tolerance_s(edge))
-        edges.Next()
-    assert worst <= 0.01, f"{path}: edge tolerance {worst} mm"
-    area, volume = GProp_GProps(), GProp_GProps()
-    BRepGProp.SurfaceProperties_s(shape, area, 1e-4)
-    BRepGProp.VolumeProperties_s(shape, volume, 1e-4, False, False)
-    print(f"{os.path.basename(path)}: valid, edge tolerance {worst:.4f} mm, area {area.Mass():.1f} mm2")
-    return area.Mass(), volume.Mass()
+    faults, area, volume = check_step.inspect(path)
+    assert not faults, f"{path}: {'; '.join(faults)}"
+    return area, volume
 
 
 def mesh(path, closed):

@@ -1,8 +1,7 @@
 """Reads STEP files with an independent geometry kernel and exits non-zero when one is not sound.
 
 A file is sound when its shape is valid with the kernel's healing on and with it off, no edge's tolerance is above 0.01 mm,
-its area is positive, and, where it holds solids, its volume is too. Works on any set of files, unlike check_files.py, which
-wants a whole build.
+its area is positive, and, where it holds solids, its volume is too. check_files.py uses it on a whole build.
 usage: check_step.py FILES...
 """
 import os
@@ -49,10 +48,11 @@ def parts(shape, kind):
         explorer.Next()
 
 
-def faults(path):
+def inspect(path):
+    """Prints a line about the file; returns its faults in words, its area in mm2 and its volume in mm3."""
     shape = read(path, heal=False)
     if shape is None or shape.IsNull():
-        return ["cannot be read"]
+        return ["cannot be read"], 0.0, 0.0
     out = []
     for heal in (False, True):
         s = read(path, heal)
@@ -73,16 +73,17 @@ def faults(path):
     faces = len(list(parts(shape, TopAbs_FACE)))
     inside = f", volume {volume.Mass():.1f} mm3" if solids else ""
     print(f"{os.path.basename(path)}: {solids} solids, {faces} faces, edges {worst:.4f} mm, area {area.Mass():.1f} mm2{inside}")
-    return out
+    return out, area.Mass(), volume.Mass()
 
 
 def main(paths):
     bad = 0
     for path in paths:
-        for fault in faults(path):
+        for fault in inspect(path)[0]:
             print(f"{os.path.basename(path)}: {fault}")
             bad += 1
     return 1 if bad or not paths else 0
 
 
-sys.exit(main(sys.argv[1:]))
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
