@@ -51,7 +51,7 @@ pub fn periodic_cubic(u: f64) -> (usize, [f64; 4]) {
     (u.floor() as usize, w.map(|v| v / 6.0))
 }
 
-/// The closed curve of the periodic control points `c` (span k blends c[k] to c[k + 3], round and round), clamped: the same
+/// The closed curve of the periodic control points `c` (span `k` blends the four from `k` on, round and round), clamped: the same
 /// function, its ends at the first join. `None` for fewer than 4 points.
 pub fn closed_curve(c: &[[f64; 2]]) -> Option<Curve<2>> {
     if c.len() < 4 {
