@@ -34,12 +34,14 @@ mod surface;
 pub mod tolerance;
 pub use deck::{Deck, make_deck};
 pub use error::{Error, Result, Stage, Warned, Warning};
-pub use frame::{FrameReport, Framed, Scale, Tape, frame_deck};
+pub use frame::{
+    FrameOptions, FrameReport, Framed, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, frame_deck,
+};
 pub use gap::{GapMap, GapOptions, GapSample, GapSummary, gap_map};
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
 pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
 pub use report::{CAUTIONS, Report};
 pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
-pub use settings::{Board, parse_length, parse_positive_length};
+pub use settings::{Board, ScanSide, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

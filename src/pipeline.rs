@@ -2,7 +2,7 @@
 use crate::deck::{Deck, make_deck};
 use crate::error::{Result, Warned, Warning};
 use crate::export::{self, OutputFile};
-use crate::frame::{FrameReport, Scale, frame_deck};
+use crate::frame::{FrameOptions, FrameReport, Scale, frame_deck};
 use crate::gap::{GapMap, GapOptions, gap_map};
 use crate::geom::{Similarity, TriMesh};
 use crate::mating::{MatingFace, make_mating};
@@ -58,7 +58,7 @@ pub fn reconstruct(
     observer.enter("scan");
     let cloud = read_scan(scan)?.drain_into(&mut warnings);
     observer.enter("frame");
-    let framed = frame_deck(&cloud, &board.tape)?.drain_into(&mut warnings);
+    let framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
     observer.enter("surface");
     let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
     observer.enter("outline");
@@ -151,7 +151,7 @@ pub fn gaps(
 pub fn rescale(scan: &[u8], tape: &crate::frame::Tape, keep_frame: bool) -> Result<Warned<(RawCloud, Scale)>> {
     let mut warnings = Vec::new();
     let mut cloud = read_scan(scan)?.drain_into(&mut warnings);
-    let framed = frame_deck(&cloud, tape)?.drain_into(&mut warnings);
+    let framed = frame_deck(&cloud, tape, &FrameOptions::default())?.drain_into(&mut warnings);
     let map = if keep_frame {
         Similarity { scale: framed.scale.mm_per_unit, ..Similarity::identity() }
     } else {

@@ -1,8 +1,12 @@
 //! From a raw cloud to a clean sheet in a true-size frame.
+use super::fill;
 use super::patch::{self, Choice};
+use super::local::locals;
+use super::order::Ordered;
 use super::rim::{middle_line, rim};
-use super::thin::{locals, thin};
-use super::{FrameReport, Framed, MOST_DISPLACEMENT_MM, Scale, Tape};
+use super::{
+    FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, solve_scale,
+};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity};
 use crate::num::{Knots, Sample, TensorFit, TensorSpline, biweight, mad_sigma};
@@ -23,9 +27,8 @@ const SLAB: f64 = 0.013;
 const WALL: f64 = 0.045;
 /// Points kept for the surface fit; more add nothing to cells of a few mm.
 const MOST_POINTS: usize = 400_000;
-/// Relative standard uncertainty of a width read off a scan's own rim: trials on simulated scans left up to 1.7 % on fused
-/// depth and 0.4 % on clouds; half the greater is taken as one standard deviation.
-const RIM_RELATIVE: f64 = 0.008;
+/// Points of each kind kept for a picture.
+const PICTURE_POINTS: usize = 3000;
 
 fn fail(message: String, hint: &str) -> Error {
     Error::new(Stage::Frame, message).hint(hint)
@@ -34,90 +37,79 @@ fn fail(message: String, hint: &str) -> Error {
 /// Isolates the underside, finds the deck frame and scales it by the tape.
 ///
 /// # Errors
-/// Too few points, points on a line or in a plane, no board, two boards.
-pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
-    let points = &cloud.points;
-    if points.len() < FEWEST_POINTS {
-        return Err(fail(
-            format!("the scan has {} points, but at least {FEWEST_POINTS} are needed", points.len()),
-            "scan more slowly and closely, or export at a higher density",
-        ));
-    }
+/// Too few points, points on a line or in a plane, no board, two boards, and a tape that no such board has.
+pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Result<Warned<Framed>> {
     check(tape)?;
+    let filled = fill::filled(cloud);
+    let all: &[Point3<f64>] = filled.as_deref().unwrap_or(&cloud.points);
+    let inside: Vec<Point3<f64>>;
+    let all = match &options.keep {
+        None => all,
+        Some([a, b]) => {
+            let within = |p: &&Point3<f64>| (0..3).all(|k| p[k] >= a[k].min(b[k]) && p[k] <= a[k].max(b[k]));
+            inside = all.iter().filter(within).copied().collect();
+            &inside
+        }
+    };
+    enough(all)?;
+    let ordered = Ordered::new(all);
+    let points = &ordered.points;
+    enough(points)?;
     spread(points)?;
-    let (voxel, thinned) = thin(points);
+    let (voxel, thinned) = ordered.thinned();
     let around = locals(&thinned)?;
-    let Choice { board, floor, up, mut warnings } = patch::choose(&thinned, &around, voxel)?;
-    // provisional frame: plane normal and long axis, width taken as the tape's
-    let x = (board.long_axis - up * board.long_axis.dot(&up)).normalize();
-    // of the two directions along the board the one that agrees with the scan's first axis it is not square to
-    let x = if x[x.iamax()] < 0.0 { -x } else { x };
-    let y = up.cross(&x);
-    let rotation = Matrix3::from_rows(&[x.transpose(), y.transpose(), up.transpose()]);
-    let scale = tape.width_mm / board.size[1];
-    let to_mm = Similarity { rotation, scale, translation: -scale * (rotation * board.centre) };
+    let Choice { board, floor, up, mut warnings } = patch::choose(&thinned, &around, voxel, options)?;
+    let to_mm = provisional(&board, &up, tape);
     let core: Vec<Point3<f64>> = board.members.iter().map(|&i| to_mm.apply(&thinned[i as usize])).collect();
     let guide = guide_surface(&core, tape.width_mm).ok_or_else(|| {
         fail(format!("{} points of the board do not determine a surface", core.len()), "scan the whole underside")
     })?;
-    let near = Occupancy::new(&core, 2.5 * voxel * scale);
     let slab = SLAB * tape.width_mm;
-    let (mut sheet, mut slab_plan, mut standing, mut floor_points) = (Vec::new(), Vec::new(), Vec::new(), 0usize);
     let floor = floor.map(|f| {
         let n = to_mm.rotation * f.normal;
         (to_mm.apply(&Point3::from(f.centre)), if n.z < 0.0 { -n } else { n })
     });
-    for p in points.iter().map(|p| to_mm.apply(p)) {
-        if floor.is_some_and(|(c, n)| (p - c).dot(&n) < slab) {
-            floor_points += 1;
-            continue;
-        }
-        if !near.has(p.x, p.y) {
-            continue;
-        }
-        let h = p.z - guide.at(p.x, p.y);
-        if h.abs() < slab {
-            sheet.push(p);
-        } else if h > slab && h < tape.width_mm {
-            standing.push(p);
-        }
-        if h < slab && h > -WALL * tape.width_mm {
-            slab_plan.push(([p.x, p.y], h < -slab / 2.0));
-        }
-    }
-    let standing = dense(standing, near.size);
-    let spacing = (board.size[0] * board.size[1] * board.fill * scale * scale / sheet.len().max(1) as f64).sqrt();
-    let (rough, bridged) = rim(&slab_plan, (4.0 * spacing).max(slab / 2.0)).ok_or_else(|| {
-        fail(format!("the scan's rim cannot be followed: {} points lie near it", slab_plan.len()), "scan the rails too")
+    let near = Occupancy::new(&core, 2.5 * voxel * to_mm.scale);
+    let kinds = sort_points(points, &to_mm, &guide, &near, floor, tape.width_mm);
+    let spacing = to_mm.scale * (board.size[0] * board.size[1] * board.fill / kinds.sheet.len().max(1) as f64).sqrt();
+    let first = rim(&kinds.slab_plan, spacing, slab).ok_or_else(|| {
+        fail(
+            format!("the scan's rim cannot be followed: {} points lie near it", kinds.slab_plan.len()),
+            "scan the rails too",
+        )
     })?;
     // turn the long axis into the middle line between the rails
-    let slope = middle_line(&rough);
+    let slope = middle_line(&first.polygon);
     let turn = Matrix3::new(slope.cos(), slope.sin(), 0.0, -slope.sin(), slope.cos(), 0.0, 0.0, 0.0, 1.0);
     let turn = Similarity { rotation: turn, ..Similarity::identity() };
-    let turned: Vec<([f64; 2], bool)> = slab_plan
+    let turned: Vec<([f64; 2], bool)> = kinds
+        .slab_plan
         .iter()
         .map(|(p, wall)| {
             let q = turn.apply(&Point3::new(p[0], p[1], 0.0));
             ([q.x, q.y], *wall)
         })
         .collect();
-    let (outline, _) = rim(&turned, (4.0 * spacing).max(slab / 2.0)).unwrap_or((rough, bridged));
-    let (lo, hi) = outline.bounds();
-    let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
-    let (s, displacement, relative) = scale_by_tape(tape, width, length);
-    if let (Some(d), Some(l)) = (displacement, tape.length_mm)
-        && d.abs() > MOST_DISPLACEMENT_MM
+    let rim = rim(&turned, spacing, slab).unwrap_or(first);
+    let (lo, hi) = rim.polygon.bounds();
+    let size = rim_size(&rim.polygon, rim.doubt, tape);
+    let solved = solve_scale(&size, tape).ok_or_else(|| {
+        fail(format!("the scan's rim is {} by {} mm in a first scale", size.length, size.width), "scan the rails too")
+    })?;
+    if let (Some(d), Some(l)) = (tape.rim_displacement(size.length, size.width), tape.length_mm)
+        && (d * solved.factor).abs() > MOST_DISPLACEMENT_MM
     {
         return Err(fail(
             format!(
                 "tape length {l} mm and width {} mm do not agree with the scan, which is {:.3} times as long as wide: its rim \
                  would lie {d:.0} mm inside the rail, the limit is {MOST_DISPLACEMENT_MM} mm",
                 tape.width_mm,
-                length / width
+                size.length / size.width
             ),
             "read both again and check their units, or leave tape.length out",
         ));
     }
+    let s = solved.factor;
     let centre = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
     let back = turn.inverse().apply(&Point3::new(centre[0], centre[1], 0.0));
     let z0 = guide.at(back.x, back.y);
@@ -127,20 +119,34 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
         translation: -s * Vector3::new(centre[0], centre[1], z0),
     }
     .after(&turn);
+    let standing = dense(kinds.standing, near.size);
+    let sorted = kinds.sheet.len() + kinds.floor + standing.len();
     let report = FrameReport {
-        points: points.len(),
-        sheet_points: sheet.len(),
-        floor_points,
+        points: cloud.points.len(),
+        looked_at: points.len(),
+        far_points: ordered.strays + (filled.as_ref().map_or(cloud.points.len(), Vec::len) - all.len()),
+        sheet_points: kinds.sheet.len(),
+        floor_points: kinds.floor,
         standing_points: standing.len(),
-        other_points: points.len() - sheet.len() - floor_points - standing.len(),
+        other_points: points.len() - sorted,
         spacing_mm: s * spacing,
-        rim_bridged_ratio: bridged,
-        rim_displacement_mm: displacement,
+        rim_bridged_ratio: rim.bridged,
+        rim_displacement_mm: solved.displacement,
+        rim_doubt_mm: rim.doubt.map(|d| s * d),
+        tape: solved.readings.clone(),
+        next_reading: solved.next.clone(),
     };
-    if bridged > 0.1 {
+    for r in solved.readings.iter().filter(|r| !r.agrees) {
         warnings.push(Warning::new(
             Stage::Frame,
-            format!("{:.0} % of the rail is not in the scan", 100.0 * bridged),
+            format!("the tape's {} of {} mm is {:+.1} mm off what scan and tape say together", r.name, r.reading_mm, r.residual_mm),
+            "read it again; one of the readings, or the scan, is wrong",
+        ));
+    }
+    if rim.bridged > 0.1 {
+        warnings.push(Warning::new(
+            Stage::Frame,
+            format!("{:.0} % of the rail is not in the scan", 100.0 * rim.bridged),
             "a photo of the underside brings the outline, and a second tape measurement the scale",
         ));
     }
@@ -151,16 +157,136 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape) -> Result<Warned<Framed>> {
     let mm_per_unit = scan_to_deck.scale;
     Ok(Warned::with(
         Framed {
-            scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
+            scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * solved.relative },
             scan_to_deck,
-            sheet: map(&sheet, MOST_POINTS),
+            sheet: map(&kinds.sheet, MOST_POINTS),
             rim: Polygon {
-                points: outline.points.iter().map(|p| [s * (p[0] - centre[0]), s * (p[1] - centre[1])]).collect(),
+                points: rim.polygon.points.iter().map(|p| [s * (p[0] - centre[0]), s * (p[1] - centre[1])]).collect(),
+            },
+            rim_doubt_mm: report.rim_doubt_mm,
+            sorted: SortedPoints {
+                sheet: map(&kinds.sheet, PICTURE_POINTS),
+                floor: map(&kinds.floor_sample, PICTURE_POINTS),
+                standing: map(&standing, PICTURE_POINTS),
+                other: map(&kinds.other_sample, PICTURE_POINTS),
             },
             standing: map(&standing, 20_000),
             report,
         },
         warnings,
+    ))
+}
+
+/// The frame before the rim is known: plane normal and long axis, the patch's width taken as the tape's.
+fn provisional(board: &patch::Patch, up: &Vector3<f64>, tape: &Tape) -> Similarity {
+    let x = (board.long_axis - up * board.long_axis.dot(up)).normalize();
+    // of the two directions along the board the one that agrees with the scan's first axis it is not square to
+    let x = if x[x.iamax()] < 0.0 { -x } else { x };
+    let y = up.cross(&x);
+    let rotation = Matrix3::from_rows(&[x.transpose(), y.transpose(), up.transpose()]);
+    let scale = tape.width_mm / board.size[1];
+    Similarity { rotation, scale, translation: -scale * (rotation * board.centre) }
+}
+
+/// Points by what they belong to, provisional mm.
+struct Kinds {
+    sheet: Vec<Point3<f64>>,
+    standing: Vec<Point3<f64>>,
+    /// Plan places near the underside and its rail wall, and whether they hang below.
+    slab_plan: Vec<([f64; 2], bool)>,
+    floor: usize,
+    floor_sample: Vec<Point3<f64>>,
+    other_sample: Vec<Point3<f64>>,
+}
+/// Sorts points by where they lie against the guide surface and the floor.
+fn sort_points(
+    points: &[Point3<f64>],
+    to_mm: &Similarity,
+    guide: &TensorSpline,
+    near: &Occupancy,
+    floor: Option<(Point3<f64>, Vector3<f64>)>,
+    width: f64,
+) -> Kinds {
+    #[derive(Clone, Copy, PartialEq)]
+    enum Kind {
+        Floor,
+        Sheet,
+        Standing,
+        Other,
+    }
+    let slab = SLAB * width;
+    let one = |p: &Point3<f64>| {
+        let p = to_mm.apply(p);
+        if floor.is_some_and(|(c, n)| (p - c).dot(&n) < slab) {
+            return (p, Kind::Floor, f64::NAN);
+        }
+        if !near.has(p.x, p.y) {
+            return (p, Kind::Other, f64::NAN);
+        }
+        let h = p.z - guide.at(p.x, p.y);
+        let kind = if h.abs() < slab {
+            Kind::Sheet
+        } else if h > slab && h < width {
+            Kind::Standing
+        } else {
+            Kind::Other
+        };
+        (p, kind, h)
+    };
+    #[cfg(feature = "threads")]
+    let sorted: Vec<_> = {
+        use rayon::prelude::*;
+        points.par_iter().map(one).collect()
+    };
+    #[cfg(not(feature = "threads"))]
+    let sorted: Vec<_> = points.iter().map(one).collect();
+    let of = |kind: Kind| sorted.iter().filter(move |s| s.1 == kind).map(|s| s.0);
+    Kinds {
+        sheet: of(Kind::Sheet).collect(),
+        standing: of(Kind::Standing).collect(),
+        // NaN heights compare false
+        slab_plan: sorted
+            .iter()
+            .filter(|s| s.2 < slab && s.2 > -WALL * width)
+            .map(|s| ([s.0.x, s.0.y], s.2 < -slab / 2.0))
+            .collect(),
+        floor: of(Kind::Floor).count(),
+        floor_sample: of(Kind::Floor).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
+        other_sample: of(Kind::Other).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
+    }
+}
+
+/// What a rim measures, for the tape.
+fn rim_size(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> RimSize {
+    let (lo, hi) = rim.bounds();
+    let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
+    let unit = tape.width_mm / width;
+    let width_at = |x: f64| {
+        let cuts = rim.crossings(x);
+        cuts.last().zip(cuts.first()).map_or(f64::NAN, |(b, a)| b - a)
+    };
+    let stations = tape
+        .stations
+        .iter()
+        .map(|s| {
+            let d = s.from_end_mm / unit;
+            [width_at(lo[0] + d), width_at(hi[0] - d)]
+        })
+        .collect();
+    let waist = (0..=40)
+        .map(|i| width_at(lo[0] + length * (0.25 + 0.5 * f64::from(i) / 40.0)))
+        .filter(|w| w.is_finite())
+        .fold(width, f64::min);
+    RimSize { length, width, stations, waist, doubt }
+}
+
+fn enough(points: &[Point3<f64>]) -> Result<()> {
+    if points.len() >= FEWEST_POINTS {
+        return Ok(());
+    }
+    Err(fail(
+        format!("the scan has {} points, but at least {FEWEST_POINTS} are needed", points.len()),
+        "scan more slowly and closely, or export at a higher density; if scan.box is set, make it larger",
     ))
 }
 
@@ -279,20 +405,6 @@ impl Occupancy {
     }
 }
 
-/// Factor on the provisional mm, the rim's displacement where it can be told, and the relative standard uncertainty (GUM:
-/// a rectangular tolerance a counts as a / sqrt 3).
-fn scale_by_tape(tape: &Tape, width: f64, length: f64) -> (f64, Option<f64>, f64) {
-    let u = tape.tolerance_mm / 3f64.sqrt();
-    match tape.length_mm {
-        Some(l) if length > 1.5 * width => {
-            // (width + 2 d) s = tape width, (length + 2 d) s = tape length
-            let s = (l - tape.width_mm) / (length - width);
-            (s, tape.rim_displacement(length, width).map(|d| s * d), u * 2f64.sqrt() / (l - tape.width_mm))
-        }
-        _ => (tape.width_mm / width, None, (u / tape.width_mm).hypot(RIM_RELATIVE)),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -313,7 +425,7 @@ mod tests {
             (226.0, None, f64::NAN, "tolerance"),
             (226.0, Some(8840.0), 0.7, "do not agree"),
         ] {
-            let e = frame_deck(&cloud, &Tape { width_mm, length_mm, tolerance_mm }).unwrap_err();
+            let e = frame_deck(&cloud, &Tape { width_mm, length_mm, tolerance_mm, stations: vec![] }, &FrameOptions::default()).unwrap_err();
             assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
         }
     }

@@ -1,8 +1,13 @@
 //! Isolates the deck, finds its axes and its scale.
+mod fill;
 mod isolate;
+mod local;
+mod order;
 mod patch;
 mod rim;
-mod thin;
+mod scale;
+
+pub(crate) use scale::{RimSize, solve_scale};
 
 pub use isolate::frame_deck;
 
@@ -10,7 +15,7 @@ use crate::geom::{Polygon, Similarity};
 use nalgebra::Point3;
 
 /// What the builder measured.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Tape {
     /// Width rail to rail at the widest place, mm.
     pub width_mm: f64,
@@ -18,6 +23,50 @@ pub struct Tape {
     pub length_mm: Option<f64>,
     /// Greatest error of one reading, mm.
     pub tolerance_mm: f64,
+    /// Widths read at further places.
+    pub stations: Vec<StationWidth>,
+}
+/// A width read at a place along the board.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StationWidth {
+    /// Distance of the place from one end of the board, along the board, mm; either end.
+    pub from_end_mm: f64,
+    /// Width rail to rail there, mm.
+    pub width_mm: f64,
+}
+/// How well one tape reading agrees with the solution.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct TapeReading {
+    /// What was read.
+    pub name: String,
+    /// The reading, mm.
+    pub reading_mm: f64,
+    /// Reading less what the solution has there, mm.
+    pub residual_mm: f64,
+    /// Whether the residual is within twice the standard uncertainty it should have.
+    pub agrees: bool,
+    /// Whether other readings check this one at all; a width alone is met whatever it says.
+    pub checked: bool,
+}
+/// The further tape reading that would lower the scale's uncertainty most.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct NextReading {
+    /// What to read.
+    pub name: String,
+    /// Relative standard uncertainty of the scale now.
+    pub relative_now: f64,
+    /// The same with this reading.
+    pub relative_then: f64,
+}
+/// What the builder says about the scan where it cannot be told, or is told wrongly.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct FrameOptions {
+    /// The other side of the sheet than the one found is the one that looks out of the board.
+    pub flip: bool,
+    /// Only points within this box (two opposite corners, scan units) are looked at.
+    pub keep: Option<[[f64; 3]; 2]>,
+    /// Whether the scan holds a floor; `None` finds out.
+    pub floor: Option<bool>,
 }
 /// Greatest loss of a scan's rail believed, mm; more is a wrong tape reading or a wrong rim: scans lose up to some 5 mm.
 pub(crate) const MOST_DISPLACEMENT_MM: f64 = 15.0;
@@ -50,16 +99,36 @@ pub struct Framed {
     pub sheet: Vec<Point3<f64>>,
     /// The rail in plan as far as the scan alone shows it, counter-clockwise.
     pub rim: Polygon,
+    /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends, mm.
+    pub rim_doubt_mm: [f64; 2],
+    /// Points kept and left out, thinned, for a picture.
+    pub sorted: SortedPoints,
     /// Points of what stands over the underside (trucks, wheels), thinned.
     pub standing: Vec<Point3<f64>>,
     /// What was found and left out.
     pub report: FrameReport,
 }
+/// Some thousand points of each kind in the deck frame, mm.
+#[derive(Debug, Clone, Default)]
+pub struct SortedPoints {
+    /// Of the underside.
+    pub sheet: Vec<Point3<f64>>,
+    /// Of the floor.
+    pub floor: Vec<Point3<f64>>,
+    /// Standing over the underside.
+    pub standing: Vec<Point3<f64>>,
+    /// Other points left out.
+    pub other: Vec<Point3<f64>>,
+}
 /// What isolation found.
 #[derive(Debug, Clone, Default, serde::Serialize)]
 pub struct FrameReport {
-    /// Points looked at.
+    /// Points of the scan.
     pub points: usize,
+    /// Points looked at: a denser scan is thinned evenly first, and the counts below are of these.
+    pub looked_at: usize,
+    /// Points left out first: outside the box to keep, or far from nearly all others.
+    pub far_points: usize,
     /// Points of the underside kept.
     pub sheet_points: usize,
     /// Points of the floor.
@@ -72,6 +141,12 @@ pub struct FrameReport {
     pub spacing_mm: f64,
     /// Share of the rim that the scan does not show.
     pub rim_bridged_ratio: f64,
-    /// How far the scan's rim lies inside the rail by width and length together, where both were measured, mm.
-    pub rim_displacement_mm: Option<f64>,
+    /// How far the scan's rim lies inside the rail at the sides and at the ends, by the tape and the rim's own doubt, mm.
+    pub rim_displacement_mm: [f64; 2],
+    /// Standard uncertainty of that without the tape, mm.
+    pub rim_doubt_mm: [f64; 2],
+    /// Every tape reading and how well it agrees.
+    pub tape: Vec<TapeReading>,
+    /// The reading that would help most, if any would.
+    pub next_reading: Option<NextReading>,
 }

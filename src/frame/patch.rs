@@ -1,5 +1,6 @@
 //! Smooth connected patches, and which of them is the underside.
-use super::thin::Local;
+use super::FrameOptions;
+use super::local::{Local, NEIGHBOURS};
 use crate::error::{Error, Result, Stage, Warning};
 use crate::num::median;
 use nalgebra::{Matrix2, Matrix3, Point3, SymmetricEigen, Vector3};
@@ -12,6 +13,10 @@ const TILT_DEG: f64 = 50.0;
 const ASPECT: (f64, f64) = (2.2, 7.0);
 /// Least share of its plan box that a board fills.
 const FILL: f64 = 0.62;
+/// Cells for the fill are at least this many voxels and point spacings wide: of points strewn by chance one cell in
+/// e^(2.2^2), that is one in a hundred, stays empty.
+const CELL_VOXELS: f64 = 1.5;
+const CELL_SPACINGS: f64 = 2.2;
 /// A patch shorter than this share of the longest patch is a part, not a board.
 const PART: f64 = 0.3;
 
@@ -94,7 +99,13 @@ fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, vox
     Some(inside)
 }
 
-pub(super) fn choose(points: &[Point3<f64>], locals: &[Local], voxel: f64) -> Result<Choice> {
+/// Finds the board, its floor and the side that looks out of the underside.
+pub(super) fn choose(
+    points: &[Point3<f64>],
+    locals: &[Local],
+    voxel: f64,
+    options: &FrameOptions,
+) -> Result<Choice> {
     let n0 = common_normal(locals);
     let reach = median(&locals.iter().map(|l| l.reach).collect::<Vec<_>>());
     let tilt = TILT_DEG.to_radians().cos();
@@ -105,18 +116,20 @@ pub(super) fn choose(points: &[Point3<f64>], locals: &[Local], voxel: f64) -> Re
         .collect();
     // a board's kicks may touch the floor: try with the strongest plane taken out first, and keep that answer only when the
     // plane is a floor under the board that is left
-    if let Some(inside) = strongest_plane(points, &good, &n0, voxel) {
+    if options.floor != Some(false)
+        && let Some(inside) = strongest_plane(points, &good, &n0, voxel)
+    {
         let rest: Vec<bool> = good.iter().zip(&inside).map(|(g, i)| *g && !i).collect();
         let flat: Vec<bool> = good.iter().zip(&inside).map(|(g, i)| *g && *i).collect();
         let mut patches = connect(points, locals, &rest, &n0, voxel);
         patches.extend(connect(points, locals, &flat, &n0, voxel));
-        if let Ok(choice) = among(points, &patches, &n0, voxel)
+        if let Ok(choice) = among(points, &patches, &n0, voxel, options)
             && choice.floor.is_some()
         {
             return Ok(choice);
         }
     }
-    among(points, &connect(points, locals, &good, &n0, voxel), &n0, voxel)
+    among(points, &connect(points, locals, &good, &n0, voxel), &n0, voxel, options)
 }
 
 /// Smooth connected patches of the points marked `good`, of 100 points and more.
@@ -148,7 +161,17 @@ fn connect(points: &[Point3<f64>], locals: &[Local], good: &[bool], n0: &Vector3
         .collect()
 }
 
-fn among(points: &[Point3<f64>], patches: &[Patch], n0: &Vector3<f64>, voxel: f64) -> Result<Choice> {
+fn among(
+    points: &[Point3<f64>],
+    patches: &[Patch],
+    n0: &Vector3<f64>,
+    voxel: f64,
+    options: &FrameOptions,
+) -> Result<Choice> {
+    if std::env::var("DBG").is_ok() {
+        eprintln!("among: voxel {voxel}");
+        for p in patches { eprintln!("  patch n {} size {:?} fill {:.2} bent {:.4} rough {:.5} normal.n0 {:.3}", p.members.len(), p.size, p.fill, p.bent, p.roughness, p.normal.dot(n0)); }
+    }
     let longest = patches.iter().map(|p| p.size[0]).fold(0.0, f64::max);
     let like: Vec<&Patch> = patches
         .iter()
@@ -213,7 +236,7 @@ fn among(points: &[Point3<f64>], patches: &[Patch], n0: &Vector3<f64>, voxel: f6
     }
     let floor = patches
         .iter()
-        .filter(|p| !std::ptr::eq(*p, board) && covers(p, board))
+        .filter(|p| options.floor != Some(false) && !std::ptr::eq(*p, board) && covers(p, board))
         .max_by(|a, b| a.members.len().cmp(&b.members.len()));
     let up_floor = floor.map(|f| (board.centre - f.centre).dot(&board.normal));
     let up_layer = layer.map(|l| (board.centre - l.centre).dot(&board.normal));
@@ -231,12 +254,16 @@ fn among(points: &[Point3<f64>], patches: &[Patch], n0: &Vector3<f64>, voxel: f6
             warnings.push(Warning::new(
                 Stage::Frame,
                 format!("which side of the board was scanned is not certain: {above} points on one side, {below} on the other"),
-                "check the sections in the report; scanning a little of the floor decides it",
+                "check the sections in the report; if the board is inside out set scan.flip = true; a little floor in the scan decides it",
             ));
         }
         if below >= above { 1.0 } else { -1.0 }
     });
-    let up = board.normal * side.signum();
+    if options.floor == Some(true) && floor.is_none() {
+        return Err(Error::new(Stage::Frame, "scan.floor is true, but no flat patch larger than the board lies under it")
+            .hint("leave scan.floor out, or scan some floor all round the board"));
+    }
+    let up = board.normal * side.signum() * if options.flip { -1.0 } else { 1.0 };
     Ok(Choice { board: board.clone(), floor: floor.cloned(), up, warnings })
 }
 
@@ -269,7 +296,10 @@ fn patch(members: Vec<u32>, points: &[Point3<f64>], locals: &[Local], n0: &Vecto
     let e2 = SymmetricEigen::new(c2);
     let l = e2.eigenvectors.column(e2.eigenvalues.imax());
     let long_axis = a * l[0] + b * l[1];
-    let cell = 1.5 * voxel;
+    // cells that even a sparse cloud fills: 16 neighbours lie within their reach
+    let sparse = median(&members.iter().map(|&i| locals[i as usize].reach).collect::<Vec<_>>());
+    let spacing = sparse * (std::f64::consts::PI / NEIGHBOURS as f64).sqrt();
+    let cell = (CELL_VOXELS * voxel).max(CELL_SPACINGS * spacing);
     let mut cells: Vec<(i64, i64)> = Vec::with_capacity(flat.len());
     let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     for p in &flat {

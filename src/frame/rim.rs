@@ -3,17 +3,33 @@ use crate::geom::Polygon;
 use crate::num::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile};
 use nalgebra::{Matrix3, Vector3};
 
-/// Rays round the board.
-const RAYS: usize = 360;
-/// Points a ray needs at its outer end.
-const SUPPORT: usize = 3;
-
+/// Most rays round the board: some 5 mm of rail each.
+const MOST_RAYS: f64 = 360.0;
+/// Fewest rays that still tell a board's shape.
+const FEWEST_RAYS: f64 = 72.0;
+/// A ray is this many point spacings wide, so that a few rows of points run along it.
+const RAY_SPACINGS: f64 = 2.5;
+/// The edge of a board is where the points get denser than this share of what they are inside; floaters are far sparser.
+const EDGE_DENSITY: f64 = 0.3;
 /// A ray's place is this quantile of its rail-wall points: a wall scatters to both sides, and its foot is rounded inwards.
 const WALL_QUANTILE: f64 = 0.8;
+/// Fewest wall points for a quantile.
+const WALL_POINTS: usize = 4;
+
+/// The rim as the scan alone shows it.
+#[derive(Debug, Clone)]
+pub(super) struct Rim {
+    pub polygon: Polygon,
+    /// Share of rays that had to be bridged.
+    pub bridged: f64,
+    /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends, in the points' unit.
+    pub doubt: [f64; 2],
+}
 
 /// The rim from points near the underside and its rail wall (plan coordinates and whether the point hangs below the
-/// surface, mm): a star shape about the board's middle line. Returns the polygon and the share of rays that had to be bridged.
-pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64) -> Option<(Polygon, f64)> {
+/// surface, mm): a star shape about the board's middle line. `spacing` is that of neighbouring points, `slab` the depth
+/// within which a point counts as one of the underside's.
+pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64, slab: f64) -> Option<Rim> {
     let quantiles = |k: usize| {
         let v: Vec<f64> = points.iter().map(|p| p.0[k]).collect();
         (quantile(&v, 0.005), quantile(&v, 0.995))
@@ -28,6 +44,7 @@ pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64) -> Option<(Polygon,
     // the border of the capsule about the middle line, by arc length
     let (straight, bend) = (2.0 * half, std::f64::consts::PI * radius);
     let total = 2.0 * (straight + bend);
+    let rays_wanted = (total / (RAY_SPACINGS * spacing)).clamp(FEWEST_RAYS, MOST_RAYS) as usize;
     let foot = |p: &[f64; 2]| -> (f64, f64) {
         let (x, y) = (p[0] - cx, p[1] - cy);
         if x > half {
@@ -56,43 +73,89 @@ pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64) -> Option<(Polygon,
         };
         [cx + dx, cy + dy]
     };
-    let mut rays: Vec<Vec<(f64, bool)>> = vec![Vec::new(); RAYS];
+    let mut rays: Vec<Vec<(f64, bool)>> = vec![Vec::new(); rays_wanted];
     for (p, wall) in points {
         let (s, r) = foot(p);
-        let i = ((s / total).rem_euclid(1.0) * RAYS as f64) as usize % RAYS;
+        let i = ((s / total).rem_euclid(1.0) * rays_wanted as f64) as usize % rays_wanted;
         rays[i].push((r, *wall));
     }
-    let outer: Vec<Option<f64>> = rays
-        .iter_mut()
-        .map(|r| {
-            r.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
-            // the outermost place with support close behind it: lone floaters have none
-            let k = (0..r.len()).find(|&k| r.get(k + SUPPORT).is_some_and(|q| r[k].0 - q.0 < spacing))?;
-            let edge = r[k].0;
-            let wall: Vec<f64> =
-                r[k..].iter().take_while(|q| edge - q.0 < 0.05 * radius).filter(|q| q.1).map(|q| q.0).collect();
-            Some(if wall.len() > SUPPORT { quantile(&wall, WALL_QUANTILE) } else { edge })
-        })
-        .collect();
-    if outer.iter().flatten().count() < RAYS / 2 {
+    let (step, ray_width) = ((2.0 * spacing).max(slab / 2.0), total / rays_wanted as f64);
+    let edges: Vec<Option<Edge>> = rays.iter_mut().map(|r| edge(r, step, slab, radius)).collect();
+    let outer: Vec<Option<f64>> = edges.iter().map(|e| e.as_ref().map(|e| e.place)).collect();
+    if outer.iter().flatten().count() < rays_wanted / 2 {
         return None;
     }
-    let fitted: Vec<(f64, bool)> = (0..RAYS).map(|i| local_fit(&outer, i)).collect::<Option<_>>()?;
-    let bridged = fitted.iter().filter(|f| !f.1).count() as f64 / RAYS as f64;
-    let points =
-        fitted.iter().enumerate().map(|(i, (r, _))| place((i as f64 + 0.5) / RAYS as f64 * total, *r)).collect();
-    Some((Polygon { points }, bridged))
+    let side = ((SIDE_MM_RATIO * 2.0 * radius / ray_width).ceil() as i64).max(FEWEST_SIDE);
+    let fitted: Vec<(f64, bool)> = (0..rays_wanted).map(|i| local_fit(&outer, i, side)).collect::<Option<_>>()?;
+    let bridged = fitted.iter().filter(|f| !f.1).count() as f64 / rays_wanted as f64;
+    let middle = |i: usize| (i as f64 + 0.5) / rays_wanted as f64 * total;
+    let points = fitted.iter().enumerate().map(|(i, (r, _))| place(middle(i), *r)).collect();
+    let doubt = [false, true].map(|ends| {
+        let group: Vec<f64> = edges
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| {
+                let s = middle(*i);
+                let straight_part = (s > bend && s < bend + straight) || s > 2.0 * bend + straight;
+                straight_part != ends
+            })
+            .filter_map(|(_, e)| e.as_ref().map(|e| e.range))
+            .collect();
+        // the rail lies anywhere within the range: a rectangular law (GUM)
+        if group.is_empty() { slab / 3f64.sqrt() } else { median(&group) / 3f64.sqrt() }
+    });
+    Some(Rim { polygon: Polygon { points }, bridged, doubt })
 }
 
-/// Rays to either side in a local fit: about 25 mm of rail on a usual board.
-const SIDE: i64 = 5;
+/// Where a ray leaves the board.
+struct Edge {
+    place: f64,
+    /// Half the range within which the rail may lie.
+    range: f64,
+}
+
+/// The edge on a ray: the outermost window of `step` that is dense as a board is; the wall's quantile where the wall is seen.
+fn edge(ray: &mut [(f64, bool)], step: f64, slab: f64, radius: f64) -> Option<Edge> {
+    ray.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
+    // the usual number of points in a window: by the middle of the outer half of the ray
+    let within = |from: f64| {
+        let a = ray.partition_point(|q| q.0 > from);
+        ray.partition_point(|q| q.0 > from - step) - a
+    };
+    let reach = ray.first()?.0.min(1.5 * radius);
+    let windows: Vec<f64> = (1..)
+        .map(|k| reach - step * f64::from(k))
+        .take_while(|r| *r > 0.4 * radius)
+        .map(|r| within(r) as f64)
+        .filter(|n| *n > 0.0)
+        .collect();
+    let usual = median(&windows);
+    let least = ((EDGE_DENSITY * usual).ceil() as usize).max(2);
+    let k = (0..ray.len()).find(|&k| ray.get(k + least - 1).is_some_and(|q| ray[k].0 - q.0 < step))?;
+    let outermost = ray[k].0;
+    let wall: Vec<f64> =
+        ray[k..].iter().take_while(|q| outermost - q.0 < 0.05 * radius).filter(|q| q.1).map(|q| q.0).collect();
+    Some(if wall.len() >= WALL_POINTS {
+        let place = quantile(&wall, WALL_QUANTILE);
+        Edge { place, range: (quantile(&wall, 0.95) - quantile(&wall, 0.5)).max(step / usual.max(1.0)) }
+    } else {
+        // the outermost of points strewn evenly lies one mean distance short of the edge
+        let short = step / usual.max(1.0);
+        Edge { place: outermost + short, range: slab.max(short) }
+    })
+}
+
+/// Rail to either side in a local fit, as a share of the width: about 25 mm on a usual board.
+const SIDE_MM_RATIO: f64 = 0.12;
+/// Fewest rays to either side: a robust parabola needs more than three.
+const FEWEST_SIDE: i64 = 3;
 
 /// Weight left to a ray thrown out: nothing beside the others, but a window of such rays still has a parabola.
 const REJECTED: f64 = 1e-6;
 
 /// A robust local parabola through the rays round ray `i`, and whether that ray agrees with it.
-fn local_fit(outer: &[Option<f64>], i: usize) -> Option<(f64, bool)> {
-    let mut side = SIDE;
+fn local_fit(outer: &[Option<f64>], i: usize, first: i64) -> Option<(f64, bool)> {
+    let mut side = first;
     let n = outer.len() as i64;
     loop {
         let rows: Vec<(f64, f64)> = (-side..=side)
@@ -100,7 +163,7 @@ fn local_fit(outer: &[Option<f64>], i: usize) -> Option<(f64, bool)> {
             .collect();
         if (rows.len() as i64) < side + 2 {
             // too much is hidden here: look farther, up to a quarter of the way round
-            side += SIDE;
+            side += first;
             if side > n / 4 {
                 return None;
             }

@@ -13,5 +13,5 @@ pub use fit::{Sample, TensorFit, TensorSolution};
 pub use interpolate::interpolate;
 pub use knots::Knots;
 pub use lm::{LmOptions, LmReport, LmStop, minimize};
-pub use robust::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile};
+pub use robust::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile, quantile_select};
 pub use tensor::TensorSpline;

@@ -12,6 +12,14 @@ pub fn quantile(values: &[f64], q: f64) -> f64 {
     let j = (i + 1).min(v.len() - 1);
     v[i] + (v[j] - v[i]) * (t - i as f64)
 }
+/// The `q` quantile (0..=1) as the nearest lower order statistic, in linear time; reorders `values`. NaN for no values.
+pub fn quantile_select(values: &mut [f64], q: f64) -> f64 {
+    if values.is_empty() {
+        return f64::NAN;
+    }
+    let k = (q.clamp(0.0, 1.0) * (values.len() - 1) as f64) as usize;
+    *values.select_nth_unstable_by(k, f64::total_cmp).1
+}
 /// The median.
 pub fn median(values: &[f64]) -> f64 {
     quantile(values, 0.5)

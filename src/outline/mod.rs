@@ -151,7 +151,7 @@ mod tests {
             .zip(outward_normals(&ellipse))
             .map(|(p, n)| [0.98 * (p[0] - 3.0 * n[0]), 0.98 * (p[1] - 3.0 * n[1])])
             .collect();
-        let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5 };
+        let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5, stations: vec![] };
         let o = find_outline(None, &flat(), &Polygon { points }, &[], &tape).unwrap();
         assert_eq!(o.warnings.len(), 1);
         let o = o.value;
@@ -162,7 +162,7 @@ mod tests {
     }
     #[test]
     fn empty_rim_is_an_error() {
-        let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5 };
+        let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
         assert!(find_outline(None, &flat(), &Polygon { points: vec![] }, &[], &tape).is_err());
     }
     /// A picture of an egg-shaped flat board seen straight down, .6 px/mm, on a floor of grey noise or cut out.
@@ -196,7 +196,7 @@ mod tests {
         for (cut_out, source) in [(false, OutlineSource::Photo), (true, OutlineSource::CutOut)] {
             let (bytes, truth, rim) = rendered(cut_out);
             let (l, w) = length_and_width(&truth.points);
-            let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5 };
+            let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, stations: vec![] };
             let o = find_outline(Some(&bytes), &flat(), &rim, &[], &tape).unwrap();
             assert!(o.warnings.is_empty(), "{:?}", o.warnings);
             let o = o.value;
@@ -217,7 +217,7 @@ mod tests {
             .write_to(&mut bytes, image::ImageFormat::Png)
             .unwrap();
         let (_, _, rim) = rendered(false);
-        let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5 };
+        let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
         let e = find_outline(Some(&bytes.into_inner()), &flat(), &rim, &[], &tape).unwrap_err();
         assert!(e.message().contains("0.01") && e.hint_text().is_some(), "{e}");
         assert!(find_outline(Some(b"garbage"), &flat(), &rim, &[], &tape).is_err());

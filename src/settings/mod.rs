@@ -1,10 +1,13 @@
 //! `board.toml`: everything measured or chosen.
 mod length;
+mod scan;
 pub use length::{parse_length, parse_positive_length};
+pub use scan::ScanSide;
 
 use crate::error::{Error, Result, Stage};
-use crate::frame::Tape;
+use crate::frame::{FrameOptions, StationWidth, Tape};
 use crate::mating::EnclosureSpec;
+use scan::ScanTable;
 use serde::Deserialize;
 
 /// Greatest error of one reading of a class II tape below 1 m from the hook: 0.3 + 0.2 + 0.2 mm
@@ -26,7 +29,7 @@ const INSET_MM: f64 = 14.0;
 struct File {
     scan: ScanTable,
     tape: TapeTable,
-    photo: Option<ScanTable>,
+    photo: Option<PhotoTable>,
     #[serde(default)]
     deck: DeckTable,
     enclosure: Option<EnclosureTable>,
@@ -34,7 +37,7 @@ struct File {
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct ScanTable {
+struct PhotoTable {
     file: String,
 }
 #[derive(Deserialize)]
@@ -43,6 +46,14 @@ struct TapeTable {
     width: toml::Value,
     length: Option<toml::Value>,
     tolerance: Option<toml::Value>,
+    #[serde(default)]
+    at: Vec<StationTable>,
+}
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StationTable {
+    from_end: toml::Value,
+    width: toml::Value,
 }
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]
@@ -76,6 +87,10 @@ pub struct Board {
     pub scan_file: String,
     /// Path of the photo, as written.
     pub photo_file: Option<String>,
+    /// Which side was scanned.
+    pub scan_side: ScanSide,
+    /// What isolation is told.
+    pub frame: FrameOptions,
     /// What the builder measured.
     pub tape: Tape,
     /// Thickness of the deck, mm.
@@ -156,7 +171,7 @@ impl Tape {
         }
         let tolerance_mm = tolerance_mm.unwrap_or(TAPE_CLASS_II_MM);
         within("tape.tolerance", tolerance_mm, 0.01, width_mm / 10.0)?;
-        Ok(Self { width_mm, length_mm, tolerance_mm })
+        Ok(Self { width_mm, length_mm, tolerance_mm, stations: Vec::new() })
     }
 }
 
@@ -174,11 +189,18 @@ impl Board {
         let (lo, hi) = BOARD_MM;
         let t = &f.tape;
         let width = bounded("tape.width", &t.width, lo, hi)?;
-        let tape = Tape::new(
+        let mut tape = Tape::new(
             width,
             t.length.as_ref().map(|v| length("tape.length", v)).transpose()?,
             t.tolerance.as_ref().map(|v| length("tape.tolerance", v)).transpose()?,
         )?;
+        for s in &t.at {
+            tape.stations.push(StationWidth {
+                from_end_mm: bounded("tape.at.from_end", &s.from_end, 0.0, hi)?,
+                width_mm: bounded("tape.at.width", &s.width, lo, width)?,
+            });
+        }
+        let (scan_side, frame) = f.scan.checked()?;
         let thickness_mm = optional("deck.thickness", f.deck.thickness.as_ref(), THICKNESS_MM, 1.0, width / 2.0)?;
         let enclosure = f
             .enclosure
@@ -204,6 +226,8 @@ impl Board {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_file: f.scan.file,
             photo_file: f.photo.map(|p| p.file),
+            scan_side,
+            frame,
             tape,
             thickness_mm,
             enclosure,

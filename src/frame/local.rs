@@ -1,39 +1,11 @@
-//! Thinning to voxel means, and normals with flatness from nearest neighbours.
+//! Normals with flatness from nearest neighbours.
 use crate::error::{Error, Result, Stage};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 use std::num::NonZero;
 
-/// Voxels aimed at: enough for 5 mm on a board with its floor, few enough for neighbour searches in a fraction of a second.
-const VOXELS: usize = 25_000;
 /// Neighbours for a plane fit.
 pub(super) const NEIGHBOURS: usize = 16;
-
-/// The edge length of the voxels and the means of the points in each, in a fixed order.
-pub(super) fn thin(points: &[Point3<f64>]) -> (f64, Vec<Point3<f64>>) {
-    let (lo, hi) = points.iter().fold((points[0], points[0]), |(l, h), p| (l.inf(p), h.sup(p)));
-    let diagonal = (hi - lo).norm();
-    let mut size = diagonal / 60.0;
-    let mut out = voxels(points, &lo, size);
-    // the count grows by about four with each halving; floaters make it grow by up to eight
-    while out.len() < VOXELS && out.len() < points.len() * 3 / 4 && size > diagonal * 1e-4 {
-        size /= 1.4;
-        out = voxels(points, &lo, size);
-    }
-    (size, out)
-}
-fn voxels(points: &[Point3<f64>], lo: &Point3<f64>, size: f64) -> Vec<Point3<f64>> {
-    let mut keyed: Vec<([u32; 3], u32)> =
-        points.iter().enumerate().map(|(i, p)| ([0, 1, 2].map(|k| ((p[k] - lo[k]) / size) as u32), i as u32)).collect();
-    keyed.sort_unstable();
-    keyed
-        .chunk_by(|a, b| a.0 == b.0)
-        .map(|v| {
-            let sum = v.iter().fold(Vector3::zeros(), |s, k| s + points[k.1 as usize].coords);
-            Point3::from(sum / v.len() as f64)
-        })
-        .collect()
-}
 
 /// A thinned point's surroundings.
 #[derive(Debug, Clone)]

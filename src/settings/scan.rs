@@ -1,0 +1,44 @@
+//! The `[scan]` table: the file, and what the builder says where the scan is not told rightly.
+use crate::error::{Error, Result, Stage};
+use crate::frame::FrameOptions;
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ScanTable {
+    pub file: String,
+    side: Option<String>,
+    flip: Option<bool>,
+    floor: Option<bool>,
+    #[serde(rename = "box")]
+    keep: Option<[[f64; 3]; 2]>,
+}
+/// Which side of the board was scanned.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum ScanSide {
+    /// The side that looks at the ground.
+    #[default]
+    Underside,
+    /// The side one stands on; the underside is taken one thickness below it.
+    Top,
+}
+impl ScanTable {
+    /// The side and what isolation is told.
+    pub fn checked(&self) -> Result<(ScanSide, FrameOptions)> {
+        let side = match self.side.as_deref() {
+            None | Some("underside") => ScanSide::Underside,
+            Some("top") => ScanSide::Top,
+            Some(other) => {
+                return Err(Error::new(Stage::Settings, format!("scan.side is \"{other}\""))
+                    .hint("write side = \"underside\" or side = \"top\""));
+            }
+        };
+        if let Some([a, b]) = self.keep
+            && (0..3).any(|k| !(a[k] - b[k]).is_finite() || a[k] == b[k])
+        {
+            return Err(Error::new(Stage::Settings, format!("scan.box from {a:?} to {b:?} holds no room"))
+                .hint("give two opposite corners in the scan's own units: box = [[x, y, z], [x, y, z]]"));
+        }
+        Ok((side, FrameOptions { flip: self.flip.unwrap_or(false), keep: self.keep, floor: self.floor }))
+    }
+}
