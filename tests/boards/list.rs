@@ -1,0 +1,373 @@
+//! The boards: every shape, scene and kind of scan once at least.
+use super::cloud::{CloudScan, Damage, Normals, scan_cloud};
+use super::depth::{DepthScan, scan_depth};
+use super::files::Mesh;
+use super::rng::Rng;
+use super::scene::{BARE, Mounted, Scene, Support, World};
+use super::score::{Score, score};
+use super::shape::{Concave, End, PLAIN, Shape};
+use faydeck::geom::Similarity;
+use faydeck::{Board, reconstruct};
+use nalgebra::Vector3;
+
+/// Kind of scan.
+#[derive(Clone, Copy, Debug)]
+pub enum Kind {
+    Cloud(CloudScan),
+    Depth(DepthScan),
+}
+/// A board, its scene and its scan.
+#[derive(Clone, Copy, Debug)]
+pub struct Case {
+    pub name: &'static str,
+    /// What is special about it.
+    pub about: &'static str,
+    pub shape: Shape,
+    pub scene: Scene,
+    pub kind: Kind,
+    pub damage: Damage,
+    /// STL in place of PLY.
+    pub stl: bool,
+    pub seed: u64,
+}
+/// A case made: files and truth.
+pub struct Made {
+    pub world: World,
+    /// The scan in mm in the board's frame, before it is turned and scaled.
+    pub mesh: Mesh,
+    pub scan: Vec<u8>,
+    /// Scan units to mm in the board's frame.
+    pub to_truth: Similarity,
+    /// Width and length as a builder reads them, to half a mm.
+    pub tape_mm: [f64; 2],
+}
+/// What the builder gives beside the scan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Given {
+    pub length: bool,
+}
+impl Given {
+    pub const WIDTH: Self = Self { length: false };
+    pub const BOTH: Self = Self { length: true };
+    pub fn label(self) -> &'static str {
+        if self.length { "W+L" } else { "W" }
+    }
+}
+impl Case {
+    pub fn make(&self) -> Made {
+        let rng = Rng::new(self.seed);
+        let world = World::new(&self.shape, &self.scene, &mut rng.fork(10));
+        let mesh = match &self.kind {
+            Kind::Cloud(c) => scan_cloud(&world, c, &self.damage, &rng.fork(11)),
+            Kind::Depth(d) => scan_depth(&world, d, &self.damage, &rng.fork(12)),
+        };
+        let mut r = rng.fork(13);
+        // any unit: from metres to tenths of a mm; any pose within some board lengths of the origin
+        let scale = 10f64.powf(r.between(-3.0, 1.0));
+        let shift = Vector3::from_fn(|_, _| r.between(-2000.0, 2000.0)) * scale;
+        let to_scan = Similarity { rotation: *r.rotation().matrix(), scale, translation: shift };
+        let mut placed = mesh.clone();
+        placed.points.iter_mut().for_each(|p| *p = to_scan.apply(p));
+        placed.normals.iter_mut().flatten().for_each(|n| *n = to_scan.rotation * *n);
+        let scan = if self.stl { placed.to_stl() } else { placed.to_ply() };
+        let read = |mm: f64| (2.0 * mm).round() / 2.0;
+        let tape_mm = [read(self.shape.width_mm), read(self.shape.length_mm)];
+        Made { world, mesh, scan, to_truth: to_scan.inverse(), tape_mm }
+    }
+    pub fn scan_name(&self) -> &'static str {
+        if self.stl { "scan.stl" } else { "scan.ply" }
+    }
+    /// The text of the board file.
+    pub fn board_toml(&self, made: &Made, given: Given) -> String {
+        let [w, l] = made.tape_mm;
+        let length = if given.length { format!("length = \"{l} mm\"\n") } else { String::new() };
+        format!(
+            "[scan]\nfile = \"{}\"\n[tape]\nwidth = \"{w} mm\"\n{length}[deck]\nname = \"{}\"\nthickness = \"{} mm\"\n",
+            self.scan_name(),
+            self.name,
+            self.shape.thickness_mm
+        )
+    }
+    /// Reconstructs and scores.
+    pub fn run(&self, made: &Made, given: Given) -> Result<Score, String> {
+        let board = Board::parse(&self.board_toml(made, given)).map_err(|e| e.message().to_owned())?;
+        let rec = reconstruct(&board, &made.scan, None, &mut ()).map_err(|e| e.message().to_owned())?;
+        Ok(score(&made.world, &made.to_truth, &rec.value, rec.warnings.len()))
+    }
+}
+
+const CLOUD: CloudScan = CloudScan { points: 60_000, normals: Normals::None, passes: 2, drift_mm: 0.3, uneven: 0.5 };
+const DEPTH: DepthScan = DepthScan { voxel_mm: 5.0, back_mm: Some(20.0), normals: Normals::None };
+/// Usual for a cloud.
+const CLEAR: Damage = Damage {
+    white_mm: 0.3,
+    smooth_mm: 0.2,
+    smooth_length_mm: 8.0,
+    round_mm: 3.5,
+    loss_mm: 0.7,
+    loss_varies_mm: 0.4,
+    ragged_mm: 1.0,
+    bend_mm: 0.1,
+    holes: 2,
+    hole_mm: 18.0,
+    floaters: 0.02,
+};
+/// Usual for fused depth.
+const MUSHY: Damage = Damage {
+    white_mm: 0.02,
+    smooth_mm: 0.35,
+    smooth_length_mm: 12.0,
+    round_mm: 8.0,
+    loss_mm: 1.8,
+    loss_varies_mm: 0.7,
+    ragged_mm: 2.0,
+    bend_mm: 0.2,
+    holes: 2,
+    hole_mm: 20.0,
+    floaters: 0.01,
+};
+const CASE: Case = Case {
+    name: "",
+    about: "",
+    shape: PLAIN,
+    scene: BARE,
+    kind: Kind::Cloud(CLOUD),
+    damage: CLEAR,
+    stl: false,
+    seed: 1,
+};
+
+/// All boards.
+pub fn cases() -> Vec<Case> {
+    let stand = |h: f64| Scene { support: Support::Stand(h), ..BARE };
+    let no_floor = Scene { support: Support::Nothing, ..BARE };
+    vec![
+        Case { name: "plain", about: "round ends, radial concave, on the floor", seed: 101, ..CASE },
+        Case {
+            name: "spring",
+            about: "45 mm camber, its middle on the floor; scrambled normals",
+            shape: Shape {
+                length_mm: 1012.0,
+                width_mm: 241.0,
+                bow_mm: -45.0,
+                concave_mm: 6.0,
+                nose: End::round(210.0, 2.2),
+                tail: End::round(190.0, 2.4),
+                wheelbase_mm: 760.0,
+                ..PLAIN
+            },
+            kind: Kind::Cloud(CloudScan { normals: Normals::Scrambled, ..CLOUD }),
+            seed: 102,
+            ..CASE
+        },
+        Case {
+            name: "ridge",
+            about: "W concave, rocker, fused depth on a 120 mm stand, inward winding",
+            shape: Shape {
+                length_mm: 866.0,
+                width_mm: 236.5,
+                concave: Concave::W(4.0),
+                concave_mm: 12.0,
+                bow_mm: 14.0,
+                ..PLAIN
+            },
+            scene: stand(120.0),
+            kind: Kind::Depth(DepthScan { normals: Normals::Inward, ..DEPTH }),
+            damage: MUSHY,
+            seed: 103,
+            ..CASE
+        },
+        Case {
+            name: "keel",
+            about: "V concave, pintail, no floor seen",
+            shape: Shape {
+                length_mm: 1050.0,
+                width_mm: 226.0,
+                concave: Concave::V,
+                concave_mm: 10.0,
+                nose: End::round(230.0, 2.1),
+                tail: End::pin(330.0),
+                thickness_mm: 13.0,
+                ..PLAIN
+            },
+            scene: no_floor,
+            damage: Damage { floaters: 0.005, ..CLEAR },
+            seed: 104,
+            ..CASE
+        },
+        Case {
+            name: "bindings",
+            about: "35 degree tips with a snappy bend, 200 mm stand",
+            shape: Shape {
+                length_mm: 940.0,
+                width_mm: 224.0,
+                nose: End::round(130.0, 2.6).kicked(35.0, 128.0, 62.0, false),
+                tail: End::round(130.0, 2.6).kicked(35.0, 128.0, 62.0, false),
+                concave_mm: 5.0,
+                bow_mm: 6.0,
+                wheelbase_mm: 520.0,
+                thickness_mm: 16.0,
+                ..PLAIN
+            },
+            scene: stand(200.0),
+            seed: 105,
+            ..CASE
+        },
+        Case {
+            name: "popsicle",
+            about: "kicks of 21 and 18 degrees that rest on the floor, trucks and wheels on",
+            shape: Shape {
+                length_mm: 806.0,
+                width_mm: 212.5,
+                nose: End::round(120.0, 2.3).kicked(21.0, 168.0, 160.0, true),
+                tail: End::round(115.0, 2.4).kicked(18.0, 160.0, 150.0, true),
+                concave_mm: 11.0,
+                bow_mm: 0.0,
+                wheelbase_mm: 365.0,
+                ..PLAIN
+            },
+            scene: Scene { mounted: Mounted::Wheels(56.0, 34.0), ..BARE },
+            seed: 106,
+            ..CASE
+        },
+        Case {
+            name: "carryall",
+            about: "tub, wells, tail kick, big wheels past the rail, clutter, fused depth, STL",
+            shape: Shape {
+                length_mm: 960.0,
+                width_mm: 249.0,
+                concave: Concave::Tub(0.45),
+                concave_mm: 13.0,
+                well_mm: 3.5,
+                tail: End::round(150.0, 3.2).kicked(14.0, 130.0, 110.0, false),
+                nose: End::round(160.0, 3.0),
+                wheelbase_mm: 560.0,
+                ..PLAIN
+            },
+            scene: Scene { mounted: Mounted::Wheels(83.0, 52.0), clutter: 5, ..stand(90.0) },
+            kind: Kind::Depth(DepthScan { voxel_mm: 4.5, ..DEPTH }),
+            damage: MUSHY,
+            stl: true,
+            seed: 107,
+            ..CASE
+        },
+        Case {
+            name: "hourglass",
+            about: "waist of 16 mm a side, W concave, trucks without wheels, three passes 0.6 mm apart",
+            shape: Shape {
+                length_mm: 742.0,
+                width_mm: 238.0,
+                waist_mm: 16.0,
+                concave: Concave::W(3.0),
+                concave_mm: 10.0,
+                nose: End::round(120.0, 2.8).kicked(12.0, 105.0, 120.0, true),
+                tail: End::round(120.0, 3.0).kicked(16.0, 110.0, 90.0, false),
+                wheelbase_mm: 470.0,
+                ..PLAIN
+            },
+            scene: Scene { mounted: Mounted::Trucks, ..stand(60.0) },
+            kind: Kind::Cloud(CloudScan { passes: 3, drift_mm: 0.6, points: 120_000, ..CLOUD }),
+            seed: 108,
+            ..CASE
+        },
+        Case {
+            name: "lopsided",
+            about: "asymmetric outline and twist of 2 degrees, uneven density, inward normals",
+            shape: Shape {
+                length_mm: 891.0,
+                width_mm: 243.0,
+                asym_mm: 13.0,
+                taper_mm: 9.0,
+                twist_deg: 2.0,
+                concave_mm: 8.0,
+                bow_mm: -8.0,
+                nose: End::round(180.0, 2.2),
+                tail: End::round(150.0, 2.6).kicked(8.0, 120.0, 160.0, true),
+                ..PLAIN
+            },
+            scene: Scene { clutter: 3, ..BARE },
+            kind: Kind::Cloud(CloudScan { normals: Normals::Inward, uneven: 1.0, ..CLOUD }),
+            seed: 109,
+            ..CASE
+        },
+        Case {
+            name: "plank",
+            about: "nearly flat, on a 60 mm stand, fused depth of 6 mm",
+            shape: Shape {
+                length_mm: 1070.0,
+                width_mm: 254.0,
+                concave_mm: 0.6,
+                bow_mm: 1.0,
+                nose: End::round(170.0, 2.4),
+                tail: End::round(170.0, 2.4),
+                ..PLAIN
+            },
+            scene: stand(60.0),
+            kind: Kind::Depth(DepthScan { voxel_mm: 6.0, ..DEPTH }),
+            damage: Damage { smooth_mm: 0.45, round_mm: 9.0, ..MUSHY },
+            seed: 110,
+            ..CASE
+        },
+        Case {
+            name: "sparse",
+            about: "small board, 5,000 points, cut-outs at the wheels",
+            shape: Shape {
+                length_mm: 686.0,
+                width_mm: 197.0,
+                cutout_mm: 9.0,
+                concave_mm: 7.0,
+                wheelbase_mm: 430.0,
+                nose: End::round(110.0, 2.5),
+                tail: End::round(110.0, 2.9).kicked(15.0, 100.0, 110.0, true),
+                ..PLAIN
+            },
+            kind: Kind::Cloud(CloudScan { points: 5_000, normals: Normals::Outward, passes: 1, ..CLOUD }),
+            damage: Damage { holes: 0, ..CLEAR },
+            seed: 111,
+            ..CASE
+        },
+        Case {
+            name: "platform",
+            about: "platform dropped 18 mm, 300,000 points with outward normals, box on the floor",
+            shape: Shape {
+                length_mm: 985.0,
+                width_mm: 252.0,
+                drop_mm: 18.0,
+                concave: Concave::Tub(0.3),
+                concave_mm: 9.0,
+                wheelbase_mm: 780.0,
+                cutout_mm: 14.0,
+                nose: End::round(100.0, 3.4),
+                tail: End::round(100.0, 3.4),
+                ..PLAIN
+            },
+            scene: Scene { clutter: 4, ..stand(150.0) },
+            kind: Kind::Cloud(CloudScan { points: 300_000, normals: Normals::Outward, ..CLOUD }),
+            seed: 112,
+            ..CASE
+        },
+        Case {
+            name: "seat",
+            about: "35 degree tips and trucks, fused depth, on the floor",
+            shape: Shape {
+                length_mm: 905.0,
+                width_mm: 230.0,
+                nose: End::round(140.0, 2.6).kicked(35.0, 132.0, 80.0, true),
+                tail: End::round(140.0, 2.6).kicked(30.0, 128.0, 70.0, false),
+                concave_mm: 4.0,
+                wheelbase_mm: 500.0,
+                thickness_mm: 17.0,
+                ..PLAIN
+            },
+            scene: Scene { mounted: Mounted::Trucks, ..BARE },
+            kind: Kind::Depth(DEPTH),
+            damage: MUSHY,
+            seed: 113,
+            ..CASE
+        },
+    ]
+}
+/// The board of this name.
+pub fn find(name: &str) -> Option<Case> {
+    cases().into_iter().find(|c| c.name == name)
+}

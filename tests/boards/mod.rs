@@ -1,0 +1,19 @@
+//! Boards by formula, disturbed as scans and photos are, and the reconstruction scored against the formula.
+//!
+//! Nothing here is shared with the library: shapes, camera, random numbers and scoring are its own; the library is only run.
+//! Frame: mm; x along the board towards the nose, y to its left seen from the underside, z out of the underside.
+#![allow(dead_code, reason = "each target that includes this folder uses a part of it")]
+mod cloud;
+mod depth;
+mod files;
+mod list;
+mod noise;
+mod plan;
+mod rng;
+mod scene;
+mod score;
+mod shape;
+mod solid;
+
+pub use list::{Case, Given, Kind, Made, cases, find};
+pub use score::{Score, score};

@@ -1,0 +1,45 @@
+//! Smooth random fields.
+use super::rng::Rng;
+use nalgebra::{Point3, Vector3};
+use std::f64::consts::TAU;
+
+/// Waves summed for one field: the field is then near enough to normally distributed (kurtosis off by 1.5 / 40).
+const WAVES: usize = 40;
+
+/// A stationary random field of unit variance with the covariance exp(-(d / length)^2 / 2), as a sum of random waves
+/// (Rahimi and Recht 2007, random Fourier features).
+pub struct Field {
+    waves: Vec<(Vector3<f64>, f64)>,
+}
+impl Field {
+    pub fn new(rng: &mut Rng, length_mm: f64) -> Self {
+        let waves = (0..WAVES).map(|_| (rng.normal3() / length_mm, rng.between(0.0, TAU))).collect();
+        Self { waves }
+    }
+    pub fn at(&self, p: &Point3<f64>) -> f64 {
+        let sum: f64 = self.waves.iter().map(|(k, a)| (k.dot(&p.coords) + a).cos()).sum();
+        sum * (2.0 / WAVES as f64).sqrt()
+    }
+}
+/// A periodic function of [0, 1) of unit variance from its first harmonics.
+pub struct Ring {
+    terms: Vec<[f64; 2]>,
+}
+impl Ring {
+    pub fn new(rng: &mut Rng, harmonics: usize) -> Self {
+        Self { terms: (0..harmonics).map(|_| [rng.normal(), rng.normal()]).collect() }
+    }
+    pub fn at(&self, t: f64) -> f64 {
+        let norm: f64 = self.terms.iter().map(|c| (c[0] * c[0] + c[1] * c[1]) / 2.0).sum::<f64>().sqrt();
+        let sum: f64 = self
+            .terms
+            .iter()
+            .enumerate()
+            .map(|(k, c)| {
+                let (s, co) = (TAU * (k + 1) as f64 * t).sin_cos();
+                c[0] * co + c[1] * s
+            })
+            .sum();
+        sum / norm
+    }
+}
