@@ -2,8 +2,9 @@
 use crate::num::quantile_select;
 use nalgebra::{Point3, Vector3};
 
-/// Voxels aimed at: enough for 5 mm on a board with its floor, few enough for neighbour searches in a fraction of a second.
-const VOXELS: usize = 25_000;
+/// Voxels aimed at: 4 to 7 mm on a board with its floor, so that the neighbours of a point lie on its own layer of a depth
+/// scan that has a false one some 20 mm behind, and few enough for neighbour searches in a fraction of a second.
+const VOXELS: usize = 50_000;
 /// Points sorted into sheet, rail and the rest; more are thinned evenly in space first. On a board they lie half a millimetre
 /// apart, far closer than any shape of a deck asks.
 const MOST_POINTS: usize = 1_000_000;

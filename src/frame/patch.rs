@@ -3,6 +3,7 @@ use super::FrameOptions;
 use super::local::{Local, NEIGHBOURS};
 use crate::error::{Error, Result, Stage, Warning};
 use crate::num::median;
+use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix2, Matrix3, Point3, SymmetricEigen, Vector3};
 
 /// Neighbours join when their normals differ by less than this: a bend of 35 degrees stays smooth at this step, a rail does not.
@@ -19,6 +20,15 @@ const CELL_VOXELS: f64 = 1.5;
 const CELL_SPACINGS: f64 = 2.2;
 /// A patch shorter than this share of the longest patch is a part, not a board.
 const PART: f64 = 0.3;
+
+/// Fewest voxels for a patch: a hand's breadth.
+const FEWEST_MEMBERS: usize = 60;
+/// Parts of one face are rough alike within this factor; a false back layer of a depth scan is ten times rougher.
+const ALIKE: f64 = 2.5;
+/// Pairs of points at the border of two parts that tell whether they are level.
+const BORDER_PAIRS: usize = 30;
+/// Greatest step over the width of the gap between two parts of one face: a bend of 20 degrees across it stays below.
+const LEVEL: f64 = 0.12;
 
 /// A smooth connected patch.
 #[derive(Debug, Clone)]
@@ -132,7 +142,7 @@ pub(super) fn choose(
     among(points, &connect(points, locals, &good, &n0, voxel), &n0, voxel, options)
 }
 
-/// Smooth connected patches of the points marked `good`, of 100 points and more.
+/// Smooth connected patches of the points marked `good`, of [`FEWEST_MEMBERS`] points and more, joined where something has cut them apart.
 fn connect(points: &[Point3<f64>], locals: &[Local], good: &[bool], n0: &Vector3<f64>, voxel: f64) -> Vec<Patch> {
     let step = STEP_DEG.to_radians().cos();
     let mut parent: Vec<u32> = (0..points.len() as u32).collect();
@@ -154,11 +164,60 @@ fn connect(points: &[Point3<f64>], locals: &[Local], good: &[bool], n0: &Vector3
     let mut keyed: Vec<(u32, u32)> =
         (0..points.len() as u32).filter(|&i| good[i as usize]).map(|i| (root(&mut parent, i), i)).collect();
     keyed.sort_unstable();
-    keyed
+    let mut parts: Vec<Vec<u32>> = keyed
         .chunk_by(|a, b| a.0 == b.0)
-        .filter(|c| c.len() >= 100)
-        .map(|c| patch(c.iter().map(|k| k.1).collect(), points, locals, n0, voxel))
-        .collect()
+        .filter(|c| c.len() >= FEWEST_MEMBERS)
+        .map(|c| c.iter().map(|k| k.1).collect())
+        .collect();
+    join(&mut parts, points, locals, voxel);
+    parts.into_iter().map(|members| patch(members, points, locals, n0, voxel)).collect()
+}
+
+/// Joins parts of one face that trucks or holes have cut apart: the larger part, carried on level with its own points at
+/// the border, meets the other with the same slope.
+fn join(parts: &mut Vec<Vec<u32>>, points: &[Point3<f64>], locals: &[Local], voxel: f64) {
+    parts.sort_by(|a, b| b.len().cmp(&a.len()).then(a[0].cmp(&b[0])));
+    let roughness = |part: &[u32]| median(&part.iter().map(|&i| locals[i as usize].roughness).collect::<Vec<_>>());
+    let mut k = 0;
+    while k < parts.len() {
+        let rows: Vec<[f64; 3]> = parts[k].iter().map(|&i| points[i as usize].coords.into()).collect();
+        let Ok(tree) = ImmutableKdTree::<f64, 3>::new_from_slice(&rows) else { return };
+        let rough = roughness(&parts[k]);
+        let joined = (k + 1..parts.len()).find(|&other| {
+            let part = &parts[other];
+            let ratio = roughness(part) / rough;
+            if !(1.0 / ALIKE..=ALIKE).contains(&ratio) {
+                return false;
+            }
+            let mut pairs: Vec<(f64, u32, u32)> = part
+                .iter()
+                .filter_map(|&i| {
+                    let p: [f64; 3] = points[i as usize].coords.into();
+                    let near = tree.query(&p).nearest_one::<SquaredEuclidean<f64>>().execute();
+                    Some((near.distance, i, *parts[k].get(near.item as usize)?))
+                })
+                .collect();
+            pairs.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            pairs.truncate(BORDER_PAIRS);
+            // a step that is large against the gap is another layer; within a voxel a gap says nothing
+            let (mut steps, mut turns) = (Vec::new(), Vec::new());
+            for (_, i, j) in &pairs {
+                let (a, b) = (&locals[*j as usize], &locals[*i as usize]);
+                let d = points[*i as usize] - points[*j as usize];
+                let mean = (a.normal + b.normal * a.normal.dot(&b.normal).signum()).normalize();
+                steps.push(d.dot(&mean).abs() / d.norm().max(2.0 * voxel));
+                turns.push(a.normal.dot(&b.normal).abs());
+            }
+            median(&steps) < LEVEL && median(&turns) > STEP_DEG.to_radians().cos()
+        });
+        if let Some(other) = joined {
+            let mut part = parts.remove(other);
+            parts[k].append(&mut part);
+            parts[k].sort_unstable();
+        } else {
+            k += 1;
+        }
+    }
 }
 
 fn among(
@@ -168,10 +227,6 @@ fn among(
     voxel: f64,
     options: &FrameOptions,
 ) -> Result<Choice> {
-    if std::env::var("DBG").is_ok() {
-        eprintln!("among: voxel {voxel}");
-        for p in patches { eprintln!("  patch n {} size {:?} fill {:.2} bent {:.4} rough {:.5} normal.n0 {:.3}", p.members.len(), p.size, p.fill, p.bent, p.roughness, p.normal.dot(n0)); }
-    }
     let longest = patches.iter().map(|p| p.size[0]).fold(0.0, f64::max);
     let like: Vec<&Patch> = patches
         .iter()

@@ -1,6 +1,6 @@
 //! The rail in plan as the scan shows it.
 use crate::geom::Polygon;
-use crate::num::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile};
+use crate::num::{BIWEIGHT_TUNING, biweight, median, quantile};
 use nalgebra::{Matrix3, Vector3};
 
 /// Most rays round the board: some 5 mm of rail each.
@@ -9,12 +9,18 @@ const MOST_RAYS: f64 = 360.0;
 const FEWEST_RAYS: f64 = 72.0;
 /// A ray is this many point spacings wide, so that a few rows of points run along it.
 const RAY_SPACINGS: f64 = 2.5;
-/// The edge of a board is where the points get denser than this share of what they are inside; floaters are far sparser.
-const EDGE_DENSITY: f64 = 0.3;
+/// The rail is looked for between these distances from the middle line, as shares of the half width: a waist is narrower,
+/// a pointed end longer.
+const INNER: f64 = 0.4;
+const OUTER: f64 = 2.0;
+/// Fewest points on a ray that show an edge.
+const FEWEST_ON_RAY: usize = 5;
+/// How far inside the edge wall points count as its wall, as a share of the half width.
+const WALL_DEPTH: f64 = 0.05;
 /// A ray's place is this quantile of its rail-wall points: a wall scatters to both sides, and its foot is rounded inwards.
 const WALL_QUANTILE: f64 = 0.8;
-/// Fewest wall points for a quantile.
-const WALL_POINTS: usize = 4;
+/// Fewest wall points that show a wall.
+const WALL_POINTS: usize = 2;
 
 /// The rim as the scan alone shows it.
 #[derive(Debug, Clone)]
@@ -79,14 +85,33 @@ pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64, slab: f64) -> Optio
         let i = ((s / total).rem_euclid(1.0) * rays_wanted as f64) as usize % rays_wanted;
         rays[i].push((r, *wall));
     }
-    let (step, ray_width) = ((2.0 * spacing).max(slab / 2.0), total / rays_wanted as f64);
-    let edges: Vec<Option<Edge>> = rays.iter_mut().map(|r| edge(r, step, slab, radius)).collect();
-    let outer: Vec<Option<f64>> = edges.iter().map(|e| e.as_ref().map(|e| e.place)).collect();
+    let ray_width = total / rays_wanted as f64;
+    let edges: Vec<Option<Edge>> = rays.iter_mut().map(|r| edge(r, slab, radius)).collect();
+    let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
     if outer.iter().flatten().count() < rays_wanted / 2 {
         return None;
     }
     let side = ((SIDE_MM_RATIO * 2.0 * radius / ray_width).ceil() as i64).max(FEWEST_SIDE);
-    let fitted: Vec<(f64, bool)> = (0..rays_wanted).map(|i| local_fit(&outer, i, side)).collect::<Option<_>>()?;
+    // neighbouring rays agree within a share of the range in which each one's rail may lie
+    let scale = median(&edges.iter().flatten().map(|e| e.range).collect::<Vec<_>>()) / 2.0;
+    let supports: Vec<f64> = outer.iter().flatten().map(|o| o.1).collect();
+    let few = FEW * median(&supports);
+    let course = |outer: &[Option<(f64, f64)>]| {
+        (0..rays_wanted).map(|i| local_fit(outer, i, side, scale, few)).collect::<Option<Vec<(f64, bool)>>>()
+    };
+    let mut fitted = course(&outer)?;
+    // once more through the course itself where few points show it: there strays can rule a whole window
+    let support = |i: usize| outer[i].map_or(0.0, |o| o.1);
+    let again: Vec<_> = fitted
+        .iter()
+        .enumerate()
+        .map(|(i, f)| Some((f.0, if f.1 { support(i) } else { BRIDGED_SUPPORT })))
+        .collect();
+    for (i, second) in course(&again)?.into_iter().enumerate() {
+        if support(i) < few || !fitted[i].1 {
+            fitted[i] = (second.0, second.1 && fitted[i].1);
+        }
+    }
     let bridged = fitted.iter().filter(|f| !f.1).count() as f64 / rays_wanted as f64;
     let middle = |i: usize| (i as f64 + 0.5) / rays_wanted as f64 * total;
     let points = fitted.iter().enumerate().map(|(i, (r, _))| place(middle(i), *r)).collect();
@@ -112,36 +137,46 @@ struct Edge {
     place: f64,
     /// Half the range within which the rail may lie.
     range: f64,
+    /// Points that show it.
+    support: f64,
 }
 
-/// The edge on a ray: the outermost window of `step` that is dense as a board is; the wall's quantile where the wall is seen.
-fn edge(ray: &mut [(f64, bool)], step: f64, slab: f64, radius: f64) -> Option<Edge> {
-    ray.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
-    // the usual number of points in a window: by the middle of the outer half of the ray
-    let within = |from: f64| {
-        let a = ray.partition_point(|q| q.0 > from);
-        ray.partition_point(|q| q.0 > from - step) - a
-    };
-    let reach = ray.first()?.0.min(1.5 * radius);
-    let windows: Vec<f64> = (1..)
-        .map(|k| reach - step * f64::from(k))
-        .take_while(|r| *r > 0.4 * radius)
-        .map(|r| within(r) as f64)
-        .filter(|n| *n > 0.0)
-        .collect();
-    let usual = median(&windows);
-    let least = ((EDGE_DENSITY * usual).ceil() as usize).max(2);
-    let k = (0..ray.len()).find(|&k| ray.get(k + least - 1).is_some_and(|q| ray[k].0 - q.0 < step))?;
-    let outermost = ray[k].0;
-    let wall: Vec<f64> =
-        ray[k..].iter().take_while(|q| outermost - q.0 < 0.05 * radius).filter(|q| q.1).map(|q| q.0).collect();
-    Some(if wall.len() >= WALL_POINTS {
-        let place = quantile(&wall, WALL_QUANTILE);
-        Edge { place, range: (quantile(&wall, 0.95) - quantile(&wall, 0.5)).max(step / usual.max(1.0)) }
+/// The edge on a ray: where its points change from dense to sparse, by the likelihood of two Poisson processes (a change
+/// point); the wall's quantile where the wall is seen. Points strewn outside, evenly or not, cannot move it as long as they
+/// are sparser than the board's.
+fn edge(ray: &mut [(f64, bool)], slab: f64, radius: f64) -> Option<Edge> {
+    ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    let (from, to) = (INNER * radius, OUTER * radius);
+    let start = ray.partition_point(|q| q.0 < from);
+    let end = ray.partition_point(|q| q.0 <= to);
+    let n = end - start;
+    if n < FEWEST_ON_RAY {
+        return None;
+    }
+    let likelihood = |count: f64, length: f64| if count > 0.0 { count * (count / length).ln() } else { 0.0 };
+    // an interval shorter than a hair's breadth of the ray could be infinitely dense
+    let hair = 1e-3 * (to - from);
+    let scored = (start + 1..=end).map(|k| {
+        let (inside, outside) = ((k - start) as f64, (end - k) as f64);
+        let (a, b) = ((ray[k - 1].0 - from).max(hair), (to - ray[k - 1].0).max(hair));
+        let dense = inside / a > outside / b;
+        (if dense { likelihood(inside, a) + likelihood(outside, b) } else { f64::NEG_INFINITY }, k)
+    });
+    let (_, k) = scored.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let last = ray[k - 1].0;
+    let usual = (last - from) / (k - start) as f64;
+    // the wall is where points below the surface crowd together; strays do not
+    let below: Vec<f64> = ray[start..end].iter().filter(|q| q.1).map(|q| q.0).collect();
+    let crowd = (0..below.len())
+        .map(|i| &below[i..below.partition_point(|r| *r <= below[i] + WALL_DEPTH * radius)])
+        .max_by_key(|c| c.len())
+        .unwrap_or_default();
+    Some(if crowd.len() >= WALL_POINTS {
+        let place = quantile(crowd, WALL_QUANTILE);
+        Edge { place, range: (quantile(crowd, 0.95) - quantile(crowd, 0.5)).max(usual), support: crowd.len() as f64 }
     } else {
         // the outermost of points strewn evenly lies one mean distance short of the edge
-        let short = step / usual.max(1.0);
-        Edge { place: outermost + short, range: slab.max(short) }
+        Edge { place: last + usual, range: slab.max(usual), support: 1.0 }
     })
 }
 
@@ -150,47 +185,88 @@ const SIDE_MM_RATIO: f64 = 0.12;
 /// Fewest rays to either side: a robust parabola needs more than three.
 const FEWEST_SIDE: i64 = 3;
 
+/// Rays of a window from which parabolas are tried: 220 triples.
+const CONSENSUS_ROWS: usize = 12;
+/// A place is shown by few points when they are fewer than this share of the usual number.
+const FEW: f64 = 0.5;
+/// What a bridged place counts beside a seen one.
+const BRIDGED_SUPPORT: f64 = 0.2;
+/// Weight from which a ray agrees with a parabola.
+const AGREES: f64 = 0.3;
 /// Weight left to a ray thrown out: nothing beside the others, but a window of such rays still has a parabola.
 const REJECTED: f64 = 1e-6;
 
-/// A robust local parabola through the rays round ray `i`, and whether that ray agrees with it.
-fn local_fit(outer: &[Option<f64>], i: usize, first: i64) -> Option<(f64, bool)> {
+/// A robust local parabola through the rays round ray `i`, and whether that ray agrees with it. Rays disagree by `scale`;
+/// of the parabolas through any three of them the one that most points agree with is taken, for strays pull every other ray outwards
+/// where a scan is sparse.
+fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few: f64) -> Option<(f64, bool)> {
     let mut side = first;
     let n = outer.len() as i64;
     loop {
-        let rows: Vec<(f64, f64)> = (-side..=side)
-            .filter_map(|k| outer[(i as i64 + k).rem_euclid(n) as usize].map(|r| (k as f64 / side as f64, r)))
-            .collect();
+        let (rows, support): (Vec<(f64, f64)>, Vec<f64>) = (-side..=side)
+            .filter_map(|k| {
+                let (r, support) = outer[(i as i64 + k).rem_euclid(n) as usize]?;
+                Some(((k as f64 / side as f64, r), support))
+            })
+            .unzip();
+        let farthest = side + first > n / 4;
         if (rows.len() as i64) < side + 2 {
             // too much is hidden here: look farther, up to a quarter of the way round
-            side += first;
-            if side > n / 4 {
+            if farthest {
                 return None;
             }
+            side += first;
             continue;
         }
-        let mut weights = vec![1.0; rows.len()];
-        let mut value = median(&rows.iter().map(|r| r.1).collect::<Vec<_>>());
-        for _ in 0..5 {
+        let weight = |c: &Vector3<f64>, (t, r): &(f64, f64)| {
+            biweight((r - c[0] - c[1] * t - c[2] * t * t) / (BIWEIGHT_TUNING * scale))
+        };
+        let parabola = |weights: &[f64]| {
             let (mut a, mut b) = (Matrix3::zeros(), Vector3::zeros());
-            for ((t, r), w) in rows.iter().zip(&weights) {
+            for ((t, r), w) in rows.iter().zip(weights) {
                 let v = Vector3::new(1.0, *t, t * t);
                 a += v * v.transpose() * *w;
                 b += v * (*r * w);
             }
-            let Some(c) = a.lu().solve(&b) else { break };
-            value = c[0];
-            let e: Vec<f64> = rows.iter().map(|(t, r)| r - c[0] - c[1] * t - c[2] * t * t).collect();
-            let cut = BIWEIGHT_TUNING * mad_sigma(&e).max(1e-4 * value.abs());
-            for (w, e) in weights.iter_mut().zip(&e) {
-                *w = match biweight(e / cut) {
-                    0.0 => REJECTED,
-                    w => w,
-                };
+            a.lu().solve(&b)
+        };
+        let step = rows.len().div_ceil(CONSENSUS_ROWS);
+        let mut best: Option<(f64, Vector3<f64>)> = None;
+        for a in (0..rows.len()).step_by(step) {
+            for b in (a + step..rows.len()).step_by(step) {
+                for c in (b + step..rows.len()).step_by(step) {
+                    let mut three = vec![0.0; rows.len()];
+                    (three[a], three[b], three[c]) = (1.0, 1.0, 1.0);
+                    let Some(p) = parabola(&three) else { continue };
+                    let agree = rows.iter().zip(&support).map(|(r, s)| s * weight(&p, r)).sum::<f64>();
+                    if best.is_none_or(|b| agree > b.0) {
+                        best = Some((agree, p));
+                    }
+                }
             }
         }
-        let own = rows.iter().position(|r| r.0 == 0.0);
-        return Some((value, own.is_some_and(|k| weights[k] > 1e-3)));
+        let mut c = best?.1;
+        // a parabola carried past the rays that agree with it is a guess: some must agree on either side
+        let agree = |ahead: bool| {
+            rows.iter().filter(|r| r.0 != 0.0 && (r.0 > 0.0) == ahead && weight(&c, r) > AGREES).count()
+        };
+        let own = outer[i].filter(|o| o.1 >= few);
+        if let Some((place, _)) = own
+            && weight(&c, &(0.0, place)) == 0.0
+        {
+            // many points show it: a pointed end bends faster than any parabola
+            return Some((place, true));
+        }
+        if own.is_none() && !farthest && agree(true).min(agree(false)) < 2 {
+            side += first;
+            continue;
+        }
+        for _ in 0..5 {
+            let weights: Vec<f64> = rows.iter().zip(&support).map(|(r, s)| (s * weight(&c, r)).max(REJECTED)).collect();
+            c = parabola(&weights)?;
+        }
+        let own = rows.iter().find(|r| r.0 == 0.0);
+        return Some((c[0], own.is_some_and(|r| weight(&c, r) > 0.0)));
     }
 }
 

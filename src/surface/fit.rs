@@ -24,13 +24,21 @@ impl Default for SurfaceOptions {
     }
 }
 
+/// Cells are at least this many point spacings wide, so that nearly every one under the board holds a point.
+const CELL_SPACINGS: f64 = 1.5;
+/// Relative standard uncertainty, of the board's length, by which a whole scan is bent: a self-calibrated camera or a drifting
+/// depth sensor bows flat things, and nothing in one scan shows it (trials on simulated scans left 0.2 to 0.35 mm on boards of
+/// 0.76 to 0.99 m; a board measured with a straight edge would tell it).
+const BOW_RELATIVE: f64 = 3e-4;
 /// Fewest cells for a fit; a palm-sized patch has more.
 const FEWEST_CELLS: usize = 200;
 /// Passes of robust weights and curvature-adaptive stiffness.
 const PASSES: usize = 4;
 /// The domain goes this share of the width past the rim, so that an outline outside the rim stays on the surface.
 const MARGIN_RATIO: f64 = 0.08;
-/// Smoothing is searched over this many decades by half decades.
+/// Places at which the trace of the smoother is summed: its sampling error of some 5 % moves the choice far less than a step.
+const TRACE_PLACES: usize = 300;
+/// Smoothing is searched over this many decades, then by half decades.
 const DECADES: (i32, i32) = (-2, 7);
 /// Sections reported.
 const STATIONS: usize = 9;
@@ -40,18 +48,22 @@ const STATIONS: usize = 9;
 /// # Errors
 /// Too few points, or points that do not determine a surface.
 pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOptions) -> Result<Warned<Underside>> {
-    let all = bins(sheet, options.cell_mm);
     let (lo, hi) = rim.bounds();
     let coarse = rim.resampled(400);
-    let cells: Vec<Bin> =
-        all.into_iter().filter(|b| coarse.signed_distance([b.x, b.y]) < -options.rim_band_mm).collect();
+    // a sparse scan's cells are as wide as its points lie apart, so that neighbours can be told from lone points
+    let spacing = (rim.signed_area().abs() / sheet.len().max(1) as f64).sqrt();
+    let cell = options.cell_mm.max(CELL_SPACINGS * spacing);
+    let cells: Vec<Bin> = company(bins(sheet, cell), cell)
+        .into_iter()
+        .filter(|b| coarse.signed_distance([b.x, b.y]) < -options.rim_band_mm)
+        .collect();
     if cells.len() < FEWEST_CELLS {
         return Err(Error::new(
             Stage::Surface,
             format!(
                 "only {} cells of {} mm hold points of the underside, but a fit needs {FEWEST_CELLS}",
                 cells.len(),
-                options.cell_mm
+                cell
             ),
         )
         .hint("scan the underside more slowly and closely, with light that does not glare"));
@@ -62,6 +74,8 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         Knots::uniform(3, ((b - a) / options.span_mm).ceil().max(4.0) as usize, a, b)
     };
     let (kx, ky) = (knots(lo[0], hi[0]), knots(lo[1], hi[1]));
+    let occupied = Occupied::new(&cells, options.span_mm);
+    let at_rim = |x: f64, y: f64| coarse.signed_distance([x, y]) > -(options.rim_band_mm + options.span_mm);
     let mut robust = vec![1.0; cells.len()];
     let mut stiffness: Option<(TensorSpline, [f64; 3])> = None;
     let mut best: Option<(f64, TensorSolution, f64)> = None;
@@ -69,12 +83,14 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         let samples = weighted(&cells, &robust);
         let fit = TensorFit::new(kx.clone(), ky.clone(), &samples, |x, y| match &stiffness {
             None => [1.0; 3],
-            Some((z, typical)) => {
+            // in a hole there is no evidence of a bend; past the rim the surface goes on bending as it does there
+            Some((z, typical)) if occupied.near(x, y) || at_rim(x, y) => {
                 let d = z.derivatives(x, y);
                 [0, 1, 2].map(|k| 1.0 / (1.0 + (d[3 + k] / (2.0 * typical[k])).powi(2)))
             }
+            Some(_) => [1.0; 3],
         });
-        let chosen = choose(&fit, &samples, options.cell_mm).ok_or_else(|| {
+        let chosen = choose(&fit, &samples, cell, best.as_ref().map(|b| b.0)).ok_or_else(|| {
             Error::new(Stage::Surface, format!("{} cells do not determine a surface", cells.len()))
                 .hint("the scan has large holes; scan the whole underside")
         })?;
@@ -93,6 +109,45 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
     }
     let (lambda, solution, inflation) = best.ok_or_else(|| Error::new(Stage::Surface, "no pass was made"))?;
     Ok(report(sheet, rim, &coarse, &cells, &robust, options, lambda, solution, inflation))
+}
+
+/// Cells that have at least a third of the neighbours they could have within two cells: a lone floater in a hole would
+/// otherwise draw the surface to itself.
+fn company(cells: Vec<Bin>, size: f64) -> Vec<Bin> {
+    /// Cells in the five by five round one, without it.
+    const AROUND: usize = 24;
+    let key = |b: &Bin| ((b.x / size).floor() as i64, (b.y / size).floor() as i64);
+    let keys: Vec<(i64, i64)> = cells.iter().map(key).collect();
+    let mut sorted = keys.clone();
+    sorted.sort_unstable();
+    let has = |i: i64, j: i64| sorted.binary_search(&(i, j)).is_ok();
+    cells
+        .into_iter()
+        .zip(keys)
+        .filter(|(_, (i, j))| {
+            let near = (-2..=2).flat_map(|a| (-2..=2).map(move |b| (a, b))).filter(|d| *d != (0, 0));
+            3 * near.filter(|(a, b)| has(i + a, j + b)).count() >= AROUND
+        })
+        .map(|(b, _)| b)
+        .collect()
+}
+
+/// Squares of the plan that hold cells.
+struct Occupied {
+    size: f64,
+    squares: Vec<(i64, i64)>,
+}
+impl Occupied {
+    fn new(cells: &[Bin], size: f64) -> Self {
+        let mut squares: Vec<(i64, i64)> =
+            cells.iter().map(|b| ((b.x / size).floor() as i64, (b.y / size).floor() as i64)).collect();
+        squares.sort_unstable();
+        squares.dedup();
+        Self { size, squares }
+    }
+    fn near(&self, x: f64, y: f64) -> bool {
+        self.squares.binary_search(&((x / self.size).floor() as i64, (y / self.size).floor() as i64)).is_ok()
+    }
 }
 
 fn weighted(cells: &[Bin], robust: &[f64]) -> Vec<Sample> {
@@ -115,29 +170,50 @@ fn residuals(z: &TensorSpline, cells: &[Bin]) -> Vec<f64> {
 /// Smoothing by generalised cross-validation with the effective degrees of freedom inflated by the number of cells over
 /// which residuals hang together (Craven & Wahba 1979, from memory; the inflation is estimated from the residuals of an
 /// undersmoothed fit).
-fn choose(fit: &TensorFit, samples: &[Sample], cell_mm: f64) -> Option<(f64, TensorSolution, f64)> {
+fn choose(
+    fit: &TensorFit,
+    samples: &[Sample],
+    cell_mm: f64,
+    last: Option<f64>,
+) -> Option<(f64, TensorSolution, f64)> {
     let n = samples.len() as f64;
     // trace of the smoother by a fixed thinned set of leverages
-    let stride = (samples.len() / 300).max(1);
-    let mut tried = Vec::new();
-    for q in 0..=(2 * (DECADES.1 - DECADES.0)) {
-        let lambda = 10f64.powf(f64::from(DECADES.0) + f64::from(q) / 2.0);
-        let Some(solution) = fit.solve(lambda) else { continue };
+    let stride = (samples.len() / TRACE_PLACES).max(1);
+    let attempt = |lambda: f64| {
+        let solution = fit.solve(lambda)?;
         let rss: f64 = samples.iter().map(|s| s.w * (s.z - solution.z.at(s.x, s.y)).powi(2)).sum();
         let trace: f64 =
             samples.iter().step_by(stride).map(|s| s.w * solution.leverage(s.x, s.y)).sum::<f64>() * stride as f64;
-        tried.push((lambda, solution, rss, trace));
-    }
-    let middle = tried.get(tried.len() / 2)?;
-    let inflation = correlation_cells(&middle.1.z, samples, cell_mm);
-    let score = |rss: f64, trace: f64| {
-        let free = n - inflation * trace;
-        if free > 0.0 { rss / (free * free) } else { f64::INFINITY }
+        Some((lambda, solution, rss, trace))
     };
-    let best =
-        (0..tried.len()).min_by(|&a, &b| score(tried[a].2, tried[a].3).total_cmp(&score(tried[b].2, tried[b].3)))?;
-    let (lambda, solution, ..) = tried.swap_remove(best);
-    Some((lambda, solution, inflation))
+    let middle = 10f64.powf(f64::from(DECADES.0 + DECADES.1) / 2.0);
+    let inflation = correlation_cells(&fit.solve(middle)?.z, samples, cell_mm);
+    let score = |t: &(f64, TensorSolution, f64, f64)| {
+        let free = n - inflation * t.3;
+        if free > 0.0 { t.2 / (free * free) } else { f64::INFINITY }
+    };
+    // whole decades first, or about the last pass's choice, then half a decade to either side
+    let coarse = match last {
+        None => (DECADES.0..=DECADES.1)
+            .filter_map(|e| attempt(10f64.powi(e)))
+            .min_by(|a, b| score(a).total_cmp(&score(b)))?,
+        Some(l) => attempt(l)?,
+    };
+    // downhill by half decades in the better direction
+    let mut best = coarse;
+    for step in [0.5, -0.5] {
+        let from = best.0;
+        while let Some(next) = attempt(best.0 * 10f64.powf(step)).filter(|t| score(t) < score(&best)) {
+            best = next;
+            if !(f64::from(DECADES.0)..=f64::from(DECADES.1)).contains(&best.0.log10()) {
+                break;
+            }
+        }
+        if best.0 > from {
+            break;
+        }
+    }
+    Some((best.0, best.1, inflation))
 }
 
 /// How many cells' worth of residuals move together: the integral of the residuals' correlation over neighbouring cells,
@@ -203,6 +279,7 @@ fn report(
     let step = (cells.len() / 60).max(1);
     let errors: Vec<f64> =
         cells.iter().step_by(step).map(|b| cell_sigma * (inflation * solution.leverage(b.x, b.y)).sqrt()).collect();
+    let bow = BOW_RELATIVE * (hi[0] - lo[0]);
     let half = (hi[0] - lo[0]) / (2.0 * STATIONS as f64);
     let stations = (0..STATIONS)
         .map(|i| {
@@ -216,7 +293,9 @@ fn report(
         rejected_ratio: 1.0 - kept.len() as f64 / used.len().max(1) as f64,
         residual_rms_mm: rms(&inside),
         residual_p95_mm: quantile(&inside.iter().map(|r| r.abs()).collect::<Vec<_>>(), 0.95),
-        standard_error_mm: median(&errors),
+        noise_error_mm: median(&errors),
+        bow_error_mm: bow,
+        standard_error_mm: median(&errors).hypot(bow),
         control_points: [z.x.len(), z.y.len()],
         smoothing: lambda,
         stations,

@@ -25,7 +25,11 @@ pub struct SurfaceReport {
     pub residual_rms_mm: f64,
     /// Their 95 % quantile, mm.
     pub residual_p95_mm: f64,
-    /// Median standard error of the surface, mm.
+    /// Median standard error of the surface from the scan's noise, mm.
+    pub noise_error_mm: f64,
+    /// Standard uncertainty from a bend of the whole scan that nothing in it shows, mm; by experience, not from this scan.
+    pub bow_error_mm: f64,
+    /// Both together: the median standard error of the surface, mm.
     pub standard_error_mm: f64,
     /// Control points along x and y.
     pub control_points: [usize; 2],
