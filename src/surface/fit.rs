@@ -74,8 +74,6 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         Knots::uniform(3, ((b - a) / options.span_mm).ceil().max(4.0) as usize, a, b)
     };
     let (kx, ky) = (knots(lo[0], hi[0]), knots(lo[1], hi[1]));
-    let occupied = Occupied::new(&cells, options.span_mm);
-    let at_rim = |x: f64, y: f64| coarse.signed_distance([x, y]) > -(options.rim_band_mm + options.span_mm);
     let mut robust = vec![1.0; cells.len()];
     let mut stiffness: Option<(TensorSpline, [f64; 3])> = None;
     let mut best: Option<(f64, TensorSolution, f64)> = None;
@@ -83,12 +81,10 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         let samples = weighted(&cells, &robust);
         let fit = TensorFit::new(kx.clone(), ky.clone(), &samples, |x, y| match &stiffness {
             None => [1.0; 3],
-            // in a hole there is no evidence of a bend; past the rim the surface goes on bending as it does there
-            Some((z, typical)) if occupied.near(x, y) || at_rim(x, y) => {
+            Some((z, typical)) => {
                 let d = z.derivatives(x, y);
                 [0, 1, 2].map(|k| 1.0 / (1.0 + (d[3 + k] / (2.0 * typical[k])).powi(2)))
             }
-            Some(_) => [1.0; 3],
         });
         let chosen = choose(&fit, &samples, cell, best.as_ref().map(|b| b.0)).ok_or_else(|| {
             Error::new(Stage::Surface, format!("{} cells do not determine a surface", cells.len()))
@@ -130,24 +126,6 @@ fn company(cells: Vec<Bin>, size: f64) -> Vec<Bin> {
         })
         .map(|(b, _)| b)
         .collect()
-}
-
-/// Squares of the plan that hold cells.
-struct Occupied {
-    size: f64,
-    squares: Vec<(i64, i64)>,
-}
-impl Occupied {
-    fn new(cells: &[Bin], size: f64) -> Self {
-        let mut squares: Vec<(i64, i64)> =
-            cells.iter().map(|b| ((b.x / size).floor() as i64, (b.y / size).floor() as i64)).collect();
-        squares.sort_unstable();
-        squares.dedup();
-        Self { size, squares }
-    }
-    fn near(&self, x: f64, y: f64) -> bool {
-        self.squares.binary_search(&((x / self.size).floor() as i64, (y / self.size).floor() as i64)).is_ok()
-    }
 }
 
 fn weighted(cells: &[Bin], robust: &[f64]) -> Vec<Sample> {
