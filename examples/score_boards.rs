@@ -2,7 +2,8 @@
 //!
 //! Lengths in mm, after a rigid alignment. `fit`: the underside's error once brought to the true scale; `se`: the standard
 //! error stated for it, `in95`: the share of the underside within 1.96 of it (honest: 90 to 99 %); `z`: the scale's error
-//! in stated standard uncertainties. `--points N` makes clouds of another size, `--write DIR` writes the inputs.
+//! in stated standard uncertainties. `--photos` takes the photos too,
+//! `--points N` makes clouds of another size, `--write DIR` writes the inputs.
 #![allow(clippy::print_stdout)]
 #[path = "../tests/boards/mod.rs"]
 mod boards;
@@ -11,11 +12,12 @@ use boards::{Case, Given, Kind, Made, Score, cases};
 use std::path::Path;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let (mut names, mut write, mut points) = (Vec::new(), None, None);
+    let (mut names, mut write, mut points, mut photos) = (Vec::new(), None, None, false);
     let mut arguments = std::env::args().skip(1);
     while let Some(a) = arguments.next() {
         match a.as_str() {
             "--write" => write = Some(arguments.next().ok_or("--write needs a folder")?),
+            "--photos" => photos = true,
             "--points" => points = Some(arguments.next().ok_or("--points needs a number")?.parse::<usize>()?),
             _ => names.push(a),
         }
@@ -29,12 +31,19 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         if let (Kind::Cloud(c), Some(n)) = (&mut case.kind, points) {
             c.points = n;
         }
-        let made = case.make();
+        let mut made = case.make();
+        if photos || write.is_some() {
+            case.shoot(&mut made);
+        }
         if let Some(dir) = &write {
             write_inputs(&case, &made, &Path::new(dir).join(case.name))?;
             continue;
         }
-        for given in [Given::WIDTH, Given::BOTH] {
+        let series = case.name.contains('-');
+        for given in [Given::WIDTH, Given::BOTH, Given::PHOTO, Given::ALL] {
+            if given.photo != photos && (given.photo || series) {
+                continue;
+            }
             let left = format!("{:<10} {:>7} {:<6}", case.name, made.mesh.points.len(), given.label());
             match case.run(&made, given) {
                 Ok(s) => println!("{left} {}", row(&s)),
@@ -89,7 +98,10 @@ fn row(s: &Score) -> String {
 fn write_inputs(case: &Case, made: &Made, dir: &Path) -> std::io::Result<()> {
     std::fs::create_dir_all(dir)?;
     std::fs::write(dir.join(case.scan_name()), &made.scan)?;
-    std::fs::write(dir.join("board.toml"), case.board_toml(made, Given::BOTH))?;
+    std::fs::write(dir.join("board.toml"), case.board_toml(made, Given::ALL))?;
+    if let Some(photo) = &made.photo {
+        std::fs::write(dir.join("photo.jpg"), photo)?;
+    }
     // the truth, for looking at: the scan in mm in the board's own frame
     std::fs::write(dir.join("true-size.ply"), made.mesh.to_ply())
 }

@@ -2,12 +2,14 @@
 //!
 //! Nothing here is shared with the library: shapes, camera, random numbers and scoring are its own; the library is only run.
 //! Frame: mm; x along the board towards the nose, y to its left seen from the underside, z out of the underside.
-#![allow(dead_code, reason = "each target that includes this folder uses a part of it")]
+#![allow(dead_code, unused_imports, reason = "each target that includes this folder uses a part of it")]
+mod camera;
 mod cloud;
 mod depth;
 mod files;
 mod list;
 mod noise;
+mod photo;
 mod plan;
 mod rng;
 mod scene;
