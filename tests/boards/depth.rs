@@ -156,9 +156,9 @@ pub fn scan_depth(world: &World, scan: &DepthScan, damage: &Damage, rng: &Rng) -
             let (d, i) = world.plan.signed([p.x, p.y], 20.0);
             // the height goes on past the rail, where it may cross the floor
             let on_deck = d < 2.0 && (p.z - world.shape.height(p.x, p.y)).abs() < 5.0;
-            !(on_deck && holes.iter().any(|(c, s)| (p.x - c[0]).hypot(p.y - c[1]) < *s))
-                && !(on_deck && d > -20.0 && -d < rail.missing(i))
-                && world.visible(p, n)
+            let in_hole = holes.iter().any(|(c, s)| (p.x - c[0]).hypot(p.y - c[1]) < *s);
+            let torn = d > -20.0 && -d < rail.missing(i);
+            !(on_deck && (in_hole || torn)) && world.visible(p, n)
         })
         .collect();
     let mut back = Mesh::default();

@@ -248,10 +248,11 @@ fn boards() -> Vec<Case> {
         },
         Case {
             name: "keel",
-            about: "V concave, pintail, no floor seen",
+            about: "V concave, pintail, one side fuller, no floor seen",
             shape: Shape {
                 length_mm: 1050.0,
                 width_mm: 226.0,
+                asym_mm: 7.0,
                 concave: Concave::V,
                 concave_mm: 10.0,
                 nose: End::round(230.0, 2.1),

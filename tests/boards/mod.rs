@@ -7,6 +7,7 @@ mod camera;
 mod cloud;
 mod depth;
 mod files;
+mod limits;
 mod list;
 mod noise;
 mod photo;
@@ -17,5 +18,10 @@ mod score;
 mod shape;
 mod solid;
 
+pub use limits::{limits, misses};
 pub use list::{Case, Given, Kind, Made, cases, find};
+pub use photo::{PHOTO, PhotoSpec, take_photo};
+pub use plan::Plan;
+pub use rng::Rng;
+pub use scene::World;
 pub use score::{Score, score};
