@@ -2,9 +2,10 @@
 //!
 //! Lengths in mm, after a rigid alignment. `fit`: the underside's error once brought to the true scale; `se`: the standard
 //! error stated for it, `in95`: the share of the underside within 1.96 of it (honest: 90 to 99 %); `z`: the scale's error
-//! in stated standard uncertainties; the last column names the limits missed (`tests/boards/limits.rs`). `--photos` takes the photos too, `--photo-width N` in
-//! another size,
-//! `--points N` makes clouds of another size, `--write DIR` writes the inputs.
+//! in stated standard uncertainties; the last column names the limits missed (`tests/boards/limits.rs`).
+//!
+//! `--photos` takes the photos too, `--photo-width N` in another size, `--points N` makes clouds of another size,
+//! `--write DIR` only writes the inputs.
 #![allow(clippy::print_stdout)]
 #[path = "../tests/boards/mod.rs"]
 mod boards;

@@ -1,5 +1,5 @@
 //! What a reconstruction of a planted board must reach, and what it misses.
-use super::list::{Case, Given, Kind};
+use super::case::{Case, Given, Kind};
 use super::score::Score;
 
 /// Rms of the underside that the accuracy table asks for on clouds and on fused depth, mm.

@@ -4,6 +4,7 @@
 //! Frame: mm; x along the board towards the nose, y to its left seen from the underside, z out of the underside.
 #![allow(dead_code, unused_imports, reason = "each target that includes this folder uses a part of it")]
 mod camera;
+mod case;
 mod cloud;
 mod depth;
 mod files;
@@ -11,6 +12,7 @@ mod limits;
 mod list;
 mod noise;
 mod photo;
+mod photo_file;
 mod plan;
 mod rng;
 mod scene;
@@ -18,8 +20,9 @@ mod score;
 mod shape;
 mod solid;
 
+pub use case::{Case, Given, Kind, Made};
 pub use limits::{limits, misses};
-pub use list::{Case, Given, Kind, Made, cases, find};
+pub use list::{cases, find};
 pub use photo::{PHOTO, PhotoSpec, take_photo};
 pub use plan::Plan;
 pub use rng::Rng;
