@@ -28,6 +28,24 @@ pub struct Damage {
     /// Stray points as a share of all.
     pub floaters: f64,
 }
+impl Damage {
+    /// The deck itself, its edge rounded by `round_mm`.
+    pub const fn none(round_mm: f64) -> Self {
+        Self {
+            white_mm: 0.0,
+            smooth_mm: 0.0,
+            smooth_length_mm: 1.0,
+            round_mm,
+            loss_mm: 0.0,
+            loss_varies_mm: 0.0,
+            ragged_mm: 0.0,
+            bend_mm: 0.0,
+            holes: 0,
+            hole_mm: 0.0,
+            floaters: 0.0,
+        }
+    }
+}
 /// Normals in the file.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Normals {
@@ -86,6 +104,18 @@ impl<'a> Rail<'a> {
         let out = Vector3::new(m[0], m[1], p * m[0] + q * m[1]);
         let stretch = out.norm();
         (-(d + self.loss(i)) * stretch, i, out / stretch)
+    }
+    /// Signed distance to the deck as the scan has it: between both faces, inside the rail, the upper edge rounded.
+    pub fn distance(&self, p: &Point3<f64>) -> f64 {
+        let shape = &self.world.shape;
+        let n = shape.normal(p.x, p.y);
+        let a = (p.z - shape.height(p.x, p.y)) * n.z;
+        let foot = p - n * a;
+        let (u, ..) = self.inside(foot.x, foot.y);
+        let r = self.damage.round_mm;
+        let (s, t) = (a + r, r - u);
+        let edge = s.max(t).min(0.0) + s.max(0.0).hypot(t.max(0.0)) - r;
+        edge.max(-a - shape.thickness_mm)
     }
     fn deck_point(&self, rng: &mut Rng) -> Option<(Point3<f64>, Vector3<f64>)> {
         let (lo, hi) = self.world.plan.bounds();

@@ -126,16 +126,10 @@ pub fn scan_depth(world: &World, scan: &DepthScan, damage: &Damage, rng: &Rng) -
     let mut r = rng.fork(2);
     let holes = holes(world, damage, &mut r);
     let smooth = Field::new(&mut r, damage.smooth_length_mm);
-    let (round, thick) = (damage.round_mm, world.shape.thickness_mm);
+    let thick = world.shape.thickness_mm;
     let solids: Vec<_> = world.solids().collect();
     let value = |p: &Point3<f64>| {
-        let n = world.shape.normal(p.x, p.y);
-        let a = (p.z - world.shape.height(p.x, p.y)) * n.z;
-        let foot = p - n * a;
-        let (u, ..) = rail.inside(foot.x, foot.y);
-        let (s, t) = (a + round, round - u);
-        let edge = s.max(t).min(0.0) + s.max(0.0).hypot(t.max(0.0)) - round;
-        let mut f = edge.max(-a - thick);
+        let mut f = rail.distance(p);
         if let Some([c, gx, gy]) = world.floor {
             f = f.min((p.z - c - gx * p.x - gy * p.y) / (1.0 + gx * gx + gy * gy).sqrt());
         }
@@ -159,11 +153,12 @@ pub fn scan_depth(world: &World, scan: &DepthScan, damage: &Damage, rng: &Rng) -
         .iter()
         .zip(&normals)
         .map(|(p, n)| {
-            let on_deck = (p.z - world.shape.height(p.x, p.y)).abs() < 5.0;
             let (d, i) = world.plan.signed([p.x, p.y], 20.0);
-            !(on_deck && holes.iter().any(|(c, s)| (p.x - c[0]).hypot(p.y - c[1]) < *s))
-                && !(on_deck && d > -20.0 && -d < rail.missing(i))
-                && world.visible(p, n)
+            // the height goes on past the rail, where it may cross the floor
+            let on_deck = d < 2.0 && (p.z - world.shape.height(p.x, p.y)).abs() < 5.0;
+            let in_hole = holes.iter().any(|(c, s)| (p.x - c[0]).hypot(p.y - c[1]) < *s);
+            let torn = d > -20.0 && -d < rail.missing(i);
+            !(on_deck && (in_hole || torn)) && world.visible(p, n)
         })
         .collect();
     let mut back = Mesh::default();

@@ -1,100 +1,10 @@
-//! The boards: every shape, scene and kind of scan once at least.
-use super::cloud::{CloudScan, Damage, Normals, scan_cloud};
-use super::depth::{DepthScan, scan_depth};
-use super::files::Mesh;
-use super::rng::Rng;
-use super::scene::{BARE, Mounted, Scene, Support, World};
-use super::score::{Score, score};
+//! The boards: every shape, scene, kind of scan and kind of photo once at least.
+use super::case::{Case, Kind};
+use super::cloud::{CloudScan, Damage, Normals};
+use super::depth::DepthScan;
+use super::photo::{Ground, PHOTO, Paint, PhotoSpec, Tags};
+use super::scene::{BARE, Mounted, Scene, Support};
 use super::shape::{Concave, End, PLAIN, Shape};
-use faydeck::geom::Similarity;
-use faydeck::{Board, reconstruct};
-use nalgebra::Vector3;
-
-/// Kind of scan.
-#[derive(Clone, Copy, Debug)]
-pub enum Kind {
-    Cloud(CloudScan),
-    Depth(DepthScan),
-}
-/// A board, its scene and its scan.
-#[derive(Clone, Copy, Debug)]
-pub struct Case {
-    pub name: &'static str,
-    /// What is special about it.
-    pub about: &'static str,
-    pub shape: Shape,
-    pub scene: Scene,
-    pub kind: Kind,
-    pub damage: Damage,
-    /// STL in place of PLY.
-    pub stl: bool,
-    pub seed: u64,
-}
-/// A case made: files and truth.
-pub struct Made {
-    pub world: World,
-    /// The scan in mm in the board's frame, before it is turned and scaled.
-    pub mesh: Mesh,
-    pub scan: Vec<u8>,
-    /// Scan units to mm in the board's frame.
-    pub to_truth: Similarity,
-    /// Width and length as a builder reads them, to half a mm.
-    pub tape_mm: [f64; 2],
-}
-/// What the builder gives beside the scan.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Given {
-    pub length: bool,
-}
-impl Given {
-    pub const WIDTH: Self = Self { length: false };
-    pub const BOTH: Self = Self { length: true };
-    pub fn label(self) -> &'static str {
-        if self.length { "W+L" } else { "W" }
-    }
-}
-impl Case {
-    pub fn make(&self) -> Made {
-        let rng = Rng::new(self.seed);
-        let world = World::new(&self.shape, &self.scene, &mut rng.fork(10));
-        let mesh = match &self.kind {
-            Kind::Cloud(c) => scan_cloud(&world, c, &self.damage, &rng.fork(11)),
-            Kind::Depth(d) => scan_depth(&world, d, &self.damage, &rng.fork(12)),
-        };
-        let mut r = rng.fork(13);
-        // any unit: from metres to tenths of a mm; any pose within some board lengths of the origin
-        let scale = 10f64.powf(r.between(-3.0, 1.0));
-        let shift = Vector3::from_fn(|_, _| r.between(-2000.0, 2000.0)) * scale;
-        let to_scan = Similarity { rotation: *r.rotation().matrix(), scale, translation: shift };
-        let mut placed = mesh.clone();
-        placed.points.iter_mut().for_each(|p| *p = to_scan.apply(p));
-        placed.normals.iter_mut().flatten().for_each(|n| *n = to_scan.rotation * *n);
-        let scan = if self.stl { placed.to_stl() } else { placed.to_ply() };
-        let read = |mm: f64| (2.0 * mm).round() / 2.0;
-        let tape_mm = [read(self.shape.width_mm), read(self.shape.length_mm)];
-        Made { world, mesh, scan, to_truth: to_scan.inverse(), tape_mm }
-    }
-    pub fn scan_name(&self) -> &'static str {
-        if self.stl { "scan.stl" } else { "scan.ply" }
-    }
-    /// The text of the board file.
-    pub fn board_toml(&self, made: &Made, given: Given) -> String {
-        let [w, l] = made.tape_mm;
-        let length = if given.length { format!("length = \"{l} mm\"\n") } else { String::new() };
-        format!(
-            "[scan]\nfile = \"{}\"\n[tape]\nwidth = \"{w} mm\"\n{length}[deck]\nname = \"{}\"\nthickness = \"{} mm\"\n",
-            self.scan_name(),
-            self.name,
-            self.shape.thickness_mm
-        )
-    }
-    /// Reconstructs and scores.
-    pub fn run(&self, made: &Made, given: Given) -> Result<Score, String> {
-        let board = Board::parse(&self.board_toml(made, given)).map_err(|e| e.message().to_owned())?;
-        let rec = reconstruct(&board, &made.scan, None, &mut ()).map_err(|e| e.message().to_owned())?;
-        Ok(score(&made.world, &made.to_truth, &rec.value, rec.warnings.len()))
-    }
-}
 
 const CLOUD: CloudScan = CloudScan { points: 60_000, normals: Normals::None, passes: 2, drift_mm: 0.3, uneven: 0.5 };
 const DEPTH: DepthScan = DepthScan { voxel_mm: 5.0, back_mm: Some(20.0), normals: Normals::None };
@@ -134,15 +44,52 @@ const CASE: Case = Case {
     kind: Kind::Cloud(CLOUD),
     damage: CLEAR,
     stl: false,
+    photo: PHOTO,
+    photo_scene: None,
     seed: 1,
 };
 
 /// All boards.
 pub fn cases() -> Vec<Case> {
+    let mut all = boards();
+    all.extend(photo_series());
+    all
+}
+/// One board scanned well, and photographed in many ways.
+fn photo_series() -> Vec<Case> {
+    let keel = Case { photo: PHOTO, ..boards().into_iter().find(|c| c.name == "keel").unwrap_or(CASE) };
+    let with = |name, about, photo| Case { name, about, photo, ..keel };
+    vec![
+        with("keel-20deg", "20 degrees off square", PhotoSpec { tilt_deg: [14.0, 14.5], ..PHOTO }),
+        with("keel-askew", "turned by 123 degrees", PhotoSpec { roll_deg: 123.0, ..PHOTO }),
+        with("keel-crop", "principal point off by 12 %", PhotoSpec { off_centre: [0.12, 0.05], ..PHOTO }),
+        with(
+            "keel-paving",
+            "dark joints, dark ends",
+            PhotoSpec { ground: Ground::Paving, paint: Paint::Bars, ..PHOTO },
+        ),
+        with("keel-alike", "floor of the deck's colour", PhotoSpec { ground: Ground::Lookalike, ..PHOTO }),
+        with("keel-shadow", "hard low sun", PhotoSpec { lamp_deg: Some(30.0), ground: Ground::Carpet, ..PHOTO }),
+        with("keel-gloss", "gloss and bars", PhotoSpec { gloss: true, paint: Paint::Bars, ..PHOTO }),
+        with("keel-top", "top side, mirrored", PhotoSpec { top_side: true, ..PHOTO }),
+        with("keel-12mp", "12 megapixels", PhotoSpec { size: [4000, 3000], ..PHOTO }),
+        Case {
+            photo_scene: Some(Scene { mounted: Mounted::Wheels(80.0, 50.0), support: Support::Floor, ..BARE }),
+            ..with("keel-wheels", "wheels over the rail", PHOTO)
+        },
+    ]
+}
+fn boards() -> Vec<Case> {
     let stand = |h: f64| Scene { support: Support::Stand(h), ..BARE };
     let no_floor = Scene { support: Support::Nothing, ..BARE };
     vec![
-        Case { name: "plain", about: "round ends, radial concave, on the floor", seed: 101, ..CASE },
+        Case {
+            name: "plain",
+            about: "round ends, radial concave, on the floor",
+            photo: PhotoSpec { ground: Ground::Carpet, ..PHOTO },
+            seed: 101,
+            ..CASE
+        },
         Case {
             name: "spring",
             about: "45 mm camber, its middle on the floor; scrambled normals",
@@ -157,6 +104,7 @@ pub fn cases() -> Vec<Case> {
                 ..PLAIN
             },
             kind: Kind::Cloud(CloudScan { normals: Normals::Scrambled, ..CLOUD }),
+            photo: PhotoSpec { lamp_deg: Some(32.0), ground: Ground::Planks, size: [2000, 1125], seed: 6, ..PHOTO },
             seed: 102,
             ..CASE
         },
@@ -174,15 +122,24 @@ pub fn cases() -> Vec<Case> {
             scene: stand(120.0),
             kind: Kind::Depth(DepthScan { normals: Normals::Inward, ..DEPTH }),
             damage: MUSHY,
+            photo: PhotoSpec {
+                ground: Ground::Paving,
+                tilt_deg: [12.0, 6.0],
+                lamp_deg: Some(45.0),
+                roll_deg: -14.0,
+                seed: 7,
+                ..PHOTO
+            },
             seed: 103,
             ..CASE
         },
         Case {
             name: "keel",
-            about: "V concave, pintail, no floor seen",
+            about: "V concave, pintail, one side fuller, no floor seen",
             shape: Shape {
                 length_mm: 1050.0,
                 width_mm: 226.0,
+                asym_mm: 7.0,
                 concave: Concave::V,
                 concave_mm: 10.0,
                 nose: End::round(230.0, 2.1),
@@ -192,6 +149,7 @@ pub fn cases() -> Vec<Case> {
             },
             scene: no_floor,
             damage: Damage { floaters: 0.005, ..CLEAR },
+            photo: PhotoSpec { size: [1200, 1600], roll_deg: 93.0, orientation: 6, ..PHOTO },
             seed: 104,
             ..CASE
         },
@@ -210,6 +168,7 @@ pub fn cases() -> Vec<Case> {
                 ..PLAIN
             },
             scene: stand(200.0),
+            photo: PhotoSpec { tilt_deg: [4.0, 3.0], colour: [60.0, 92.0, 140.0], ..PHOTO },
             seed: 105,
             ..CASE
         },
@@ -227,6 +186,7 @@ pub fn cases() -> Vec<Case> {
                 ..PLAIN
             },
             scene: Scene { mounted: Mounted::Wheels(56.0, 34.0), ..BARE },
+            photo: PhotoSpec { paint: Paint::Bars, ground: Ground::Paving, colour: [44.0, 120.0, 96.0], ..PHOTO },
             seed: 106,
             ..CASE
         },
@@ -248,6 +208,7 @@ pub fn cases() -> Vec<Case> {
             kind: Kind::Depth(DepthScan { voxel_mm: 4.5, ..DEPTH }),
             damage: MUSHY,
             stl: true,
+            photo: PhotoSpec { paint: Paint::Grain, colour: [196.0, 160.0, 112.0], lamp_deg: Some(55.0), ..PHOTO },
             seed: 107,
             ..CASE
         },
@@ -267,6 +228,14 @@ pub fn cases() -> Vec<Case> {
             },
             scene: Scene { mounted: Mounted::Trucks, ..stand(60.0) },
             kind: Kind::Cloud(CloudScan { passes: 3, drift_mm: 0.6, points: 120_000, ..CLOUD }),
+            photo: PhotoSpec {
+                gloss: true,
+                paint: Paint::Bars,
+                ground: Ground::Planks,
+                colour: [30.0, 52.0, 96.0],
+                ..PHOTO
+            },
+            photo_scene: Some(Scene { on_deck: Some([300.0, 150.0, 45.0]), ..stand(60.0) }),
             seed: 108,
             ..CASE
         },
@@ -287,6 +256,7 @@ pub fn cases() -> Vec<Case> {
             },
             scene: Scene { clutter: 3, ..BARE },
             kind: Kind::Cloud(CloudScan { normals: Normals::Inward, uneven: 1.0, ..CLOUD }),
+            photo: PhotoSpec { tags: Tags::Missing, tilt_deg: [-6.0, 5.0], off_centre: [0.06, -0.04], ..PHOTO },
             seed: 109,
             ..CASE
         },
@@ -305,6 +275,7 @@ pub fn cases() -> Vec<Case> {
             scene: stand(60.0),
             kind: Kind::Depth(DepthScan { voxel_mm: 6.0, ..DEPTH }),
             damage: Damage { smooth_mm: 0.45, round_mm: 9.0, ..MUSHY },
+            photo: PhotoSpec { ground: Ground::Lookalike, paint: Paint::Grain, colour: [172.0, 136.0, 92.0], ..PHOTO },
             seed: 110,
             ..CASE
         },
@@ -323,6 +294,7 @@ pub fn cases() -> Vec<Case> {
             },
             kind: Kind::Cloud(CloudScan { points: 5_000, normals: Normals::Outward, passes: 1, ..CLOUD }),
             damage: Damage { holes: 0, ..CLEAR },
+            photo: PhotoSpec { size: [1180, 885], roll_deg: 37.0, ground: Ground::Carpet, ..PHOTO },
             seed: 111,
             ..CASE
         },
@@ -343,6 +315,7 @@ pub fn cases() -> Vec<Case> {
             },
             scene: Scene { clutter: 4, ..stand(150.0) },
             kind: Kind::Cloud(CloudScan { points: 300_000, normals: Normals::Outward, ..CLOUD }),
+            photo: PhotoSpec { tags: Tags::Stale(0.75), orientation: 3, k: [0.05, -0.03], ..PHOTO },
             seed: 112,
             ..CASE
         },
@@ -362,6 +335,7 @@ pub fn cases() -> Vec<Case> {
             scene: Scene { mounted: Mounted::Trucks, ..BARE },
             kind: Kind::Depth(DEPTH),
             damage: MUSHY,
+            photo: PhotoSpec { tilt_deg: [20.0, 0.0], lamp_deg: Some(40.0), colour: [70.0, 70.0, 76.0], ..PHOTO },
             seed: 113,
             ..CASE
         },

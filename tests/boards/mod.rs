@@ -2,12 +2,17 @@
 //!
 //! Nothing here is shared with the library: shapes, camera, random numbers and scoring are its own; the library is only run.
 //! Frame: mm; x along the board towards the nose, y to its left seen from the underside, z out of the underside.
-#![allow(dead_code, reason = "each target that includes this folder uses a part of it")]
+#![allow(dead_code, unused_imports, reason = "each target that includes this folder uses a part of it")]
+mod camera;
+mod case;
 mod cloud;
 mod depth;
 mod files;
+mod limits;
 mod list;
 mod noise;
+mod photo;
+mod photo_file;
 mod plan;
 mod rng;
 mod scene;
@@ -15,5 +20,11 @@ mod score;
 mod shape;
 mod solid;
 
-pub use list::{Case, Given, Kind, Made, cases, find};
+pub use case::{Case, Given, Kind, Made};
+pub use limits::{limits, misses};
+pub use list::{cases, find};
+pub use photo::{PHOTO, PhotoSpec, take_photo};
+pub use plan::Plan;
+pub use rng::Rng;
+pub use scene::World;
 pub use score::{Score, score};

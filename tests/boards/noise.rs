@@ -43,3 +43,19 @@ impl Ring {
         sum / norm
     }
 }
+#[test]
+fn fields_have_unit_variance_and_the_stated_correlation() {
+    let mut r = Rng::new(3);
+    let (mut sum, mut square, mut product) = (0.0, 0.0, 0.0);
+    let n = 4000;
+    for _ in 0..n {
+        let f = Field::new(&mut r, 9.0);
+        let (a, b) = (f.at(&Point3::new(100.0, 20.0, 3.0)), f.at(&Point3::new(109.0, 20.0, 3.0)));
+        sum += a / f64::from(n);
+        square += a * a / f64::from(n);
+        product += a * b / f64::from(n);
+    }
+    // at one length the correlation is exp(-1/2); standard errors are some .016
+    assert!(sum.abs() < 0.05 && (square - 1.0).abs() < 0.07, "{sum} {square}");
+    assert!((product - (-0.5f64).exp()).abs() < 0.06, "{product}");
+}

@@ -1,5 +1,5 @@
 //! A reconstruction against the truth, in mm, after a rigid alignment (never scaled).
-use super::plan::{Plan, resample};
+use super::plan::Plan;
 use super::scene::World;
 use faydeck::geom::Similarity;
 use faydeck::{OutlineSource, Reconstruction};
@@ -216,5 +216,5 @@ fn distances_between_circles() {
     assert!((a.signed([0.0, 90.0], 50.0).0 + 10.0).abs() < 0.01 && (a.signed([0.0, 107.0], 50.0).0 - 7.0).abs() < 0.01);
     assert!(a.signed([1.0, 2.0], 50.0).0 == -50.0 && a.signed([300.0, 2.0], 50.0).0 == 50.0);
     assert!((a.width() - 200.0).abs() < 0.1);
-    assert_eq!(resample(&circle(100.0), 1.0).len(), 628);
+    assert_eq!(super::plan::resample(&circle(100.0), 1.0).len(), 628);
 }
