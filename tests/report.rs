@@ -79,7 +79,7 @@ fn undescribed(schema: &Value, at: &str, out: &mut Vec<String>) {
         let here = format!("{at}/{k}");
         let words = s["description"].as_str().unwrap_or_default().to_lowercase();
         let counted = s["type"].to_string().contains("number") || s["type"].to_string().contains("integer");
-        if words.len() < 10 || counted && !WORDS.iter().any(|w| words.contains(w)) {
+        if words.len() < 9 || counted && !WORDS.iter().any(|w| words.contains(w)) {
             out.push(here.clone());
         }
         undescribed(s, &here, out);

@@ -95,9 +95,9 @@ pub(super) fn page(p: &PageData) -> String {
     for c in &p.cautions {
         let _ = write!(o, "<li>{}.</li>", sentence(c));
     }
-    let _ = write!(
+    let _ = writeln!(
         o,
-        "</ul></section></main><footer>faydeck {}</footer><script type=\"application/json\" id=\"data\">{}</script><script>\"use strict\";(() => {{\n",
+        "</ul></section></main><footer>faydeck {}</footer><script type=\"application/json\" id=\"data\">{}</script><script>\"use strict\";(() => {{",
         escape(&p.version),
         data(p)
     );

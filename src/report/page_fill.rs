@@ -27,8 +27,10 @@ const SLICE_POINTS: usize = 500;
 const SHOWN_POINTS: usize = 9_000;
 /// mm in a metre: bends are told in 1/m, whose inverse is a radius in m.
 const MM_PER_M: f64 = 1000.0;
-/// Share of values inside a colour scale's ends; the rest takes the end's colour.
+/// Share of values inside a colour scale's ends; the rest takes the end's colour. Some tenth of a board is its rim, where the
+/// scan leaves the surface.
 const SCALE_SHARE: f64 = 0.98;
+const RESIDUAL_SHARE: f64 = 0.9;
 
 pub(super) fn fill(report: &Report, rec: &Reconstruction, mating: Option<&MatingFace>) -> PageData {
     let outline = rec.deck.outline_polygon();
@@ -89,10 +91,10 @@ impl PageLayer {
         self.from = from.into();
         self
     }
-    /// Sets the scale's ends by the values: all but the outermost hundredths, rounded outward to two digits.
-    fn scaled(mut self, colours: LayerColours) -> Self {
+    /// Sets the scale's ends so that they hold `share` of the values, rounded outward to two digits.
+    fn scaled(mut self, colours: LayerColours, share: f64) -> Self {
         let v: Vec<f64> = self.values.0.iter().copied().filter(|v| v.is_finite()).collect();
-        let tail = (1.0 - SCALE_SHARE) / 2.0;
+        let tail = (1.0 - share) / 2.0;
         let (l, h) = if v.is_empty() { (0.0, 1.0) } else { (quantile(&v, tail), quantile(&v, 1.0 - tail)) };
         let digits = |v: f64| 10f64.powf(v.abs().max(f64::MIN_POSITIVE).log10().floor() - 1.0);
         let out = |v: f64, d: f64| (v / d).ceil() * d;
@@ -150,18 +152,18 @@ fn layers(rec: &Reconstruction, outline: &Polygon) -> Vec<PageLayer> {
     let smooth = |f: &dyn Fn(f64, f64) -> f64| grid(outline, step).filled(outline, f);
     vec![
         smooth(&|x, y| z.at(x, y))
-            .named("height", "Height", "mm", "Height of the underside over the bench, zero in the middle of the board.", "underside.step")
-            .scaled(LayerColours::Rising),
+            .named("height", "Height", "mm", "Height of the underside on the upturned board, zero in its middle.", "underside.step")
+            .scaled(LayerColours::Rising, SCALE_SHARE),
         smooth(&|x, y| bends(z, x, y)[1])
             .named("across", "Bend across", "1/m", "Curvature from rail to rail. One over it is a radius in metres; positive where the underside is hollow.", "underside.step")
-            .scaled(LayerColours::Signed),
+            .scaled(LayerColours::Signed, SCALE_SHARE),
         smooth(&|x, y| bends(z, x, y)[0])
             .named("along", "Bend along", "1/m", "Curvature from tail to nose: kicks, rocker and camber. Positive where the underside is hollow.", "underside.step")
-            .scaled(LayerColours::Signed),
+            .scaled(LayerColours::Signed, SCALE_SHARE),
         grid(outline, RESIDUAL_CELL * step)
             .gathered(rec.sheet.iter().map(|p| ([p.x, p.y], residual(z, p))))
-            .named("residual", "Residual", "mm", "How far the scan lies above (+) or below the surface, median of a small cell. Speckle is noise; a patch of one colour is a place where the surface does not follow the scan.", "report.json, surface")
-            .scaled(LayerColours::Signed),
+            .named("residual", "Residual", "mm", "How far the scan lies above (+) or below the surface, median of a small cell. Speckle is noise; a patch of one colour is a place where the surface does not follow the scan. The outermost 8 mm, where scans round the rail, are not used for the surface.", "report.json, surface")
+            .scaled(LayerColours::Signed, RESIDUAL_SHARE),
     ]
 }
 
@@ -290,7 +292,7 @@ impl PageData {
         }
         .gathered(map.samples.iter().map(|s| ([s.at[0], s.at[1]], s.gap_mm)))
         .named("gap", "Gap", "mm", about, "gap-map.csv")
-        .scaled(LayerColours::Gap);
+        .scaled(LayerColours::Gap, SCALE_SHARE);
         if let Some(g) = gasket_mm.filter(|g| *g > 0.0) {
             let zone = |name: &str, above, below| PageZone { name: name.into(), above, below };
             layer.zones = vec![

@@ -21,8 +21,8 @@ const cssRgb = (name) => {
   const hex = css(name).replace("#", ""), full = hex.length === 3 ? [...hex].map((c) => c + c).join("") : hex;
   return [0, 2, 4].map((i) => parseInt(full.slice(i, i + 2), 16));
 };
-/** Step between contour lines of a layer: the ticks of its scale. */
-const contourStep = (layer) => ticksOf(layer.least, layer.most, 8).step;
+/** Step between contour lines of a layer, 0 for none: on noise and narrow rims they would be a tangle. */
+const contourStep = (layer) => (layer.colours === "rising" ? ticksOf(layer.least, layer.most, 8).step : 0);
 
 /** A bar with its values, its unit and its named zones. */
 function scaleBar(layer) {
@@ -32,12 +32,11 @@ function scaleBar(layer) {
     c.fillRect(i, 0, 1, 1);
   }
   const steps = [0, 0.25, 0.5, 0.75, 1].map((t) => layer.least + t * (layer.most - layer.least));
-  const about = [];
-  if (layer.colours === "gap") about.push("hatched orange: below 0 mm, clash");
+  const about = layer.colours === "gap" ? ["below zero is orange and hatched"] : [];
   for (const z of layer.zones) {
-    const from = z.above === null ? "" : words(z.above, layer.unit), to = z.below === null ? "" : words(z.below, layer.unit);
+    const [from, to] = [z.above, z.below].map((v) => (v === null ? "" : words(v, layer.unit, 0.1)));
     about.push(`${z.name}: ${from && to ? from + " to " + to : from ? "over " + from : "below " + to}`);
   }
-  const list = html("ol", {}, ...steps.map((v) => html("li", {}, words(v, layer.unit, (layer.most - layer.least) / 40))));
+  const list = html("ol", {}, ...steps.map((v) => html("li", {}, words(v, "", (layer.most - layer.least) / 20))), html("li", {}, layer.unit));
   return html("div", { class: "scale" }, canvas, list, ...(about.length ? [html("p", {}, about.join("; "))] : []));
 }

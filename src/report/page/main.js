@@ -35,7 +35,7 @@ function largeView() {
     current = layer;
     scale.replaceChildren(scaleBar(layer));
     about.replaceChildren(layer.about, " ", html("cite", {}, layer.from));
-    readout.textContent = view ? "Drag to turn, two fingers or + and − to zoom; point at the board for values." : "Point at the board for values.";
+    readout.replaceChildren(hint(view ? "Drag to turn, two fingers or + and − to zoom; point at the board for values." : "Point at the board for values."));
     canvas.dataset.layer = layer.key;
     view ? view.setLayer(layer) : draw();
   };
@@ -46,7 +46,15 @@ function largeView() {
   });
   const layers = html("fieldset", { class: "choices tools" }, html("legend", {}, "Colour"), ...radios.map((r, i) => html("label", {}, r, board.layers[i].name)));
   const looks = { Corner: [-0.55, 0.75], "From above": [0, Math.PI / 2 - 1e-3], Side: [0, 0.02], End: [Math.PI / 2, 0.12], Beneath: [-0.55, -0.75] };
-  const look = (name) => { [view.turn, view.lift] = looks[name]; view.far = 1; draw(); };
+  const look = (name) => {
+    [view.turn, view.lift] = looks[name];
+    view.size();
+    // a narrow screen holds more of a board that points away
+    if (name !== "From above" && canvas.width < canvas.height * 1.3) view.turn = { Side: 0, End: Math.PI / 2 }[name] ?? -1.1;
+    if (name === "From above" && canvas.width < canvas.height) view.turn = Math.PI / 2;
+    view.fit();
+    draw();
+  };
   const box = (name, key) => {
     const input = html("input", { type: "checkbox", onchange: () => { options[key] = input.checked; draw(); } });
     input.checked = options[key];
@@ -111,6 +119,7 @@ function largeView() {
   });
   section("board", "The board", figure(view ? "Turn it" : "In plan", view ? "It lies upside down, as on the bench: you look at the underside." : "This browser has no WebGL 2, so the board is drawn in plan.", "", ...parts));
   choose(current);
+  if (view) look("Corner");
   keep(draw);
 }
 
@@ -119,7 +128,7 @@ function maps() {
   const aspect = (range(mesh.y)[1] - range(mesh.y)[0]) / (range(mesh.x)[1] - range(mesh.x)[0]);
   for (const layer of board.layers) {
     const canvas = html("canvas", { class: "plan", style: `aspect-ratio:${1 / (aspect + 0.04)}`, role: "img", "aria-label": `${layer.name} in plan` });
-    const readout = html("p", { class: "readout" }, " ");
+    const readout = html("p", { class: "readout" }, hint("Point at the map for values."));
     let frame = null;
     canvas.addEventListener("pointermove", (e) => {
       const b = canvas.getBoundingClientRect(), p = frame.from(e.clientX - b.left, e.clientY - b.top);
@@ -144,7 +153,7 @@ function sections() {
   slider.value = board.stations.length >> 1;
   const draw = () => {
     const s = board.stations[Number(slider.value)], xRange = range(s.y);
-    shown.textContent = `${words(s.x_mm, "mm", 1)} from the middle, ${s.x_mm < 0 ? "towards the tail" : "towards the nose"}`;
+    shown.textContent = Math.abs(s.x_mm) < 0.5 ? "middle of the board" : `${words(Math.abs(s.x_mm), "mm", 1)} from the middle towards the ${s.x_mm < 0 ? "tail" : "nose"}`;
     const along = "across the board, mm", height = (y) => {
       const i = Math.max(1, s.y.findIndex((v) => v >= y)), t = (y - s.y[i - 1]) / (s.y[i] - s.y[i - 1] || 1);
       return s.z[i - 1] + t * (s.z[i] - s.z[i - 1]);
@@ -180,7 +189,7 @@ function photo(p) {
 }
 
 function scanPoints() {
-  const [plan, side] = ["9/4", "9/2"].map((a, k) => html("canvas", { style: `display:block;width:100%;aspect-ratio:${a}`, role: "img", "aria-label": `The scan's points from ${k ? "the side" : "above"}` }));
+  const [plan, side] = [0, 1].map((k) => html("canvas", { style: "display:block;width:100%", role: "img", "aria-label": `The scan's points from ${k ? "the side" : "above"}` }));
   const note = html("p", { class: "about" });
   const key = html("ul", { class: "key" }, ...board.points.map((p) => {
     const mark = html("canvas", { width: 16, height: 16, "aria-hidden": "true" }), c = mark.getContext("2d");
@@ -206,5 +215,9 @@ redraw();
 let width = innerWidth;
 addEventListener("resize", () => { if (innerWidth !== width) { width = innerWidth; redraw(); } });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
-for (const when of ["beforeprint", "afterprint"]) addEventListener(when, redraw);
+// ink on white paper, also from a dark screen
+for (const when of ["beforeprint", "afterprint"]) addEventListener(when, () => {
+  document.documentElement.classList.toggle("paper", when === "beforeprint");
+  redraw();
+});
 document.documentElement.dataset.ready = view ? "solid" : "plan";

@@ -59,7 +59,7 @@ function drawPlan(canvas, layer, options = {}) {
       c.beginPath(); c.moveTo(a - r, b + r); c.lineTo(a + r, b - r); c.stroke();
     }
   }
-  if (layer.key !== "residual" && options.contours !== false) {
+  if (contourStep(layer) && options.contours !== false) {
     c.strokeStyle = "rgba(0,0,0,.35)";
     c.lineWidth = 0.7;
     c.beginPath();
@@ -92,13 +92,15 @@ const SHAPES = {
   cross: (c, x, y, r) => { c.fillRect(x - 1.5 * r, y - r / 3, 3 * r, r * 0.7); c.fillRect(x - r / 3, y - 1.5 * r, r * 0.7, 3 * r); },
 };
 function drawPoints(canvas, side) {
-  const ratio = Math.min(2, window.devicePixelRatio || 1), w = canvas.clientWidth, h = canvas.clientHeight;
-  Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });
-  const c = canvas.getContext("2d"), up = side ? "z" : "y", room = 8;
-  c.scale(ratio, ratio);
+  const ratio = Math.min(2, window.devicePixelRatio || 1), w = canvas.clientWidth, up = side ? "z" : "y", room = 10;
   const ends = (key) => board.points.map((p) => range(p[key])).reduce(([a, b], [l, m]) => [Math.min(a, l), Math.max(b, m)], [Infinity, -Infinity]);
   const [x0, x1] = ends("x"), [y0, y1] = ends(up);
-  const k = (w - 2 * room) / (x1 - x0), tall = side ? Math.min(4 * k, (h - 2 * room) / (y1 - y0)) : Math.min(k, (h - 2 * room) / (y1 - y0));
+  const k = (w - 2 * room) / (x1 - x0), most = 0.6 * w;
+  const tall = Math.min(side ? 4 * k : k, most / (y1 - y0)), h = tall * (y1 - y0) + 2 * room;
+  canvas.style.height = `${h}px`;
+  Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });
+  const c = canvas.getContext("2d");
+  c.scale(ratio, ratio);
   for (const p of board.points) {
     c.fillStyle = `rgb(${ROLES[p.role].rgb})`;
     c.globalAlpha = p.role === "kept" ? 0.45 : 0.8;

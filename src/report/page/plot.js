@@ -6,6 +6,7 @@ const svg = (tag, attributes, ...children) => {
   e.append(...children);
   return e;
 };
+const hint = (text) => html("span", { class: "about" }, text);
 /** Draws { along, up, unit, curves, zones, marks, dots, height, xRange } into `box` and returns the plot. */
 function drawPlot(box, plot) {
   const w = Math.max(280, box.clientWidth || 600), h = plot.height || Math.round(Math.min(240, 120 + w / 8));
@@ -25,7 +26,7 @@ function drawPlot(box, plot) {
     if (i % 2 === 0) picture.append(svg("rect", { class: "zone", x: left, width: w - left - right, y: Y(b), height: Y(a) - Y(b) }));
     text(w - right - 4, (Y(a) + Y(b)) / 2 + 4, "end", z.name);
   });
-  const xt = ticksOf(...xs, w / 90), yt = ticksOf(...ys, h / 45);
+  const xt = ticksOf(...xs, w / 64), yt = ticksOf(...ys, h / 45);
   for (const v of yt.ticks) { line(Math.abs(v) < 1e-9 ? "zero" : "axis", left, Y(v), w - right, Y(v)); text(left - 6, Y(v) + 4, "end", words(v, "", yt.step)); }
   for (const v of xt.ticks) { line("axis", X(v), h - bottom, X(v), h - bottom + 4); text(X(v), h - bottom + 17, "middle", words(v, "", xt.step)); }
   text(4, 13, "start", `${plot.up}, ${plot.unit}`);
@@ -43,7 +44,7 @@ function drawPlot(box, plot) {
     }
     picture.append(svg("path", { class: k ? "curve other" : "curve", d }));
   });
-  const cursor = svg("g", {}), out = html("p", { class: "readout", "aria-live": "polite" });
+  const cursor = svg("g", {}), out = html("p", { class: "readout", "aria-live": "polite" }, hint("Point at the curve, or use the arrow keys, for values."));
   picture.append(cursor);
   const first = plot.curves[0];
   let at = first.x.length >> 1;

@@ -159,7 +159,7 @@ function solidView(canvas) {
       gl.uniform2f(at("size"), nx * layer.step_mm, ny * layer.step_mm);
       gl.uniform2f(at("limits"), layer.least, layer.most);
       gl.uniform1i(at("hatch"), layer.colours === "gap" ? 1 : 0);
-      view.step = layer.key === "residual" ? 0 : contourStep(layer);
+      view.step = contourStep(layer);
       view.draw();
     },
     setStation(x) {
@@ -188,6 +188,18 @@ function solidView(canvas) {
       const [x, y, , w] = [0, 1, 2, 3].map((r) => q.reduce((s, v, k) => s + m[4 * k + r] * v, 0));
       return [(1 + x / w) / 2, (1 - y / w) / 2];
     },
+    /** Comes as near as leaves the whole outline in the picture. */
+    fit() {
+      view.far = 1;
+      for (let pass = 0; pass < 6; pass++) {
+        let worst = 0;
+        for (let i = 0; i < mesh.border; i++) {
+          const [u, v] = view.project([mesh.x[i], mesh.y[i], mesh.under[i]]);
+          worst = Math.max(worst, Math.abs(2 * u - 1), Math.abs(2 * v - 1));
+        }
+        view.far *= worst / 0.86;
+      }
+    },
     /** Place on the underside under a point of the canvas (shares), or null: the ray is followed down the height field. */
     pick(u, v) {
       const { eye, right, up, aspect, tangent, distance } = view.pose();
@@ -202,11 +214,15 @@ function solidView(canvas) {
       }
       return null;
     },
-    draw() {
+    size() {
       const ratio = Math.min(2, window.devicePixelRatio || 1);
-      const [w, h] = [Math.max(1, Math.round(canvas.clientWidth * ratio)), Math.max(1, Math.round(canvas.clientHeight * ratio))];
+      const [w, h] = [canvas.clientWidth, canvas.clientHeight].map((v) => Math.max(1, Math.round(v * ratio)));
       if (canvas.width !== w || canvas.height !== h) Object.assign(canvas, { width: w, height: h });
-      gl.viewport(0, 0, w, h);
+      return ratio;
+    },
+    draw() {
+      const ratio = view.size();
+      gl.viewport(0, 0, canvas.width, canvas.height);
       const three = (name, rgb) => gl.uniform3f(at(name), ...rgb.map((c) => c / 255));
       gl.clearColor(...cssRgb("--well").map((c) => c / 255), 1);
       gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
