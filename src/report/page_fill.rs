@@ -279,8 +279,8 @@ impl PageData {
     /// Makes this the page of a gap map, which becomes the layer shown first; `gasket_mm` is the gasket's free thickness.
     pub fn add_gap(&mut self, map: &GapMap, gasket_mm: Option<f64>) {
         let Some(height) = self.layers.first() else { return };
-        // samples come one per cell of the map's own grid, so that half the step again leaves no holes
-        let step = GapOptions::for_spec(None).sample_mm * 1.5;
+        // samples come one per cell of the map's own grid, so that cells twice as wide have no holes
+        let step = GapOptions::for_spec(None).sample_mm * 2.0;
         let nodes = [0, 1].map(|k| ((height.step_mm * height.nodes[k] as f64) / step).ceil() as usize + 1);
         let about = "Distance from the enclosure's rim to the deck along the deck's normal. Hatched places clash.";
         let mut layer = PageLayer {

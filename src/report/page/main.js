@@ -13,7 +13,7 @@ let view = null, current = board.layers[0];
 
 function largeView() {
   const canvas = html("canvas", { tabindex: "0", role: "img", "aria-label": "The board. Arrow keys turn it, plus and minus zoom, 0 resets, L takes the next layer." });
-  const stage = html("div", { class: "stage" }, canvas), readout = html("p", { class: "readout", "aria-live": "polite" });
+  const stage = html("div", { class: "stage" }, canvas, html("canvas", { class: "copy", "aria-hidden": "true" })), readout = html("p", { class: "readout", "aria-live": "polite" });
   const scale = html("div", {}), about = html("p", { class: "about" });
   view = solidView(canvas);
   if (!view) stage.classList.add("flat");
@@ -219,5 +219,9 @@ matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
 for (const when of ["beforeprint", "afterprint"]) addEventListener(when, () => {
   document.documentElement.classList.toggle("paper", when === "beforeprint");
   redraw();
+  // a page is printed with the 3-D canvas as the screen last showed it; a copy in 2-D is printed as it is now
+  const solid = document.querySelector(".stage canvas"), copy = document.querySelector(".copy");
+  Object.assign(copy, { width: solid.width, height: solid.height });
+  copy.getContext("2d").drawImage(solid, 0, 0);
 });
 document.documentElement.dataset.ready = view ? "solid" : "plan";
