@@ -198,6 +198,35 @@ def check(browser, path):
     print(f"{path}: {path.stat().st_size} bytes, layers {', '.join(keys)}, board over {100 * first['share']:.0f} % of the view")
 
 
+def check_parts(browser, path):
+    """Parts that a build may lack: a gap round the rim with zones, screws and a band of uncertainty."""
+    text = path.read_text()
+    head, rest = text.split('id="data">', 1)
+    data, tail = rest.split("</script>", 1)
+    data = json.loads(data)
+    curve = dict(data["profiles"][0]["curves"][0])
+    curve["band"] = {"least": 0.3, "step": 0, "data": base64.b64encode(bytes(len(base64.b64decode(curve["x"]["data"])))).decode()}
+    data["rim"] = {**data["profiles"][0], "title": "Gap round the rim", "up": "gap", "along": "round the rim, mm", "curves": [curve],
+                   "zones": [{"name": "sealed", "above": None, "below": 0.0}, {"name": "open", "above": 0.0, "below": None}],
+                   "marks": [{"name": "screw 1", "at": 0.0}]}
+    with tempfile.TemporaryDirectory() as folder:
+        page = pathlib.Path(folder, "parts.html")
+        page.write_text(head + 'id="data">' + json.dumps(data).replace("<", "\\u003c") + "</script>" + tail)
+        browser.screen(1280, 900, "light")
+        browser.open(page)
+        words = browser.ask("[...document.querySelectorAll('#rim svg.plot text')].map(t => t.textContent)")
+        assert {"sealed", "open", "screw 1"} <= set(words), words
+        assert browser.ask("document.querySelectorAll('#rim svg.plot .band').length") == 1
+        browser.ask("document.querySelector('#rim svg.plot').focus()")
+        browser.key("ArrowRight")
+        said = browser.ask("document.querySelector('#rim .readout').textContent")
+        assert "± 0.30 mm" in said, said
+        if SHOTS:
+            browser.ask("document.querySelector('#rim').scrollIntoView()")
+            browser.shot("parts.png", whole=False)
+    assert not browser.complaints, browser.complaints
+
+
 def check_flat(path):
     """Without WebGL the board is drawn in plan, and values are still read."""
     browser = Browser(["--disable-3d-apis"])
@@ -220,6 +249,7 @@ chromium = Browser()
 try:
     for page in pages:
         check(chromium, page)
+    check_parts(chromium, pages[0])
 finally:
     chromium.close()
 check_flat(pages[0])
