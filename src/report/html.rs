@@ -138,7 +138,8 @@ mod tests {
     }
     #[test]
     fn the_page_asks_for_nothing_outside() {
-        let page = page(&PageData::default());
+        // a namespace's name is not an address that is asked for
+        let page = page(&PageData::default()).replace("http://www.w3.org/2000/svg", "");
         assert!(page.contains("default-src 'none'"));
         for outside in ["http://", "https://", "@import", "url(", "fetch(", "XMLHttpRequest"] {
             assert!(!page.contains(outside), "{outside}");
