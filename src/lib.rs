@@ -41,7 +41,11 @@ pub use gap::{GapMap, GapOptions, GapSample, GapSummary, gap_map};
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
 pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
-pub use report::{CAUTIONS, Report};
+pub use report::{
+    Bytes, CAUTIONS, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark,
+    PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole, REPORT_SCHEMA,
+    Report,
+};
 pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
 pub use settings::{Board, ScanSide, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -7,11 +7,11 @@ use crate::gap::{GapMap, GapOptions, gap_map};
 use crate::geom::{Similarity, TriMesh};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, find_outline};
-use crate::report::Report;
+use crate::report::{PagePhoto, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan};
 use crate::settings::Board;
 use crate::surface::{SurfaceOptions, SurfaceReport, fit_underside};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Told which stage begins; a front end shows progress and takes times from it.
 pub trait Observer {
@@ -42,6 +42,10 @@ pub struct Reconstruction {
     pub outline_source: OutlineSource,
     /// Outline's report.
     pub outline: OutlineReport,
+    /// The scan's points of the underside, rim band included, mm.
+    pub sheet: Vec<Point3<f64>>,
+    /// Points of what stands over the underside, thinned, mm.
+    pub standing: Vec<Point3<f64>>,
 }
 
 /// Reads, isolates, fits and outlines: from a scan's bytes (and a photo's) to a true-size deck.
@@ -82,7 +86,10 @@ pub fn reconstruct(
         }
         _ => outline.scale_relative_uncertainty,
     };
+    let moved = |points: &[Point3<f64>]| points.iter().map(|p| to_final.apply(p)).collect();
     let value = Reconstruction {
+        sheet: moved(&framed.sheet),
+        standing: moved(&framed.standing),
         deck,
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
         scan_to_deck: to_final.after(&framed.scan_to_deck),
@@ -115,7 +122,9 @@ pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dy
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
     observer.enter("files");
     let files = export::build_files(&board.name, &rec.deck, mating.as_ref())?;
-    let report = Report::new(board, &rec, mating.as_ref(), warnings);
+    let mut report = Report::new(board, &rec, mating.as_ref(), warnings);
+    report.page.name_files(files.iter().map(|f| f.name.as_str()));
+    report.page.photo = photo.and_then(|bytes| PagePhoto::new(bytes, &rec.outline.contour_px));
     Ok(Build { files, report })
 }
 

@@ -34,6 +34,7 @@ fn demo_builds_everything() {
         "gap-map.png",
         "gap-map.csv",
         "gap-map.ply",
+        "gap-report.html",
     ] {
         assert!(std::fs::metadata(dir.join("out").join(name)).unwrap().len() > 100, "{name}");
     }

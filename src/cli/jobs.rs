@@ -3,7 +3,7 @@ use super::Job;
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
 use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, write_ply};
-use faydeck::{Board, CAUTIONS, Error, GapMap, Result, Stage, Tape, Warning, demo, parse_positive_length};
+use faydeck::{Board, CAUTIONS, Error, GapMap, Report, Result, Stage, Tape, Warning, demo, parse_positive_length};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -104,13 +104,17 @@ fn gaps(path: &Path, enclosure: &Path, out: &Path, quiet: bool) -> Result<()> {
     let made = faydeck::gaps(&l.board, &l.scan, l.photo.as_deref(), &mesh.value, &mut progress)?;
     progress.finish();
     let (map, rec) = made.value;
-    let files = vec![
+    let mut report = Report::new(&l.board, &rec, None, made.warnings);
+    report.page.add_gap(&map, l.board.enclosure.as_ref().map(|e| e.gasket_mm));
+    let mut files = vec![
         OutputFile::new("gap-map.png", gap_png(&map, &rec.deck.outline_polygon())?),
         OutputFile::new("gap-map.csv", gap_csv(&map)),
         OutputFile::new("gap-map.ply", gap_ply(&map)),
     ];
+    report.page.name_files(files.iter().map(|f| f.name.as_str()));
+    files.push(OutputFile::new("gap-report.html", report.to_html().into_bytes()));
     write_all(out, &files)?;
-    warn(&made.warnings, quiet);
+    warn(&report.warnings, quiet);
     say!("{}", gap_words(&map).trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());

@@ -2,7 +2,7 @@
 mod camera;
 mod edge;
 mod fair;
-mod photo;
+pub(crate) mod photo;
 mod region;
 mod solve;
 

@@ -12,7 +12,7 @@ const FILM_WIDTH_MM: f64 = 36.0;
 
 /// A decoded photo, upright.
 #[derive(Debug, Clone)]
-pub(super) struct Picture {
+pub(crate) struct Picture {
     pub width: usize,
     pub height: usize,
     /// Red, green, blue, alpha.
@@ -23,7 +23,7 @@ pub(super) struct Picture {
     pub focal_px: Option<f64>,
 }
 /// Decodes a JPEG or PNG.
-pub(super) fn decode(bytes: &[u8]) -> Result<Picture> {
+pub(crate) fn decode(bytes: &[u8]) -> Result<Picture> {
     let fail = |e: String| {
         Error::new(Stage::Outline, format!("the photo cannot be decoded: {e}")).hint("give a JPEG or PNG file")
     };

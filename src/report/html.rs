@@ -1,184 +1,148 @@
-//! `report.html`: one page without network, readable on a phone, in dark and light.
-use super::Report;
-use super::text::source_words;
-use crate::geom::{Polygon, bounds};
-use crate::mating::MatingFace;
-use crate::pipeline::Reconstruction;
+//! `report.html`: one page without network, readable on a phone, in dark and light. Words are set here, so that the page
+//! reads without its script; pictures are drawn by the script from the data inside the page.
+use super::{PageData, PageNumber};
 use std::fmt::Write;
 
-/// Cross-sections drawn.
-const SECTIONS: usize = 7;
-/// Samples along a drawn section: finer than a screen shows.
-const SAMPLES: usize = 120;
+const STYLE: &str = include_str!("page/style.css");
+const SCRIPTS: [&str; 6] = [
+    include_str!("page/data.js"),
+    include_str!("page/colour.js"),
+    include_str!("page/solid.js"),
+    include_str!("page/plan.js"),
+    include_str!("page/plot.js"),
+    include_str!("page/main.js"),
+];
+/// The page may load nothing and send nothing: a browser holds it to that.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
 
-/// What the page draws, taken from the stages so that the report needs no geometry.
-#[derive(Debug, Clone)]
-pub(super) struct Pictures {
-    outline: Polygon,
-    footprint: Vec<Polygon>,
-    /// Station, then (y, z) along it.
-    sections: Vec<(f64, Vec<[f64; 2]>)>,
-    centre_line: Vec<[f64; 2]>,
-}
-
-impl Pictures {
-    pub(super) fn new(rec: &Reconstruction, mating: Option<&MatingFace>) -> Self {
-        let outline = rec.deck.outline_polygon();
-        let z = &rec.deck.underside;
-        let (lo, hi) = outline.bounds();
-        let at = |t: f64| lo[0] + t * (hi[0] - lo[0]);
-        let sections = (0..SECTIONS)
-            .map(|i| {
-                let x = at((i as f64 + 0.5) / SECTIONS as f64);
-                (x, rec.deck.section(x, SAMPLES))
-            })
-            .collect();
-        let centre_line = (1..SAMPLES).map(|i| at(i as f64 / SAMPLES as f64)).map(|x| [x, z.at(x, 0.0)]).collect();
-        let footprint = mating.map(|m| vec![m.footprint.outer_polygon.clone(), m.footprint.inner_polygon.clone()]);
-        Self { outline, footprint: footprint.unwrap_or_default(), sections, centre_line }
-    }
-}
 fn escape(s: &str) -> String {
-    s.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+    s.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;").replace('\'', "&#39;")
 }
-fn path(points: &[[f64; 2]], closed: bool, map: impl Fn([f64; 2]) -> [f64; 2]) -> String {
-    let mut d = String::new();
-    for (i, p) in points.iter().enumerate() {
-        let [x, y] = map(*p);
-        let _ = write!(d, "{}{x:.2} {y:.2}", if i == 0 { "M" } else { " L" });
+fn sentence(s: &str) -> String {
+    let mut c = s.chars();
+    let first: String = c.next().map(|f| f.to_uppercase().collect()).unwrap_or_default();
+    escape(&format!("{first}{}", c.as_str()))
+}
+/// The data as JSON that no `</script>` or `<!--` in a name can end.
+fn data(page: &PageData) -> String {
+    serde_json::to_string(page).unwrap_or_default().replace('<', "\\u003c")
+}
+fn headline(o: &mut String, numbers: &[PageNumber]) {
+    o.push_str("<dl class=\"headline\">");
+    for n in numbers {
+        let _ = write!(
+            o,
+            "<div><dt>{}</dt><dd>{} <small>{}</small></dd></div>",
+            escape(&n.name),
+            escape(&n.value),
+            escape(&n.uncertainty)
+        );
     }
-    if closed {
-        d.push('Z');
+    o.push_str("</dl>");
+}
+fn numbers(o: &mut String, numbers: &[PageNumber]) {
+    o.push_str("<section id=\"numbers\"><h2>Numbers</h2><p>After ± stands one standard uncertainty: about two boards in three lie within it, nineteen in twenty within twice as much.</p>");
+    for group in numbers.chunk_by(|a, b| a.group == b.group) {
+        let _ = write!(o, "<h3>{}</h3><dl class=\"numbers\">", escape(&group[0].group));
+        for n in group {
+            let _ = write!(
+                o,
+                "<div><dt>{}</dt><dd><b>{}</b> {}<p>{} <cite>{}</cite></p></dd></div>",
+                escape(&n.name),
+                escape(&n.value),
+                escape(&n.uncertainty),
+                escape(&n.meaning),
+                escape(&n.from)
+            );
+        }
+        o.push_str("</dl>");
     }
-    d
+    o.push_str("</section>");
 }
 
-const STYLE: &str = ":root{color-scheme:light dark;--ink:#1b1f24;--paper:#fbfaf7;--line:#0b5c8a;--second:#b35806;--soft:#8b929c}\
-@media(prefers-color-scheme:dark){:root{--ink:#e6e4df;--paper:#16191d;--line:#67b7e6;--second:#f0a55a;--soft:#7c848f}}\
-body{font:16px/1.5 system-ui,sans-serif;color:var(--ink);background:var(--paper);max-width:60rem;margin:0 auto;padding:1rem}\
-h1,h2{line-height:1.2}svg{width:100%;height:auto}table{border-collapse:collapse;width:100%}td,th{text-align:left;padding:.25rem .5rem;border-bottom:1px solid var(--soft)}\
-.o{fill:none;stroke:var(--line);stroke-width:2}.f{fill:none;stroke:var(--second);stroke-width:1.5}.a{fill:none;stroke:var(--soft);stroke-width:.5}\
-path{vector-effect:non-scaling-stroke}figure{margin:.75rem 0}figcaption{font-size:.9rem}.w{border-left:4px solid var(--second);padding-left:.75rem}";
-
-fn plan(p: &Pictures, o: &mut String) {
-    let (lo, hi) = p.outline.bounds();
-    let (w, h) = (hi[0] - lo[0] + 20.0, hi[1] - lo[1] + 20.0);
-    let map = |q: [f64; 2]| [q[0] - lo[0] + 10.0, hi[1] - q[1] + 10.0];
-    let _ = write!(o, "<h2>Plan</h2><svg viewBox=\"0 0 {w:.1} {h:.1}\" role=\"img\" aria-label=\"outline in plan\">");
-    let _ = write!(o, "<path class=\"o\" d=\"{}\"/>", path(&p.outline.points, true, map));
-    for f in &p.footprint {
-        let _ = write!(o, "<path class=\"f\" d=\"{}\"/>", path(&f.points, true, map));
-    }
-    for (x, _) in &p.sections {
-        let _ = write!(o, "<path class=\"a\" d=\"{}\"/>", path(&[[*x, lo[1]], [*x, hi[1]]], false, map));
-    }
-    o.push_str("</svg><p>Nose to the right, seen from the underside. Thin lines are the sections below; the inner pair is the flange. True-size file: <code>outline.svg</code>.</p>");
-}
-
-/// Heights are drawn this many times larger than lengths, so that a few millimetres show.
-const EXAGGERATION: f64 = 4.0;
-
-fn profile(o: &mut String, title: &str, points: &[[f64; 2]]) {
-    if points.is_empty() {
-        return;
-    }
-    let (lo, hi) = bounds(points);
-    let (w, h) = (hi[0] - lo[0] + 20.0, EXAGGERATION * (hi[1] - lo[1]) + 16.0);
-    let map = |q: [f64; 2]| [q[0] - lo[0] + 10.0, EXAGGERATION * (hi[1] - q[1]) + 8.0];
-    let _ = write!(
-        o,
-        "<figure><figcaption>{title}: {:.1} mm high over {:.1} mm</figcaption><svg viewBox=\"0 0 {w:.1} {h:.1}\" role=\"img\" aria-label=\"{title}\"><path class=\"o\" d=\"{}\"/></svg></figure>",
-        hi[1] - lo[1],
-        hi[0] - lo[0],
-        path(points, false, map)
+pub(super) fn page(p: &PageData) -> String {
+    let title = escape(&p.title);
+    let mut o = format!(
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><link rel=\"icon\" href=\"data:,\"><title>{title}: {kind}</title><style>{STYLE}</style></head><body><header><p class=\"kind\">{}</p><h1>{title}</h1>",
+        sentence(&p.kind),
+        kind = escape(&p.kind),
     );
+    headline(&mut o, &p.headline);
+    o.push_str("</header><main>");
+    if !p.warnings.is_empty() {
+        o.push_str("<section id=\"warnings\"><h2>To look at first</h2>");
+        for w in &p.warnings {
+            let _ = write!(
+                o,
+                "<div class=\"warning\"><p>{}.</p><p><b>Next:</b> {}.</p></div>",
+                sentence(&w.message),
+                escape(&w.hint)
+            );
+        }
+        o.push_str("</section>");
+    }
+    o.push_str("<noscript><p class=\"warning\">The pictures on this page need its script; the numbers and the files do not.</p></noscript><div id=\"pictures\"></div>");
+    numbers(&mut o, &p.numbers);
+    if !p.files.is_empty() {
+        o.push_str("<section id=\"files\"><h2>Files</h2><p>All in mm in the deck frame: x along the board towards the nose, y to its left seen from the underside, z out of the underside.</p><ul class=\"files\">");
+        for f in &p.files {
+            let name = escape(&f.name);
+            let _ = write!(o, "<li><a href=\"{name}\">{name}</a> {}</li>", escape(&f.what));
+        }
+        o.push_str("</ul></section>");
+    }
+    o.push_str("<section id=\"cautions\"><h2>Cautions</h2><ul>");
+    for c in &p.cautions {
+        let _ = write!(o, "<li>{}.</li>", sentence(c));
+    }
+    let _ = writeln!(
+        o,
+        "</ul></section></main><footer>faydeck {}</footer><script type=\"application/json\" id=\"data\">{}</script><script>\"use strict\";(() => {{",
+        escape(&p.version),
+        data(p)
+    );
+    for s in SCRIPTS {
+        o.push_str(s);
+    }
+    o.push_str("})();</script></body></html>\n");
+    o
 }
 
-pub(super) fn page(r: &Report) -> String {
-    let mut o = String::new();
-    let p = &r.pictures;
-    let title = escape(&r.name);
-    let _ = write!(
-        o,
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><link rel=\"icon\" href=\"data:,\"><title>{title}: deck report</title><style>{STYLE}</style></head><body><h1>{title}</h1>"
-    );
-    if !r.warnings.is_empty() {
-        o.push_str("<h2>To look at first</h2>");
-        for w in &r.warnings {
-            let _ = write!(o, "<p class=\"w\">{}.<br><b>Next:</b> {}.</p>", escape(&w.message), escape(&w.hint));
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::error::{Stage, Warning};
+    use crate::report::PageFile;
+
+    #[test]
+    fn a_name_cannot_become_markup() {
+        let bad = "</script><script>alert('x')</script><!-- \" & ' <img src=x onerror=y>";
+        let number = PageNumber { group: bad.into(), name: bad.into(), value: bad.into(), ..PageNumber::default() };
+        let page = page(&PageData {
+            title: bad.into(),
+            kind: bad.into(),
+            warnings: vec![Warning::new(Stage::Frame, bad, bad)],
+            headline: vec![number.clone()],
+            numbers: vec![number],
+            cautions: vec![bad.into()],
+            files: vec![PageFile { name: bad.into(), what: bad.into() }],
+            ..PageData::default()
+        });
+        assert!(!page.contains("alert('x')</script>") && !page.contains("<img") && !page.contains("<!--"));
+        // the data and the page's own script are the only ones
+        assert_eq!(page.matches("<script").count(), 2);
+        assert_eq!(page.matches("</script>").count(), 2);
+        let json = page.split("id=\"data\">").nth(1).and_then(|s| s.split("</script>").next()).unwrap();
+        let back: serde_json::Value = serde_json::from_str(json).unwrap();
+        assert_eq!(back["title"], bad);
+    }
+    #[test]
+    fn the_page_asks_for_nothing_outside() {
+        // a namespace's name is not an address that is asked for
+        let page = page(&PageData::default()).replace("http://www.w3.org/2000/svg", "");
+        assert!(page.contains("default-src 'none'"));
+        for outside in ["http://", "https://", "@import", "url(", "fetch(", "XMLHttpRequest"] {
+            assert!(!page.contains(outside), "{outside}");
         }
     }
-    o.push_str("<h2>Numbers</h2><table>");
-    let mut row = |name: &str, value: String| {
-        let _ = write!(o, "<tr><th scope=\"row\">{name}</th><td>{value}</td></tr>");
-    };
-    row(
-        "Outline",
-        format!("{:.1} x {:.1} mm, {}", r.outline.length_mm, r.outline.width_mm, source_words(r.outline.source)),
-    );
-    row(
-        "Scale",
-        format!(
-            "{:.6} mm per scan unit; standard uncertainty {:.2} %, which is {:.1} mm over the length",
-            r.scale.mm_per_unit,
-            100.0 * r.scale.standard_uncertainty / r.scale.mm_per_unit,
-            r.scale_uncertainty_over_length_mm
-        ),
-    );
-    row(
-        "Underside",
-        format!(
-            "{} points, residual rms {:.2} mm, 95 % below {:.2} mm; standard error of the surface {:.2} mm; {} x {} control points",
-            r.surface.points,
-            r.surface.residual_rms_mm,
-            r.surface.residual_p95_mm,
-            r.surface.standard_error_mm,
-            r.surface.control_points[0],
-            r.surface.control_points[1]
-        ),
-    );
-    if let (Some(px), Some(mm)) = (r.outline.found.residual_px, r.outline.found.residual_mm) {
-        row(
-            "Rail in the photo",
-            format!(
-                "residual rms {px:.2} px ({mm:.2} mm); {:.0} % hidden and bridged",
-                100.0 * r.outline.found.bridged_ratio
-            ),
-        );
-    }
-    row(
-        "Left out of the scan",
-        format!(
-            "{} floor, {} standing on the underside, {} other of {} points",
-            r.frame.floor_points, r.frame.standing_points, r.frame.other_points, r.frame.points
-        ),
-    );
-    if let Some(m) = &r.mating {
-        row(
-            "Mating face",
-            format!(
-                "{:.2} mm from the deck: a {:.1} mm gasket squeezed by {:.0} %",
-                m.standoff_mm,
-                m.gasket_mm,
-                100.0 * m.squeeze_ratio
-            ),
-        );
-    }
-    o.push_str("</table>");
-    plan(p, &mut o);
-    let _ = write!(
-        o,
-        "<h2>Sections</h2><p>Heights drawn {EXAGGERATION} times larger. True-size file: <code>sections.svg</code>.</p>"
-    );
-    profile(&mut o, "centre line", &p.centre_line);
-    for (x, points) in &p.sections {
-        // + 0.0 keeps a rounded -0 from showing
-        profile(&mut o, &format!("station {:.0} mm", x.round() + 0.0), points);
-    }
-    o.push_str("<h2>Cautions</h2><ul>");
-    for c in r.cautions {
-        let _ = write!(o, "<li>{}</li>", escape(c));
-    }
-    o.push_str("</ul></body></html>\n");
-    o
 }

@@ -1,6 +1,20 @@
 //! What was measured, as JSON for programs, text for the terminal and a page for people.
 mod html;
+mod numbers;
+mod packed;
+mod page_data;
+mod page_fill;
+mod page_photo;
 mod text;
+
+pub use packed::{Bytes, Indices, Packed};
+pub use page_data::{
+    LayerColours, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto,
+    PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole,
+};
+
+/// JSON Schema of `report.json`: every key with its meaning and unit.
+pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 
 use crate::error::Warning;
 use crate::frame::{FrameReport, Scale};
@@ -88,8 +102,9 @@ pub struct Report {
     pub seconds: Vec<(String, f64)>,
     /// Cautions.
     pub cautions: [&'static str; 6],
+    /// What the page shows; parts that are still empty can be filled before [`Report::to_html`].
     #[serde(skip)]
-    pictures: html::Pictures,
+    pub page: PageData,
 }
 impl Report {
     /// Gathers what the stages report.
@@ -103,7 +118,7 @@ impl Report {
         let rise =
             line.iter().copied().fold(f64::NEG_INFINITY, f64::max) - line.iter().copied().fold(f64::INFINITY, f64::min);
         let concave = z.at(0.0, 0.0) - (z.at(0.0, lo[1]) + z.at(0.0, hi[1])) / 2.0;
-        Self {
+        let mut report = Self {
             faydeck: env!("CARGO_PKG_VERSION"),
             name: board.name.clone(),
             scan: rec.read.clone(),
@@ -127,8 +142,10 @@ impl Report {
             warnings,
             seconds: Vec::new(),
             cautions: CAUTIONS,
-            pictures: html::Pictures::new(rec, mating),
-        }
+            page: PageData::default(),
+        };
+        report.page = page_fill::fill(&report, rec, mating);
+        report
     }
     /// `report.json`, ending in a line break.
     pub fn to_json(&self) -> String {
@@ -143,8 +160,8 @@ impl Report {
     pub fn to_text(&self) -> String {
         text::summary(self)
     }
-    /// `report.html`: one self-contained page.
+    /// `report.html`: one self-contained page of [`Report::page`].
     pub fn to_html(&self) -> String {
-        html::page(self)
+        html::page(&self.page)
     }
 }

@@ -1,0 +1,256 @@
+#!/usr/bin/env python3
+"""Opens report pages in headless Chromium by its DevTools protocol and tries them as a reader would.
+
+usage: check_page.py PAGE.html ... [--shots FOLDER]
+Needs `chromium` (or the program named in CHROMIUM) and the packages of ci/requirements.txt.
+"""
+import base64
+import json
+import os
+import pathlib
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+
+import websocket
+
+FLAGS = ["--headless=new", "--no-sandbox", "--remote-debugging-port=0", "--remote-allow-origins=*",
+         "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--hide-scrollbars", "--no-first-run"]
+PATIENCE_S = 60
+
+
+class Browser:
+    def __init__(self, extra=()):
+        self.folder = tempfile.TemporaryDirectory()
+        program = os.environ.get("CHROMIUM", "chromium")
+        self.process = subprocess.Popen([program, *FLAGS, *extra, f"--user-data-dir={self.folder.name}", "about:blank"],
+                                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        file = pathlib.Path(self.folder.name, "DevToolsActivePort")
+        end = time.time() + PATIENCE_S
+        while not (file.exists() and file.read_text().count("\n")):
+            if time.time() > end or self.process.poll() is not None:
+                raise SystemExit("chromium did not start")
+            time.sleep(0.1)
+        port = file.read_text().split()[0]
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/json") as r:
+            target = next(t for t in json.load(r) if t["type"] == "page")
+        self.socket = websocket.create_connection(target["webSocketDebuggerUrl"], timeout=PATIENCE_S)
+        self.number, self.complaints, self.requests = 0, [], []
+        for domain in ["Page", "Runtime", "Network", "Log"]:
+            self.call(f"{domain}.enable")
+
+    def close(self):
+        self.socket.close()
+        self.process.terminate()
+        self.process.wait()
+        self.folder.cleanup()
+
+    def hear(self, message):
+        method, p = message.get("method"), message.get("params", {})
+        if method == "Runtime.exceptionThrown":
+            self.complaints.append(p["exceptionDetails"].get("exception", {}).get("description", "exception"))
+        elif method == "Runtime.consoleAPICalled" and p["type"] in ("error", "warning", "assert"):
+            self.complaints.append(str([a.get("value") for a in p["args"]]))
+        elif method == "Log.entryAdded" and p["entry"]["level"] == "error":
+            self.complaints.append(p["entry"]["text"])
+        elif method == "Network.requestWillBeSent":
+            self.requests.append(p["request"]["url"])
+
+    def call(self, method, **params):
+        self.number += 1
+        self.socket.send(json.dumps({"id": self.number, "method": method, "params": params}))
+        while True:
+            message = json.loads(self.socket.recv())
+            if message.get("id") == self.number:
+                assert "error" not in message, (method, message["error"])
+                return message["result"]
+            self.hear(message)
+
+    def ask(self, expression):
+        r = self.call("Runtime.evaluate", expression=expression, returnByValue=True, awaitPromise=True)
+        assert "exceptionDetails" not in r, r["exceptionDetails"]
+        return r["result"].get("value")
+
+    def screen(self, width, height, scheme, media=""):
+        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600)
+        self.call("Emulation.setEmulatedMedia", media=media, features=[{"name": "prefers-color-scheme", "value": scheme}])
+
+    def open(self, path):
+        self.requests.clear()
+        self.call("Page.navigate", url=path.resolve().as_uri())
+        end = time.time() + PATIENCE_S
+        while not self.ask("document.documentElement?.dataset.ready"):
+            assert time.time() < end, f"{path} never got ready: {self.complaints}"
+            time.sleep(0.1)
+
+    def key(self, key, code=None, text=None):
+        code = code or key
+        more = {"text": text} if text else {}
+        self.call("Input.dispatchKeyEvent", type="keyDown", key=key, code=code, **more)
+        self.call("Input.dispatchKeyEvent", type="keyUp", key=key, code=code)
+
+    def shot(self, name, whole=True):
+        if SHOTS:
+            picture = self.call("Page.captureScreenshot", captureBeyondViewport=whole)
+            pathlib.Path(SHOTS, name).write_bytes(base64.b64decode(picture["data"]))
+
+
+# colours of the large view: how many pixels differ from the corner's, and a sum that tells two pictures apart
+PIXELS = """(() => {
+  const c = document.querySelector('.stage canvas'), o = document.createElement('canvas');
+  o.width = c.width; o.height = c.height;
+  const g = o.getContext('2d'); g.drawImage(c, 0, 0);
+  const d = g.getImageData(0, 0, o.width, o.height).data, seen = new Set();
+  let board = 0, sum = 0, left = o.width, right = 0;
+  for (let i = 0; i < d.length; i += 4) {
+    if (Math.abs(d[i] - d[0]) + Math.abs(d[i + 1] - d[1]) + Math.abs(d[i + 2] - d[2]) > 24) {
+      board++; const x = (i / 4) % o.width; left = Math.min(left, x); right = Math.max(right, x);
+      seen.add((d[i] >> 4) * 256 + (d[i + 1] >> 4) * 16 + (d[i + 2] >> 4));
+    }
+    sum = (sum * 31 + d[i] + 3 * d[i + 1] + 7 * d[i + 2]) % 2147483647;
+  }
+  return { share: board / (d.length / 4), width: (right - left) / o.width, colours: seen.size, sum };
+})()"""
+SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+def check(browser, path):
+    stem = path.stem
+    assert path.stat().st_size < 10e6, f"{path}: {path.stat().st_size} bytes"
+    browser.screen(1280, 900, "light")
+    browser.open(path)
+    assert browser.ask("document.documentElement.dataset.ready") == "solid", "no 3-D view"
+    first = browser.ask(PIXELS)
+    assert 0.05 < first["share"] < 0.8 and first["width"] > 0.4 and first["colours"] > 20, first
+    browser.shot(f"{stem}-desktop-light.png")
+
+    # every layer is another picture, chosen by its button
+    keys = browser.ask("[...document.querySelectorAll('input[name=layer]')].map(i => i.value)")
+    sums = []
+    for key in keys:
+        browser.ask(f"document.querySelector('input[value={key}]').click()")
+        assert browser.ask("document.querySelector('.stage canvas').dataset.layer") == key
+        sums.append(browser.ask(PIXELS)["sum"])
+    assert len(keys) >= 4 and len(set(sums)) == len(keys), dict(zip(keys, sums))
+
+    # by keyboard: turn, zoom, next layer, back; the view is reached by Tab
+    browser.ask("document.querySelector(`input[value=${document.querySelector('input[name=layer]').value}]`).click()")
+    browser.ask("document.activeElement.blur(); document.body.scrollTo(0, 0)")
+    for _ in range(20):
+        browser.key("Tab")
+        if browser.ask("document.activeElement.matches('.stage canvas')"):
+            break
+    else:
+        raise AssertionError("the 3-D view cannot be reached by Tab")
+    before = browser.ask(PIXELS)
+    browser.key("ArrowLeft")
+    turned = browser.ask(PIXELS)
+    assert turned["sum"] != before["sum"], "arrow keys do not turn"
+    browser.key("0", "Digit0", "0")
+    assert browser.ask(PIXELS)["sum"] == before["sum"], "0 does not reset"
+    browser.key("-", "Minus", "-")
+    assert browser.ask(PIXELS)["share"] < before["share"], "minus does not zoom out"
+    browser.key("0", "Digit0", "0")
+    browser.key("l", "KeyL", "l")
+    assert browser.ask("document.querySelector('.stage canvas').dataset.layer") == keys[1]
+    browser.ask(f"document.querySelector('input[value={keys[0]}]').click()")
+
+    # by pointer: a value under the mouse, with its unit; a drag turns
+    middle = browser.ask("(() => { const c = document.querySelector('.stage canvas'); c.scrollIntoView({block: 'center'});"
+                         " const b = c.getBoundingClientRect(); return [b.left + b.width / 2, b.top + b.height / 2]; })()")
+    browser.ask("document.querySelector('input[value=height]').click()")
+    browser.call("Input.dispatchMouseEvent", type="mouseMoved", x=middle[0], y=middle[1])
+    said = browser.ask("document.querySelector('#board .readout').textContent")
+    assert said.startswith("x ") and "height" in said and said.endswith("mm"), said
+    still = browser.ask(PIXELS)["sum"]
+    browser.call("Input.dispatchMouseEvent", type="mousePressed", x=middle[0], y=middle[1], button="left", clickCount=1)
+    browser.call("Input.dispatchMouseEvent", type="mouseMoved", x=middle[0] + 80, y=middle[1], button="left", buttons=1)
+    browser.call("Input.dispatchMouseEvent", type="mouseReleased", x=middle[0] + 80, y=middle[1], button="left", clickCount=1)
+    assert browser.ask(PIXELS)["sum"] != still, "a drag does not turn"
+    # plots answer to the arrow keys
+    browser.ask("document.querySelector('#sections svg.plot').focus()")
+    browser.key("ArrowRight")
+    said = browser.ask("document.querySelector('#sections .readout').textContent")
+    assert "height" in said and "mm" in said, said
+
+    # a phone: nothing to scroll sideways, text not below what a thumb's length away shows
+    for scheme in ["light", "dark"]:
+        browser.screen(360, 740, scheme)
+        browser.open(path)
+        assert browser.ask(SIDEWAYS) <= 0, f"{browser.ask(SIDEWAYS)} px to scroll sideways at 360 px"
+        assert 0.03 < browser.ask(PIXELS)["share"] < 0.9
+        browser.shot(f"{stem}-phone-{scheme}.png")
+    browser.screen(1280, 900, "dark")
+    browser.open(path)
+    ground = browser.ask("getComputedStyle(document.body).backgroundColor.match(/[0-9]+/g).map(Number)")
+    assert max(ground) < 60, f"dark mode is {ground}"
+    browser.shot(f"{stem}-desktop-dark.png")
+    if SHOTS:
+        pdf = browser.call("Page.printToPDF", printBackground=True)
+        pathlib.Path(SHOTS, f"{stem}.pdf").write_bytes(base64.b64decode(pdf["data"]))
+
+    outside = [u for u in browser.requests if not u.startswith(("file:", "data:", "about:"))]
+    own = [u for u in browser.requests if u.startswith("file:")]
+    assert not outside and len(own) == 1, (outside, own)
+    assert not browser.complaints, browser.complaints
+    print(f"{path}: {path.stat().st_size} bytes, layers {', '.join(keys)}, board over {100 * first['share']:.0f} % of the view")
+
+
+def check_parts(browser, path):
+    """Parts that a build may lack: a gap round the rim with zones, screws and a band of uncertainty."""
+    text = path.read_text()
+    head, rest = text.split('id="data">', 1)
+    data, tail = rest.split("</script>", 1)
+    data = json.loads(data)
+    curve = dict(data["profiles"][0]["curves"][0])
+    curve["band"] = {"least": 0.3, "step": 0, "data": base64.b64encode(bytes(len(base64.b64decode(curve["x"]["data"])))).decode()}
+    data["rim"] = {**data["profiles"][0], "title": "Gap round the rim", "up": "gap", "along": "round the rim, mm", "curves": [curve],
+                   "zones": [{"name": "sealed", "above": None, "below": 0.0}, {"name": "open", "above": 0.0, "below": None}],
+                   "marks": [{"name": "screw 1", "at": 0.0}]}
+    with tempfile.TemporaryDirectory() as folder:
+        page = pathlib.Path(folder, "parts.html")
+        page.write_text(head + 'id="data">' + json.dumps(data).replace("<", "\\u003c") + "</script>" + tail)
+        browser.screen(1280, 900, "light")
+        browser.open(page)
+        words = browser.ask("[...document.querySelectorAll('#rim svg.plot text')].map(t => t.textContent)")
+        assert {"sealed", "open", "screw 1"} <= set(words), words
+        assert browser.ask("document.querySelectorAll('#rim svg.plot .band').length") == 1
+        browser.ask("document.querySelector('#rim svg.plot').focus()")
+        browser.key("ArrowRight")
+        said = browser.ask("document.querySelector('#rim .readout').textContent")
+        assert "± 0.30 mm" in said, said
+        if SHOTS:
+            browser.ask("document.querySelector('#rim').scrollIntoView()")
+            browser.shot("parts.png", whole=False)
+    assert not browser.complaints, browser.complaints
+
+
+def check_flat(path):
+    """Without WebGL the board is drawn in plan, and values are still read."""
+    browser = Browser(["--disable-3d-apis"])
+    try:
+        browser.screen(1280, 900, "light")
+        browser.open(path)
+        assert browser.ask("document.documentElement.dataset.ready") == "plan"
+        assert 0.05 < browser.ask(PIXELS)["share"] < 0.9
+        browser.shot(f"{path.stem}-flat.png")
+        assert not browser.complaints, browser.complaints
+    finally:
+        browser.close()
+
+
+arguments = sys.argv[1:]
+SHOTS = arguments[arguments.index("--shots") + 1] if "--shots" in arguments else None
+pages = [pathlib.Path(a) for a in arguments if a.endswith(".html")]
+assert pages, __doc__
+chromium = Browser()
+try:
+    for page in pages:
+        check(chromium, page)
+    check_parts(chromium, pages[0])
+finally:
+    chromium.close()
+check_flat(pages[0])
+print("pages are sound")

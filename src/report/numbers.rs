@@ -1,0 +1,193 @@
+//! The figures on the page, in words.
+use super::text::source_words;
+use super::{PageNumber, Report};
+
+fn number(group: &str, name: &str, value: String, uncertainty: String, meaning: &str, from: &str) -> PageNumber {
+    PageNumber {
+        group: group.into(),
+        name: name.into(),
+        value,
+        uncertainty,
+        meaning: meaning.into(),
+        from: format!("report.json, {from}"),
+    }
+}
+
+/// The few printed large.
+pub(super) fn headline(r: &Report) -> Vec<PageNumber> {
+    let all = numbers(r);
+    let want = ["Length", "Width", "Concave at mid length", "Scatter of the scan"];
+    want.iter().filter_map(|w| all.iter().find(|n| n.name == *w)).cloned().collect()
+}
+
+/// All of them.
+pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
+    let relative = r.scale.standard_uncertainty / r.scale.mm_per_unit;
+    let of = |mm: f64| format!("± {:.1} mm", relative * mm);
+    let none = String::new;
+    let o = &r.outline;
+    let mut n = vec![
+        number(
+            "Size",
+            "Length",
+            format!("{:.1} mm", o.length_mm),
+            of(o.length_mm),
+            "Over all, in plan.",
+            "outline.length_mm",
+        ),
+        number(
+            "Size",
+            "Width",
+            format!("{:.1} mm", o.width_mm),
+            of(o.width_mm),
+            "Rail to rail at the widest place.",
+            "outline.width_mm",
+        ),
+        number(
+            "Size",
+            "Thickness",
+            format!("{:.1} mm", r.deck.thickness_mm),
+            none(),
+            "As given in the board file.",
+            "deck.thickness_mm",
+        ),
+        number(
+            "Size",
+            "Scale",
+            format!("{:.5} mm per scan unit", r.scale.mm_per_unit),
+            format!("± {:.2} %", 100.0 * relative),
+            "What the scan is multiplied by; its doubt is a doubt about every length.",
+            "scale",
+        ),
+        number(
+            "Shape",
+            "Rise of the centre line",
+            format!("{:.1} mm", r.deck.centre_line_rise_mm),
+            none(),
+            "Highest less lowest place between 5 % and 95 % of the length.",
+            "deck.centre_line_rise_mm",
+        ),
+        number(
+            "Shape",
+            "Concave at mid length",
+            // + 0.0 keeps a rounded -0 from showing
+            format!("{:+.1} mm", r.deck.concave_at_mid_length_mm + 0.0),
+            none(),
+            "Middle against the rails, on the upturned board: + is a belly towards the ground when ridden.",
+            "deck.concave_at_mid_length_mm",
+        ),
+        number(
+            "Outline",
+            "Taken",
+            source_words(o.source).into(),
+            none(),
+            "A photo shows the rail itself; a scan loses its edge.",
+            "outline.source",
+        ),
+    ];
+    if let (Some(px), Some(mm)) = (o.found.residual_px, o.found.residual_mm) {
+        n.push(number(
+            "Outline",
+            "Rail in the photo",
+            format!("{mm:.2} mm rms ({px:.2} px)"),
+            none(),
+            "Scatter of the edge about the fitted line.",
+            "outline.residual_mm",
+        ));
+        n.push(number(
+            "Outline",
+            "Hidden rail",
+            format!("{:.0} %", 100.0 * o.found.bridged_ratio),
+            none(),
+            "Share behind wheels or shadows, bridged.",
+            "outline.bridged_ratio",
+        ));
+    }
+    let s = &r.surface;
+    n.extend([
+        number(
+            "Underside",
+            "Scatter of the scan",
+            format!("{:.2} mm rms", s.residual_rms_mm),
+            none(),
+            "Noise of the scan's points about the surface, not the surface's own error.",
+            "surface.residual_rms_mm",
+        ),
+        number(
+            "Underside",
+            "95 % of points within",
+            format!("{:.2} mm", s.residual_p95_mm),
+            none(),
+            "Of the surface.",
+            "surface.residual_p95_mm",
+        ),
+        number(
+            "Underside",
+            "Standard error",
+            format!("{:.2} mm", s.standard_error_mm),
+            none(),
+            "How well the surface is known where the scan has points.",
+            "surface.standard_error_mm",
+        ),
+        number(
+            "Underside",
+            "Control points",
+            format!("{} × {}", s.control_points[0], s.control_points[1]),
+            none(),
+            "Of the one spline face in the STEP files.",
+            "surface.control_points",
+        ),
+        number("Scan", "Points read", r.frame.points.to_string(), none(), "In the scan's file.", "frame.points"),
+        number(
+            "Scan",
+            "Kept as underside",
+            r.frame.sheet_points.to_string(),
+            none(),
+            "The rest was taken away.",
+            "frame.sheet_points",
+        ),
+        number(
+            "Scan",
+            "Floor",
+            r.frame.floor_points.to_string(),
+            none(),
+            "Points taken away as floor.",
+            "frame.floor_points",
+        ),
+        number(
+            "Scan",
+            "Standing on the board",
+            r.frame.standing_points.to_string(),
+            none(),
+            "Points of trucks and wheels, taken away.",
+            "frame.standing_points",
+        ),
+        number(
+            "Scan",
+            "Other points",
+            r.frame.other_points.to_string(),
+            none(),
+            "Stand, sides and floaters, taken away.",
+            "frame.other_points",
+        ),
+    ]);
+    if let Some(m) = &r.mating {
+        n.push(number(
+            "Mating face",
+            "Distance from the deck",
+            format!("{:.2} mm", m.standoff_mm),
+            none(),
+            "The squeezed gasket.",
+            "mating.standoff_mm",
+        ));
+        n.push(number(
+            "Mating face",
+            "Gasket",
+            format!("{:.1} mm squeezed by {:.0} %", m.gasket_mm, 100.0 * m.squeeze_ratio),
+            none(),
+            "Free thickness, and how much of it the screws press away.",
+            "mating",
+        ));
+    }
+    n
+}
