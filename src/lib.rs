@@ -40,6 +40,6 @@ pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
 pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
 pub use report::{CAUTIONS, Report};
-pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
+pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -1,5 +1,6 @@
 //! OBJ by its crate; a file of points alone is read too.
-use super::{Raw, fail};
+use super::fail;
+use super::raw::Raw;
 use crate::error::Result;
 use std::collections::HashMap;
 use std::io::Cursor;
@@ -24,7 +25,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
     let wrong = |e: &dyn std::fmt::Display| {
         fail(format!("the OBJ file cannot be read: {e}")).hint("export the scan again, best as PLY")
     };
-    let mut raw = Raw::default();
+    let mut raw = Raw::named("obj");
     // the crate gives the points of faces only, rounded to f32 and numbered anew in every group: points are read here,
     // and a face finds its own by the rounded value
     let mut by_value: HashMap<[u32; 3], u64> = HashMap::new();
@@ -41,6 +42,11 @@ pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
         }
         by_value.entry(rounded).or_insert(raw.points.len() as u64);
         raw.points.push(p);
+        // colours after the place are common practice of scanning apps: 0 to 1
+        let rgb: Vec<f64> = words.filter_map(|w| w.parse().ok()).collect();
+        if let [r, g, b] = rgb[..] {
+            raw.colors.push([r, g, b].map(|c| (255.0 * c).round().clamp(0.0, 255.0) as u8));
+        }
     }
     let options =
         tobj::LoadOptions { triangulate: true, ignore_points: true, ignore_lines: true, ..Default::default() };
