@@ -10,6 +10,8 @@ use std::io::Cursor;
 
 /// Points that a byte of the file can hold at most: one bit each. A file may state more at no cost at all.
 const POINTS_PER_BYTE: u64 = 8;
+/// Packets in a row without a whole point (indices, parts of a point) before a file is given up: more than any index has.
+const EMPTY_PACKETS: usize = 1000;
 /// The standard's unit of length is the metre.
 const METRE_MM: f64 = 1000.0;
 
@@ -34,8 +36,17 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         points.intensity_to_color(false);
         points.normalize_color(true);
         points.apply_pose(true);
-        for point in points {
-            let point = point.map_err(|e| wrong(&e))?;
+        let mut empty = 0;
+        while let Some(point) = points.next() {
+            let point = match point {
+                // what the crate says of a packet without a whole point in it; the next one goes on
+                Err(e57::Error::Internal { .. }) if empty < EMPTY_PACKETS => {
+                    empty += 1;
+                    continue;
+                }
+                point => point.map_err(|e| wrong(&e))?,
+            };
+            empty = 0;
             let CartesianCoordinate::Valid { x, y, z } = point.cartesian else {
                 invalid += 1;
                 continue;

@@ -136,6 +136,8 @@ pub(super) fn layout(bytes: &[u8]) -> Option<Layout> {
                 counts += 1;
                 layout = None;
             }
+            // the count of a further block
+            Some(n) if n.len() == 1 && counts > 0 => {}
             Some(n) if n.len() >= 3 => rows.push(n),
             // a line of names before the first number
             None if rows.is_empty() && names.is_none() => {
