@@ -28,7 +28,7 @@ fn random(state: &mut u64) -> f64 {
 fn apart(a: &Reconstruction, b: &Reconstruction, at: impl Fn(f64, f64) -> (f64, f64)) -> (f64, f64) {
     let mut best = (f64::MAX, f64::MAX);
     for turn in [1.0, -1.0] {
-        let (mut sum, mut n, mut most) = (0.0, 0.0, 0.0f64);
+        let (mut sum, mut n, mut most) = (0.0f64, 0.0, 0.0f64);
         for i in -40..=40 {
             for j in -9..=9 {
                 let (x, y) = (DEMO.length_mm * f64::from(i) / 84.0, DEMO.width_mm * f64::from(j) / 20.0);
@@ -43,7 +43,7 @@ fn apart(a: &Reconstruction, b: &Reconstruction, at: impl Fn(f64, f64) -> (f64, 
             }
         }
         assert!(n > 500.0);
-        let rms = (sum / n as f64).sqrt();
+        let rms = (sum / n).sqrt();
         if rms < best.0 {
             best = (rms, most);
         }

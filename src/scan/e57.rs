@@ -37,7 +37,7 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         points.normalize_color(true);
         points.apply_pose(true);
         let mut empty = 0;
-        while let Some(point) = points.next() {
+        for point in points {
             let point = match point {
                 // what the crate says of a packet without a whole point in it; the next one goes on
                 Err(e57::Error::Internal { .. }) if empty < EMPTY_PACKETS => {

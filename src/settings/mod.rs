@@ -1,5 +1,6 @@
 //! `board.toml`: everything measured or chosen.
 mod length;
+mod limits;
 pub use length::{parse_length, parse_positive_length};
 
 use crate::error::{Error, Result, Stage};
@@ -31,6 +32,8 @@ struct File {
     deck: DeckTable,
     enclosure: Option<EnclosureTable>,
     rider: Option<RiderTable>,
+    #[serde(default)]
+    limits: limits::LimitsTable,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -84,6 +87,8 @@ pub struct Board {
     pub enclosure: Option<EnclosureSpec>,
     /// Sag at mid wheelbase under a standing rider, mm.
     pub sag_mm: Option<f64>,
+    /// What the scan file may ask for.
+    pub read_limits: crate::scan::ReadLimits,
 }
 
 fn length(key: &str, v: &toml::Value) -> Result<f64> {
@@ -208,6 +213,7 @@ impl Board {
             thickness_mm,
             enclosure,
             sag_mm,
+            read_limits: f.limits.limits()?,
         })
     }
 
