@@ -168,6 +168,15 @@ fn an_enclosure_is_in_mm_whatever_its_unit() {
     assert!(gltf.warnings[0].message.contains("metres"));
 }
 
+/// Numbers from the last backwards, textures and normals behind slashes, colours, lines that go on (B1 of the manual).
+#[test]
+fn obj_as_its_manual_allows() {
+    let text = "v 0 0 0 1 0 0.5\nv 1 0 0 0 0 0\nv 1 1 0 0 0 0\nvt 0 0\nvn 0 0 1\nf -3/1/1 -2/1/1 \\\r\n -1/1/1 # end\nl 1 2\nf 1//1 2//1 3//1\n";
+    let c = read_scan(text.as_bytes()).unwrap().value;
+    assert_eq!(c.triangles, [[0, 1, 2], [0, 1, 2]]);
+    assert_eq!(c.colors.unwrap()[0], [255, 0, 128]);
+}
+
 #[test]
 fn text_in_many_dresses() {
     let want = vec![Point3::new(1.5, -2.0, 3.25), Point3::new(0.0, 4.0, 1e-3)];

@@ -139,7 +139,8 @@ fn each_malformed_file_gets_its_sentence() {
                 .to_vec(),
             "line 6 ends a facet of 2 corners",
         ),
-        ("an OBJ with an index out of range", b"v 0 0 0\nv 1 0 0\nf 1 2 9\n".to_vec(), "OBJ"),
+        ("an OBJ with an index out of range", b"v 0 0 0\nv 1 0 0\nf 1 2 9\n".to_vec(), "names the points [0, 1, 8]"),
+        ("an OBJ with the index zero", b"v 0 0 0\nf 1 1 0\n".to_vec(), "before the first"),
         ("an OBJ with two numbers", b"v 0 0 0\nv 1 0\n".to_vec(), "has not three numbers"),
         (
             "a text with a short line",
