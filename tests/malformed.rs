@@ -337,6 +337,16 @@ fn no_change_of_a_file_panics() {
     assert!(faults.is_empty(), "{faults:?}");
 }
 
+/// Found by longer runs of the test above: damaged codes made the unpacking assert.
+#[test]
+fn a_laz_with_codes_out_of_range_is_refused() {
+    let file = good("grid-1.2.laz");
+    let mut r = Random(1011);
+    let changed = (0..490).map(|_| mutate(file.clone(), &mut r)).last().expect("some");
+    let e = read_scan(&changed).map(|r| r.value.report).unwrap_err();
+    assert!(e.message().contains("codes out of range"), "{e}");
+}
+
 #[test]
 fn no_change_of_a_board_file_panics() {
     let file = Board::template("scan.ply", Some("photo.jpg"), 209.5, Some(812.0)).into_bytes();
