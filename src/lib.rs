@@ -46,6 +46,6 @@ pub use report::{
     PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole, REPORT_SCHEMA,
     Report,
 };
-pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
+pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, ScanSide, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -8,7 +8,7 @@ use crate::geom::{Similarity, TriMesh};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, find_outline};
 use crate::report::{PagePhoto, Report};
-use crate::scan::{RawCloud, ReadReport, read_scan};
+use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::Board;
 use crate::surface::{SurfaceOptions, SurfaceReport, fit_underside};
 use nalgebra::{Matrix3, Point3, Vector3};
@@ -60,7 +60,7 @@ pub fn reconstruct(
 ) -> Result<Warned<Reconstruction>> {
     let mut warnings = Vec::new();
     observer.enter("scan");
-    let cloud = read_scan(scan)?.drain_into(&mut warnings);
+    let cloud = read_scan_within(scan, &board.read_limits)?.drain_into(&mut warnings);
     observer.enter("frame");
     let framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
     observer.enter("surface");

@@ -20,6 +20,27 @@ pub(super) fn read(path: &Path, stage: Stage, what: &str) -> Result<Vec<u8>> {
     fs::read(path).map_err(|e| fail(&e))
 }
 
+/// Holds a folder for one writer at a time: two builds into one folder follow each other, and the later one's files stay.
+/// The lock goes with the process, however it ends; a file system without locks is written to without one.
+#[cfg(unix)]
+fn hold(folder: &Path) -> Option<fs::File> {
+    fs::File::open(folder).ok().filter(|f| f.lock().is_ok())
+}
+/// Where a folder cannot be opened as a file, files are still whole, but two builds at once may mix theirs.
+#[cfg(not(unix))]
+fn hold(_: &Path) -> Option<fs::File> {
+    None
+}
+const PART: &str = ".part";
+fn part_name(name: &str, id: u32) -> String {
+    format!(".{name}.{id}{PART}")
+}
+/// Whether `found` is what a killed writer of `name` left.
+fn is_left_over(found: &str, name: &str) -> bool {
+    let id = found.strip_suffix(PART).and_then(|f| f.strip_prefix('.')?.strip_prefix(name)?.strip_prefix('.'));
+    id.is_some_and(|id| id.parse::<u32>().is_ok())
+}
+
 /// Writes all files or none: each is written beside its place, then all are renamed.
 pub(super) fn write_all(folder: &Path, files: &[OutputFile]) -> Result<()> {
     let fail = |path: &Path, e: &std::io::Error| {
@@ -27,9 +48,20 @@ pub(super) fn write_all(folder: &Path, files: &[OutputFile]) -> Result<()> {
             .hint("choose a folder you may write to, with room on its disk")
     };
     fs::create_dir_all(folder).map_err(|e| fail(folder, &e))?;
+    let lock = hold(folder);
+    if lock.is_some() {
+        // nobody else writes now: parts of these files are of killed writers
+        for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+            let found = entry.file_name();
+            if files.iter().any(|f| found.to_str().is_some_and(|n| is_left_over(n, &f.name))) {
+                // one that stays does no harm
+                let _ = fs::remove_file(entry.path());
+            }
+        }
+    }
     let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
     let written = files.iter().try_for_each(|f| {
-        let part = folder.join(format!(".{}.{}.part", f.name, std::process::id()));
+        let part = folder.join(part_name(&f.name, std::process::id()));
         parts.push((part.clone(), folder.join(&f.name)));
         let mut file = fs::File::create(&part).map_err(|e| fail(&part, &e))?;
         file.write_all(&f.bytes).and_then(|()| file.sync_all()).map_err(|e| fail(&part, &e))

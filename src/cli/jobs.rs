@@ -1,7 +1,7 @@
 //! The jobs.
-use super::Job;
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
+use super::{Job, Talk, completions, manual};
 use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, write_ply};
 use faydeck::{Board, CAUTIONS, Error, GapMap, Report, Result, Stage, Tape, Warning, demo, parse_positive_length};
 use std::io::Write;
@@ -16,16 +16,24 @@ macro_rules! say {
     };
 }
 
-pub(super) fn run(job: Job, quiet: bool) -> Result<()> {
+pub(super) fn run(job: Job, talk: Talk) -> Result<()> {
     match job {
-        Job::Demo { out } => demo_board(&out, quiet),
-        Job::Build { board, out } => build(&board, &out, quiet),
+        Job::Demo { out } => demo_board(&out, talk),
+        Job::Build { board, out } => build(&board, &out, talk),
         Job::Rescale { scan, width, length, out, keep_frame } => {
-            rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, quiet)
+            rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, talk)
         }
-        Job::Gaps { board, enclosure, out } => gaps(&board, &enclosure, &out, quiet),
+        Job::Gaps { board, enclosure, out } => gaps(&board, &enclosure, &out, talk),
         Job::New { scan, width, length, photo, out } => new(&scan, &width, length.as_deref(), photo.as_deref(), out),
+        Job::Completions { shell } => print(&completions(shell)),
+        Job::Man => print(&manual().map_err(|e| Error::new(Stage::Export, format!("the manual cannot be made: {e}")))?),
     }
+}
+
+fn print(bytes: &[u8]) -> Result<()> {
+    // as in `say`: a reader that has gone away is no fault
+    let _ = std::io::stdout().write_all(bytes);
+    Ok(())
 }
 
 fn tape(width: &str, length: Option<&str>) -> Result<Tape> {
@@ -33,8 +41,8 @@ fn tape(width: &str, length: Option<&str>) -> Result<Tape> {
     Tape::new(parse_positive_length("the width", width)?, length, None)
 }
 
-fn warn(warnings: &[Warning], quiet: bool) {
-    if !quiet {
+fn warn(warnings: &[Warning], talk: Talk) {
+    if !talk.quiet {
         for w in warnings {
             eprintln!("warning: {}\n  next: {}", w.message, w.hint);
         }
@@ -47,7 +55,7 @@ struct Loaded {
     scan: Vec<u8>,
     photo: Option<Vec<u8>>,
 }
-fn load(path: &Path) -> Result<Loaded> {
+fn load(path: &Path, talk: Talk) -> Result<Loaded> {
     let bytes = read(path, Stage::Settings, "the board file")?;
     let text = String::from_utf8(bytes).map_err(|e| {
         Error::new(Stage::Settings, format!("the board file {} is not UTF-8 text: {e}", path.display()))
@@ -57,35 +65,49 @@ fn load(path: &Path) -> Result<Loaded> {
     let folder = path.parent().unwrap_or(Path::new("."));
     let scan = read(&folder.join(&board.scan_file), Stage::Scan, "the scan")?;
     let photo = board.photo_file.as_ref().map(|p| read(&folder.join(p), Stage::Scan, "the photo")).transpose()?;
+    if talk.verbose {
+        eprintln!("board  {}", path.display());
+        eprintln!("scan   {}, {} bytes", board.scan_file, scan.len());
+        if let (Some(name), Some(bytes)) = (&board.photo_file, &photo) {
+            eprintln!("photo  {name}, {} bytes", bytes.len());
+        }
+    }
     Ok(Loaded { board, scan, photo })
 }
 
-fn build(path: &Path, out: &Path, quiet: bool) -> Result<()> {
-    let l = load(path)?;
-    let mut progress = Progress::new(quiet);
+fn build(path: &Path, out: &Path, talk: Talk) -> Result<()> {
+    let l = load(path, talk)?;
+    let mut progress = Progress::new(talk);
     let mut made = faydeck::build(&l.board, &l.scan, l.photo.as_deref(), &mut progress)?;
     made.report.seconds = progress.finish();
     let mut files = made.files;
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
     files.push(OutputFile::new("report.html", made.report.to_html().into_bytes()));
     write_all(out, &files)?;
-    warn(&made.report.warnings, quiet);
+    if talk.verbose {
+        let r = &made.report.scan;
+        eprintln!(
+            "read   {}: {} points, {} triangles, {} not finite",
+            r.format, r.points, r.triangles, r.dropped_non_finite
+        );
+    }
+    warn(&made.report.warnings, talk);
     say!("{}", made.report.to_text().trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }
-    if !quiet {
+    if !talk.quiet {
         eprintln!("caution: {}; {}", CAUTIONS[0], CAUTIONS[2]);
     }
     Ok(())
 }
 
-fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, quiet: bool) -> Result<()> {
+fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, talk: Talk) -> Result<()> {
     let bytes = read(scan, Stage::Scan, "the scan")?;
     let made = faydeck::rescale(&bytes, tape, keep_frame)?;
     let (cloud, scale) = made.value;
     write_one(out, write_ply(&cloud.points, cloud.normals.as_deref(), &cloud.triangles))?;
-    warn(&made.warnings, quiet);
+    warn(&made.warnings, talk);
     say!(
         "{:.6} mm per scan unit, standard uncertainty {:.2} %; {} points in {}",
         scale.mm_per_unit,
@@ -96,11 +118,11 @@ fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, quiet: bool) 
     Ok(())
 }
 
-fn gaps(path: &Path, enclosure: &Path, out: &Path, quiet: bool) -> Result<()> {
-    let l = load(path)?;
+fn gaps(path: &Path, enclosure: &Path, out: &Path, talk: Talk) -> Result<()> {
+    let l = load(path, talk)?;
     let mesh = faydeck::read_mesh(&read(enclosure, Stage::Scan, "the enclosure")?)?;
-    warn(&mesh.warnings, quiet);
-    let mut progress = Progress::new(quiet);
+    warn(&mesh.warnings, talk);
+    let mut progress = Progress::new(talk);
     let made = faydeck::gaps(&l.board, &l.scan, l.photo.as_deref(), &mesh.value, &mut progress)?;
     progress.finish();
     let (map, rec) = made.value;
@@ -114,7 +136,7 @@ fn gaps(path: &Path, enclosure: &Path, out: &Path, quiet: bool) -> Result<()> {
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
     files.push(OutputFile::new("gap-report.html", report.to_html().into_bytes()));
     write_all(out, &files)?;
-    warn(&report.warnings, quiet);
+    warn(&report.warnings, talk);
     say!("{}", gap_words(&map).trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
@@ -158,10 +180,10 @@ fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out
     Ok(())
 }
 
-fn demo_board(out: &Path, quiet: bool) -> Result<()> {
+fn demo_board(out: &Path, talk: Talk) -> Result<()> {
     let files: Vec<OutputFile> = demo::demo_files()?;
     write_all(out, &files)?;
-    build(&out.join("board.toml"), &out.join("out"), quiet)?;
+    build(&out.join("board.toml"), &out.join("out"), talk)?;
     say!("a flat-rimmed first draft of an enclosure on this deck:");
-    gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &out.join("out"), quiet)
+    gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &out.join("out"), talk)
 }

@@ -3,7 +3,7 @@ mod files;
 mod jobs;
 mod progress;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 use faydeck::{Error, Stage};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -18,6 +18,15 @@ struct Arguments {
     /// Say nothing on stderr but errors.
     #[arg(long, short, global = true)]
     quiet: bool,
+    /// Say on stderr what was read and what each stage took.
+    #[arg(long, short, global = true, conflicts_with = "quiet")]
+    verbose: bool,
+    /// Print the seconds of each stage on stderr at the end.
+    #[arg(long, global = true)]
+    timings: bool,
+    /// Threads to work with; the results are the same for any number [default: one for each core].
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    threads: Option<u16>,
     #[command(subcommand)]
     job: Job,
 }
@@ -81,6 +90,21 @@ enum Job {
         #[arg(short, long)]
         out: Option<PathBuf>,
     },
+    /// Print a completion script for a shell on stdout.
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual on stdout: `faydeck man | man -l -`.
+    Man,
+}
+
+/// How much a job says beside its results.
+#[derive(Clone, Copy)]
+struct Talk {
+    quiet: bool,
+    verbose: bool,
+    timings: bool,
 }
 
 fn exit_code(stage: Stage) -> u8 {
@@ -94,10 +118,51 @@ fn exit_code(stage: Stage) -> u8 {
 
 pub(crate) fn run() -> ExitCode {
     let arguments = Arguments::parse();
-    match jobs::run(arguments.job, arguments.quiet) {
+    let Arguments { quiet, verbose, timings, threads, job } = arguments;
+    if let Some(n) = threads
+        && let Err(e) = set_threads(n.into())
+    {
+        return fail(&e);
+    }
+    match jobs::run(job, Talk { quiet, verbose, timings }) {
         Ok(()) => ExitCode::SUCCESS,
         Err(e) => fail(&e),
     }
+}
+#[cfg(feature = "threads")]
+fn set_threads(n: usize) -> faydeck::Result<()> {
+    rayon::ThreadPoolBuilder::new().num_threads(n).build_global().map_err(|e| {
+        Error::new(Stage::Settings, format!("{n} threads cannot be started: {e}")).hint("give a smaller number")
+    })
+}
+#[cfg(not(feature = "threads"))]
+fn set_threads(n: usize) -> faydeck::Result<()> {
+    if n == 1 {
+        return Ok(());
+    }
+    Err(Error::new(Stage::Settings, format!("this faydeck works with 1 thread, not {n}"))
+        .hint("build it with the feature \"threads\""))
+}
+
+/// The manual of the command and of its jobs, one after the other, as `roff`.
+fn manual() -> std::io::Result<Vec<u8>> {
+    let mut command = Arguments::command();
+    command.build();
+    let mut out = Vec::new();
+    clap_mangen::Man::new(command.clone()).render(&mut out)?;
+    for job in command.get_subcommands().filter(|j| j.get_name() != "help") {
+        let man = clap_mangen::Man::new(job.clone());
+        out.extend(format!(".SH \"FAYDECK {}\"\n", job.get_name().to_uppercase()).into_bytes());
+        man.render_description_section(&mut out)?;
+        man.render_synopsis_section(&mut out)?;
+        man.render_options_section(&mut out)?;
+    }
+    Ok(out)
+}
+fn completions(shell: clap_complete::Shell) -> Vec<u8> {
+    let mut out = Vec::new();
+    clap_complete::generate(shell, &mut Arguments::command(), "faydeck", &mut out);
+    out
 }
 fn fail(e: &Error) -> ExitCode {
     eprintln!("error: {e}");

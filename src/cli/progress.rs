@@ -1,4 +1,5 @@
 //! Progress on stderr and the seconds of each stage.
+use super::Talk;
 use faydeck::Observer;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
@@ -7,12 +8,13 @@ use std::time::{Duration, Instant};
 pub(super) struct Progress {
     bar: Option<ProgressBar>,
     lines: bool,
+    timings: bool,
     begun: Vec<(&'static str, Instant)>,
 }
 impl Progress {
-    pub(super) fn new(quiet: bool) -> Self {
+    pub(super) fn new(talk: Talk) -> Self {
         let terminal = std::io::stderr().is_terminal();
-        let bar = (!quiet && terminal).then(|| {
+        let bar = (!talk.quiet && !talk.verbose && terminal).then(|| {
             let bar = ProgressBar::new_spinner();
             if let Ok(style) = ProgressStyle::with_template("{spinner} {msg} ({elapsed})") {
                 bar.set_style(style);
@@ -20,7 +22,8 @@ impl Progress {
             bar.enable_steady_tick(Duration::from_millis(100));
             bar
         });
-        Self { bar, lines: !quiet && !terminal, begun: Vec::new() }
+        let lines = talk.verbose || !talk.quiet && !terminal;
+        Self { bar, lines, timings: talk.timings || talk.verbose, begun: Vec::new() }
     }
     /// Ends the last stage and gives the seconds of each.
     pub(super) fn finish(mut self) -> Vec<(String, f64)> {
@@ -29,7 +32,15 @@ impl Progress {
         }
         let end = Instant::now();
         let next = self.begun.iter().skip(1).map(|b| b.1).chain([end]);
-        self.begun.iter().zip(next).map(|(b, n)| (b.0.to_owned(), (n - b.1).as_secs_f64())).collect()
+        let seconds: Vec<(String, f64)> =
+            self.begun.iter().zip(next).map(|(b, n)| (b.0.to_owned(), (n - b.1).as_secs_f64())).collect();
+        if self.timings {
+            let total = ("all stages".to_owned(), seconds.iter().map(|s| s.1).sum());
+            for (stage, s) in seconds.iter().chain([&total]) {
+                eprintln!("{s:9.3} s  {stage}");
+            }
+        }
+        seconds
     }
 }
 impl Observer for Progress {

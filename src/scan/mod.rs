@@ -1,7 +1,19 @@
-//! Reads any scan file into a [`RawCloud`] in scan units.
+//! Reads any scan file into a [`RawCloud`] in scan units; the format is told by content, never by the file's name.
+mod e57;
+mod gltf;
+mod gltf_nodes;
+mod las;
+mod limits;
 mod obj;
 mod ply;
+mod ply_body;
+mod raw;
+mod sniff;
 mod stl;
+mod text;
+mod threemf;
+
+pub use limits::ReadLimits;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::TriMesh;
@@ -14,6 +26,8 @@ pub struct RawCloud {
     pub points: Vec<Point3<f64>>,
     /// Normals from the file (signs are not to be trusted), one per point, or none.
     pub normals: Option<Vec<Vector3<f64>>>,
+    /// Red, green and blue from the file, 0 to 255, one per point, or none.
+    pub colors: Option<Vec<[u8; 3]>>,
     /// Triangles as indices into `points`; empty for a cloud.
     pub triangles: Vec<[u32; 3]>,
     /// What the reader did.
@@ -23,7 +37,7 @@ pub struct RawCloud {
 /// What a reader found in a scan file.
 #[derive(Debug, Clone, Default, serde::Serialize)]
 pub struct ReadReport {
-    /// The format, for example "ply".
+    /// The format with its encoding, for example "ply binary little endian".
     pub format: String,
     /// Points kept.
     pub points: usize,
@@ -31,126 +45,62 @@ pub struct ReadReport {
     pub dropped_non_finite: usize,
     /// Triangles kept.
     pub triangles: usize,
-}
-
-/// What a format's reader hands over, not yet checked.
-#[derive(Default)]
-struct Raw {
-    points: Vec<[f64; 3]>,
-    normals: Vec<[f64; 3]>,
-    triangles: Vec<[u64; 3]>,
-}
-impl Raw {
-    /// Adds a polygon as a fan of triangles.
-    fn fan(&mut self, polygon: &[u64]) {
-        for w in polygon.windows(2).skip(1) {
-            self.triangles.push([polygon[0], w[0], w[1]]);
-        }
-    }
+    /// Whether the file has a colour for every point.
+    pub colors: bool,
+    /// Millimetres per unit where the format states its unit (glTF and E57: metres; 3MF: its own word). A scan's true
+    /// size comes from the tape all the same.
+    pub stated_unit_mm: Option<f64>,
 }
 
 fn fail(message: impl Into<String>) -> Error {
     Error::new(Stage::Scan, message)
 }
 
-/// Reads a PLY, STL or OBJ file, told apart by content.
+/// Reads a PLY, STL, OBJ, glTF, E57, LAS, LAZ, 3MF or point text file, also gzipped, told apart by content.
 ///
 /// # Errors
-/// Empty, unknown, truncated or malformed files, indices out of range, and files without a finite point.
+/// Empty, unknown, truncated or malformed files, indices out of range, files without a finite point, and files beyond
+/// the default [`ReadLimits`].
 pub fn read_scan(bytes: &[u8]) -> Result<Warned<RawCloud>> {
-    const KINDS: &str = "give a PLY, STL or OBJ file; most scanning apps export one of them";
-    if bytes.is_empty() {
-        return Err(fail("the file is empty (0 bytes)").hint(KINDS));
-    }
-    let (format, raw) = if bytes.starts_with(b"ply") {
-        ("ply", ply::read(bytes)?)
-    } else if stl::is_binary(bytes) {
-        ("stl binary", stl::read(bytes)?)
-    } else if stl::is_ascii(bytes) {
-        ("stl ascii", stl::read(bytes)?)
-    } else if obj::looks_like(bytes) {
-        ("obj", obj::read(bytes)?)
-    } else if stl::claims(bytes).is_some() && bytes.iter().take(stl::HEADER).any(|b| !b.is_ascii())
-        || bytes.len() > stl::HEADER && bytes.contains(&0)
-    {
-        return Err(stl::wrong_size(bytes));
-    } else {
-        // enough to recognise a web page or another format by
-        let start = bytes[..bytes.len().min(16)].escape_ascii();
-        return Err(fail(format!(
-            "the file is none of the formats known (PLY, STL, OBJ): its {} bytes begin with \"{start}\"",
-            bytes.len()
-        ))
-        .hint(KINDS));
-    };
-    checked(format, raw)
+    read_scan_within(bytes, &ReadLimits::default())
 }
 
-fn checked(format: &str, raw: Raw) -> Result<Warned<RawCloud>> {
-    let n = raw.points.len();
-    if let Some(t) = raw.triangles.iter().find(|t| t.iter().any(|&i| i >= n as u64)) {
-        return Err(fail(format!("a face names the points {t:?}, but the file has only {n} points (numbered from 0)"))
-            .hint("export the scan again"));
-    }
-    let mut new_index = vec![u32::MAX; n];
-    let mut cloud = RawCloud::default();
-    let with_normals = raw.normals.len() == n && n > 0;
-    let mut normals = Vec::new();
-    for (i, p) in raw.points.iter().enumerate() {
-        if p.iter().all(|c| c.is_finite()) {
-            new_index[i] = u32::try_from(cloud.points.len()).map_err(|_| {
-                fail(format!("{n} points are more than the {} that fit", u32::MAX)).hint("thin the scan")
-            })?;
-            cloud.points.push(Point3::from(*p));
-            if with_normals {
-                normals.push(Vector3::from(raw.normals[i]));
-            }
-        }
-    }
-    cloud.triangles = raw
-        .triangles
-        .iter()
-        .map(|t| t.map(|i| new_index[i as usize]))
-        .filter(|t| t.iter().all(|&i| i != u32::MAX))
-        .collect();
-    if with_normals && normals.iter().all(|v| v.iter().all(|c| c.is_finite())) {
-        cloud.normals = Some(normals);
-    }
-    let dropped = n - cloud.points.len();
-    if cloud.points.is_empty() {
-        return Err(fail(format!("no usable point: {n} points in the file, {dropped} of them not finite"))
-            .hint("open the scan in a viewer to see whether it holds anything, and export it again"));
-    }
-    cloud.report = ReadReport {
-        format: format.into(),
-        points: cloud.points.len(),
-        dropped_non_finite: dropped,
-        triangles: cloud.triangles.len(),
-    };
-    let mut warnings = Vec::new();
-    if dropped > 0 {
-        warnings.push(Warning::new(
-            Stage::Scan,
-            format!("{dropped} of {n} points were not finite numbers and were left out"),
-            "export the scan again if parts of the board are missing",
-        ));
-    }
-    Ok(Warned::with(cloud, warnings))
+/// As [`read_scan`], within other limits.
+///
+/// # Errors
+/// As [`read_scan`].
+pub fn read_scan_within(bytes: &[u8], limits: &ReadLimits) -> Result<Warned<RawCloud>> {
+    sniff::read(bytes, limits)?.checked(limits)
 }
 
-/// Reads an enclosure's mesh; unlike a scan it must have triangles, in mm.
+/// Reads an enclosure's mesh; unlike a scan it must have triangles. Its unit is mm, or what the format states.
 ///
 /// # Errors
 /// As [`read_scan`], and a file without triangles.
 pub fn read_mesh(bytes: &[u8]) -> Result<Warned<TriMesh>> {
-    let Warned { value: cloud, warnings } = read_scan(bytes)?;
+    let Warned { value: mut cloud, mut warnings } = read_scan(bytes)?;
     if cloud.triangles.is_empty() {
         return Err(fail(format!("the enclosure file has {} points but no triangle", cloud.points.len()))
             .hint("export the enclosure as a mesh (STL) in mm"));
     }
+    if let Some(mm) = cloud.report.stated_unit_mm {
+        for p in &mut cloud.points {
+            *p *= mm;
+        }
+        if gltf::is_gltf(&cloud.report.format) {
+            // its standard has y up and z towards the viewer (glTF 2.0, 3.4); the deck frame has z up
+            for p in &mut cloud.points {
+                *p = Point3::new(p.x, -p.z, p.y);
+            }
+            warnings.push(Warning::new(
+                Stage::Scan,
+                "the enclosure is a glTF file, which states metres and y up: it was turned to mm and z up",
+                "export it as STL or 3MF in mm if it does not lie on the deck",
+            ));
+        }
+    }
     Ok(Warned::with(TriMesh { points: cloud.points, triangles: cloud.triangles }, warnings))
 }
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,68 +1,78 @@
-//! OBJ by its crate; a file of points alone is read too.
-use super::{Raw, fail};
+//! OBJ: points, their colours, and faces by point number; lines, curves, textures and materials are passed over.
+//!
+//! # References
+//! Wavefront, "Object Files (.obj)", appendix B1 of the Advanced Visualizer manual.
+use super::fail;
+use super::raw::{Raw, three};
 use crate::error::Result;
-use std::collections::HashMap;
-use std::io::Cursor;
+use std::borrow::Cow;
 
 /// Lines looked at, beside comments and blank ones, before a text is said not to be an OBJ file: names and libraries.
 const LINES: usize = 200;
 
 /// The lines of the file without blanks around them or a byte order mark before them.
 fn lines(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
-    without_mark(bytes).split(|&b| b == b'\n').map(<[u8]>::trim_ascii)
+    let bytes = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes);
+    bytes.split(|&b| b == b'\n').map(<[u8]>::trim_ascii)
 }
-fn without_mark(bytes: &[u8]) -> &[u8] {
-    bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes)
-}
-fn point(line: &[u8]) -> Option<&[u8]> {
-    line.strip_prefix(b"v ").or_else(|| line.strip_prefix(b"v\t"))
+/// What follows the keyword, where the line has it.
+fn after(line: &[u8], keyword: u8) -> Option<&[u8]> {
+    line.strip_prefix(&[keyword]).filter(|rest| rest.starts_with(b" ") || rest.starts_with(b"\t"))
 }
 pub(super) fn looks_like(bytes: &[u8]) -> bool {
-    lines(bytes).filter(|l| !l.is_empty() && !l.starts_with(b"#")).take(LINES).any(|l| point(l).is_some())
+    lines(bytes).filter(|l| !l.is_empty() && !l.starts_with(b"#")).take(LINES).any(|l| after(l, b'v').is_some())
 }
-pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
-    let wrong = |e: &dyn std::fmt::Display| {
-        fail(format!("the OBJ file cannot be read: {e}")).hint("export the scan again, best as PLY")
-    };
-    let mut raw = Raw::default();
-    // the crate gives the points of faces only, rounded to f32 and numbered anew in every group: points are read here,
-    // and a face finds its own by the rounded value
-    let mut by_value: HashMap<[u32; 3], u64> = HashMap::new();
-    for rest in lines(bytes).filter_map(point) {
-        let text = std::str::from_utf8(rest).map_err(|e| wrong(&e))?;
-        let mut words = text.split_whitespace();
-        let (mut p, mut rounded) = ([0.0; 3], [0; 3]);
-        for k in 0..3 {
-            let word = words.next().unwrap_or("");
-            match (word.parse::<f64>(), word.parse::<f32>()) {
-                (Ok(v), Ok(r)) => (p[k], rounded[k]) = (v, r.to_bits()),
-                _ => return Err(wrong(&format!("the point \"{}\" has not three numbers", text.trim()))),
-            }
-        }
-        by_value.entry(rounded).or_insert(raw.points.len() as u64);
-        raw.points.push(p);
+/// A line that ends with a backslash goes on in the next one.
+fn joined(bytes: &[u8]) -> Cow<'_, [u8]> {
+    if !bytes.windows(2).any(|w| w == b"\\\n" || w == b"\\\r") {
+        return Cow::Borrowed(bytes);
     }
-    let options =
-        tobj::LoadOptions { triangulate: true, ignore_points: true, ignore_lines: true, ..Default::default() };
-    let faces =
-        tobj::load_obj_buf(&mut Cursor::new(without_mark(bytes)), &options, |_| Err(tobj::LoadError::OpenFileFailed));
-    let models = match faces {
-        Ok((models, _)) => models,
-        Err(tobj::LoadError::ReadError | tobj::LoadError::GenericFailure) => return Err(wrong(&"unreadable")),
-        Err(e) => return Err(wrong(&e)),
-    };
-    for m in models {
-        let corners: Option<Vec<u64>> = m
-            .mesh
-            .indices
-            .iter()
-            .map(|&i| {
-                let p = m.mesh.positions.get(3 * i as usize..)?.first_chunk::<3>()?;
-                by_value.get(&p.map(f32::to_bits)).copied()
-            })
-            .collect();
-        let corners = corners.ok_or_else(|| wrong(&"a face names a point that is not in the file"))?;
-        raw.triangles.extend(corners.as_chunks::<3>().0);
+    let mut out = Vec::with_capacity(bytes.len());
+    for line in bytes.split_inclusive(|&b| b == b'\n') {
+        match line.trim_ascii_end().strip_suffix(b"\\") {
+            Some(part) => out.extend_from_slice(part),
+            None => out.extend_from_slice(line),
+        }
+    }
+    Cow::Owned(out)
+}
+
+pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
+    let mut raw = Raw::named("obj");
+    let mut polygon = Vec::new();
+    for (at, line) in lines(&joined(bytes)).enumerate() {
+        let (place, face) = (after(line, b'v'), after(line, b'f'));
+        let Some(rest) = place.or(face) else { continue };
+        let wrong = |why: &str| {
+            let shown = line[..line.len().min(60)].escape_ascii();
+            fail(format!("the OBJ file's line {} {why}: \"{shown}\"", at + 1))
+                .hint("export the scan again, best as PLY")
+        };
+        let text = std::str::from_utf8(rest).map_err(|_| wrong("is no text"))?;
+        let words = text.split_ascii_whitespace();
+        if place.is_some() {
+            raw.points.push(three(words.clone()).ok_or_else(|| wrong("has not three numbers"))?);
+            // colours after the place are common practice of scanning apps: 0 to 1
+            let rgb: Vec<f64> = words.skip(3).filter_map(|w| w.parse().ok()).collect();
+            if let [r, g, b] = rgb[..] {
+                raw.colors.push([r, g, b].map(|c| (255.0 * c).round().clamp(0.0, 255.0) as u8));
+            }
+            continue;
+        }
+        polygon.clear();
+        for word in words.take_while(|w| !w.starts_with('#')) {
+            // place/texture/normal, numbered from 1, or from the last backwards
+            let number: i64 =
+                word.split('/').next().and_then(|n| n.parse().ok()).ok_or_else(|| wrong("names no point"))?;
+            let index = if number < 0 { number.checked_add(raw.points.len() as i64) } else { number.checked_sub(1) };
+            polygon.push(
+                index.and_then(|i| u64::try_from(i).ok()).ok_or_else(|| wrong("names a point before the first"))?,
+            );
+        }
+        if polygon.len() < 3 {
+            return Err(wrong("is a face of fewer than three points"));
+        }
+        raw.fan(&polygon);
     }
     Ok(raw)
 }

@@ -1,185 +1,181 @@
-//! PLY by its crate, with the header checked first.
-use super::{Raw, fail};
-use crate::error::Result;
-use ply_rs::parser::{Parser, Reader};
-use ply_rs::ply::{Property, PropertyAccess, PropertyAccessResult};
-use std::collections::BTreeSet;
-use std::io::Cursor;
+//! PLY: the header, checked before anything is believed.
+//!
+//! # References
+//! G. Turk, "The PLY Polygon File Format" (1994).
+use super::raw::Raw;
+use super::{fail, ply_body};
+use crate::error::{Error, Result};
 
-/// A vertex or a face; what the reader needs of either.
-#[derive(Default)]
-struct Record {
-    position: [f64; 3],
-    normal: [f64; 3],
-    indices: Vec<i64>,
+pub(super) const DAMAGED: &str = "the file is damaged or cut off; export it again";
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Encoding {
+    Ascii,
+    Little,
+    Big,
 }
-impl PropertyAccess for Record {
-    fn new() -> Self {
-        Self::default()
+/// The number types of the format.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Number {
+    I8,
+    U8,
+    I16,
+    U16,
+    I32,
+    U32,
+    F32,
+    F64,
+}
+impl Number {
+    fn named(word: &str) -> Option<Self> {
+        Some(match word {
+            "char" | "int8" => Self::I8,
+            "uchar" | "uint8" => Self::U8,
+            "short" | "int16" => Self::I16,
+            "ushort" | "uint16" => Self::U16,
+            "int" | "int32" => Self::I32,
+            "uint" | "uint32" => Self::U32,
+            "float" | "float32" => Self::F32,
+            "double" | "float64" => Self::F64,
+            _ => return None,
+        })
     }
-    fn set_float(&mut self, name: &str, v: f32) -> PropertyAccessResult {
-        self.set_number(name, f64::from(v))
+    pub fn bytes(self) -> usize {
+        match self {
+            Self::I8 | Self::U8 => 1,
+            Self::I16 | Self::U16 => 2,
+            Self::I32 | Self::U32 | Self::F32 => 4,
+            Self::F64 => 8,
+        }
     }
-    fn set_double(&mut self, name: &str, v: f64) -> PropertyAccessResult {
-        self.set_number(name, v)
+    fn real(self) -> bool {
+        matches!(self, Self::F32 | Self::F64)
     }
-    fn set_property(&mut self, name: &str, p: Property) -> PropertyAccessResult {
-        let list: Vec<i64> = match p {
-            Property::Char(v) => return self.set_number(name, f64::from(v)),
-            Property::UChar(v) => return self.set_number(name, f64::from(v)),
-            Property::Short(v) => return self.set_number(name, f64::from(v)),
-            Property::UShort(v) => return self.set_number(name, f64::from(v)),
-            Property::Int(v) => return self.set_number(name, f64::from(v)),
-            Property::UInt(v) => return self.set_number(name, f64::from(v)),
-            Property::Float(v) => return self.set_number(name, f64::from(v)),
-            Property::Double(v) => return self.set_number(name, v),
-            Property::ListChar(v) => v.into_iter().map(i64::from).collect(),
-            Property::ListUChar(v) => v.into_iter().map(i64::from).collect(),
-            Property::ListShort(v) => v.into_iter().map(i64::from).collect(),
-            Property::ListUShort(v) => v.into_iter().map(i64::from).collect(),
-            Property::ListInt(v) => v.into_iter().map(i64::from).collect(),
-            Property::ListUInt(v) => v.into_iter().map(i64::from).collect(),
-            _ => return PropertyAccessResult::Ignored,
+}
+pub(super) struct Property {
+    pub name: String,
+    /// The type of a list's length, for a list.
+    pub length: Option<Number>,
+    pub kind: Number,
+}
+pub(super) struct Element {
+    pub name: String,
+    pub count: usize,
+    pub properties: Vec<Property>,
+}
+impl Element {
+    /// Place of the property with this name.
+    pub fn find(&self, name: &str) -> Option<usize> {
+        self.properties.iter().position(|p| p.name == name)
+    }
+    /// Fewest bytes of a record: in text a digit and a break for each property.
+    fn least(&self, encoding: Encoding) -> usize {
+        let of = |p: &Property| match encoding {
+            Encoding::Ascii => 2,
+            _ => p.length.unwrap_or(p.kind).bytes(),
         };
-        if name == "vertex_indices" || name == "vertex_index" {
-            self.indices = list;
-            return PropertyAccessResult::Set;
-        }
-        PropertyAccessResult::Ignored
+        self.properties.iter().map(of).sum::<usize>().max(1)
     }
 }
-impl Record {
-    fn set_number(&mut self, name: &str, v: f64) -> PropertyAccessResult {
-        match name {
-            "x" => self.position[0] = v,
-            "y" => self.position[1] = v,
-            "z" => self.position[2] = v,
-            "nx" => self.normal[0] = v,
-            "ny" => self.normal[1] = v,
-            "nz" => self.normal[2] = v,
-            _ => return PropertyAccessResult::Ignored,
-        }
-        PropertyAccessResult::Set
-    }
+pub(super) struct Header {
+    pub encoding: Encoding,
+    pub elements: Vec<Element>,
 }
 
-/// Refuses what the crate would accept silently or allocate for: counts that the file cannot hold, names given twice.
-/// Returns whether there are normals.
-fn check_header(bytes: &[u8]) -> Result<bool> {
-    const END: &[u8] = b"end_header";
-    let mut end = 0;
-    for line in bytes.split_inclusive(|&b| b == b'\n') {
-        if line.trim_ascii() == END {
-            break;
+pub(super) fn is_ply(bytes: &[u8]) -> bool {
+    bytes.strip_prefix(b"ply").is_some_and(|rest| rest.first().is_none_or(u8::is_ascii_whitespace))
+}
+
+/// The lines before "end_header", and the bytes after it. A line ends with a line feed, a carriage return or both.
+fn split(bytes: &[u8]) -> Result<(Vec<String>, &[u8])> {
+    let mut lines = Vec::new();
+    let mut rest = bytes;
+    while let Some(n) = rest.iter().position(|&b| b == b'\n' || b == b'\r') {
+        // comments need not be UTF-8
+        let line = String::from_utf8_lossy(&rest[..n]).trim().to_owned();
+        let both = rest[n..].starts_with(b"\r\n");
+        rest = &rest[n + 1 + usize::from(both)..];
+        if line == "end_header" {
+            return Ok((lines, rest));
         }
-        end += line.len();
+        lines.push(line);
     }
-    if end == bytes.len() {
-        return Err(fail("the PLY header has no end (\"end_header\")").hint("the file is cut off; export it again"));
-    }
-    let text = String::from_utf8_lossy(&bytes[..end]);
-    let body = bytes.len() - end;
-    let (mut element, mut count, mut stride) = (String::new(), 0u64, 0u64);
-    let mut names = BTreeSet::new();
-    let mut seen = BTreeSet::new();
-    let mut of_vertex = BTreeSet::new();
-    let hint = "the file is damaged or cut off; export it again";
-    let room = |element: &str, count: u64, stride: u64| {
-        // every record takes at least a byte, in ASCII (two: a digit and a break) as in binary
-        if count.saturating_mul(stride.max(1)) > body as u64 {
-            return Err(fail(format!(
-                "the PLY header promises {count} records \"{element}\" of at least {stride} bytes, but only {body} bytes follow"
-            ))
-            .hint(hint));
-        }
-        Ok(())
-    };
-    let ascii = text.lines().any(|l| l.trim().starts_with("format ascii"));
-    for line in text.lines() {
+    Err(fail("the PLY header has no end (\"end_header\")").hint(DAMAGED))
+}
+
+fn header(bytes: &[u8]) -> Result<(Header, &[u8])> {
+    let bad = |m: String| -> Error { fail(m).hint(DAMAGED) };
+    let (lines, body) = split(bytes)?;
+    let mut encoding = None;
+    let mut elements: Vec<Element> = Vec::new();
+    for line in lines.iter().skip(1) {
         let w: Vec<&str> = line.split_whitespace().collect();
         match w.as_slice() {
+            [] | ["comment" | "obj_info", ..] => {}
+            ["format", word, ..] => {
+                encoding = Some(match *word {
+                    "ascii" => Encoding::Ascii,
+                    "binary_little_endian" => Encoding::Little,
+                    "binary_big_endian" => Encoding::Big,
+                    _ => return Err(bad(format!("the PLY format \"{word}\" is not known"))),
+                });
+            }
             ["element", name, n] => {
-                room(&element, count, stride)?;
-                element = (*name).to_owned();
-                if !seen.insert(element.clone()) {
-                    return Err(fail(format!("the PLY header names the element \"{element}\" twice")).hint(hint));
+                if elements.iter().any(|e| e.name == *name) {
+                    return Err(bad(format!("the PLY header names the element \"{name}\" twice")));
                 }
-                count = n.parse().map_err(|_| {
-                    fail(format!("the PLY header promises {n} records \"{name}\", which is no possible number"))
-                        .hint(hint)
+                let count = n.parse().map_err(|_| {
+                    bad(format!("the PLY header promises {n} records \"{name}\", which is no possible number"))
                 })?;
-                stride = 0;
-                names.clear();
+                elements.push(Element { name: (*name).to_owned(), count, properties: Vec::new() });
             }
-            ["property", rest @ .., name] => {
-                if !names.insert((*name).to_owned()) {
-                    return Err(
-                        fail(format!("the PLY header names the property \"{name}\" of \"{element}\" twice")).hint(hint)
-                    );
-                }
-                if element == "vertex" && rest.first() != Some(&"list") {
-                    of_vertex.insert((*name).to_owned());
-                }
-                let kind = rest.first().copied().unwrap_or("");
-                let of = |k: &str| match k {
-                    "double" | "float64" => 8,
-                    "float" | "float32" | "int" | "int32" | "uint" | "uint32" => 4,
-                    "short" | "int16" | "ushort" | "uint16" => 2,
-                    _ => 1,
+            ["property", kinds @ .., name] => {
+                let unknown = || bad(format!("the PLY header's line \"{line}\" has no known type"));
+                let (length, kind) = match kinds {
+                    ["list", length, kind] => {
+                        let length = Number::named(length).filter(|l| !l.real()).ok_or_else(unknown)?;
+                        (Some(length), Number::named(kind))
+                    }
+                    [kind] => (None, Number::named(kind)),
+                    _ => (None, None),
                 };
-                stride += if ascii {
-                    2
-                } else if kind == "list" {
-                    of(rest.get(1).copied().unwrap_or(""))
-                } else {
-                    of(kind)
-                };
+                let element = elements
+                    .last_mut()
+                    .ok_or_else(|| bad(format!("the PLY header has \"{line}\" before any element")))?;
+                if element.find(name).is_some() {
+                    let of = &element.name;
+                    return Err(bad(format!("the PLY header names the property \"{name}\" of \"{of}\" twice")));
+                }
+                let name = (*name).to_owned();
+                element.properties.push(Property { name, length, kind: kind.ok_or_else(unknown)? });
             }
-            _ => {}
+            _ => return Err(bad(format!("the PLY header has the line \"{line}\", which means nothing"))),
         }
     }
-    room(&element, count, stride)?;
-    if !seen.contains("vertex") {
-        return Err(
-            fail("the PLY file has no element \"vertex\"").hint("export the scan as points or a mesh with vertices")
-        );
-    }
-    let has = |name: &str| of_vertex.contains(name);
-    for axis in ["x", "y", "z"] {
-        if !has(axis) {
-            return Err(fail(format!("the vertices of the PLY file have no property \"{axis}\"")).hint(hint));
+    let encoding = encoding.ok_or_else(|| bad("the PLY header does not say its format".into()))?;
+    for e in &elements {
+        let least = e.least(encoding);
+        if e.count.saturating_mul(least) > body.len().saturating_add(1) {
+            return Err(bad(format!(
+                "the PLY header promises {} records \"{}\" of at least {least} bytes, but only {} bytes follow",
+                e.count,
+                e.name,
+                body.len()
+            )));
         }
     }
-    Ok(has("nx") && has("ny") && has("nz"))
+    Ok((Header { encoding, elements }, body))
 }
 
 pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
-    let with_normals = check_header(bytes)?;
-    let parser = Parser::<Record>::new();
-    let mut reader = Reader::new(Cursor::new(bytes));
-    let wrong = |e: &dyn std::fmt::Display| {
-        fail(format!("the PLY file cannot be read: {e}")).hint("the file is damaged or cut off; export it again")
-    };
-    let header = parser.read_header(&mut reader).map_err(|e| wrong(&e))?;
-    let mut raw = Raw::default();
-    for (name, definition) in &header.elements {
-        let records = parser.read_payload_for_element(&mut reader, definition, &header).map_err(|e| wrong(&e))?;
-        match name.as_str() {
-            "vertex" => {
-                if with_normals {
-                    raw.normals = records.iter().map(|r| r.normal).collect();
-                }
-                raw.points = records.iter().map(|r| r.position).collect();
-            }
-            "face" => {
-                for r in &records {
-                    // a negative index becomes one that no file can have, and is refused with the others
-                    let polygon: Vec<u64> = r.indices.iter().map(|&i| u64::try_from(i).unwrap_or(u64::MAX)).collect();
-                    raw.fan(&polygon);
-                }
-            }
-            _ => {}
+    let (header, body) = header(bytes)?;
+    let vertex = header.elements.iter().find(|e| e.name == "vertex").ok_or_else(|| {
+        fail("the PLY file has no element \"vertex\"").hint("export the scan as points or a mesh with vertices")
+    })?;
+    for axis in ["x", "y", "z"] {
+        if vertex.find(axis).is_none_or(|i| vertex.properties[i].length.is_some()) {
+            return Err(fail(format!("the vertices of the PLY file have no property \"{axis}\"")).hint(DAMAGED));
         }
     }
-    Ok(raw)
+    ply_body::read(&header, body)
 }

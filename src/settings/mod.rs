@@ -1,6 +1,7 @@
 //! `board.toml`: everything measured or chosen.
 mod length;
 mod scan;
+mod limits;
 pub use length::{parse_length, parse_positive_length};
 pub use scan::ScanSide;
 
@@ -34,6 +35,8 @@ struct File {
     deck: DeckTable,
     enclosure: Option<EnclosureTable>,
     rider: Option<RiderTable>,
+    #[serde(default)]
+    limits: limits::LimitsTable,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -99,6 +102,8 @@ pub struct Board {
     pub enclosure: Option<EnclosureSpec>,
     /// Sag at mid wheelbase under a standing rider, mm.
     pub sag_mm: Option<f64>,
+    /// What the scan file may ask for.
+    pub read_limits: crate::scan::ReadLimits,
 }
 
 fn length(key: &str, v: &toml::Value) -> Result<f64> {
@@ -232,6 +237,7 @@ impl Board {
             thickness_mm,
             enclosure,
             sag_mm,
+            read_limits: f.limits.limits()?,
         })
     }
 

@@ -1,0 +1,67 @@
+//! E57 by its crate: all clouds, each at its pose.
+//!
+//! # References
+//! ASTM E2807-11: metres; spherical or Cartesian points, scaled integers, states of invalid points.
+use super::raw::Raw;
+use super::{ReadLimits, fail};
+use crate::error::Result;
+use e57::{CartesianCoordinate, E57Reader, PointCloud};
+use std::io::Cursor;
+
+/// Points that a byte of the file can hold at most: one bit each. A file may state more at no cost at all.
+const POINTS_PER_BYTE: u64 = 8;
+/// Packets in a row without a whole point (indices, parts of a point) before a file is given up: more than any index has.
+const EMPTY_PACKETS: usize = 1000;
+/// The standard's unit of length is the metre.
+const METRE_MM: f64 = 1000.0;
+
+pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
+    let wrong = |e: &dyn std::fmt::Display| {
+        fail(format!("the E57 file cannot be read: {e}")).hint("the file is damaged or cut off; export it again")
+    };
+    let mut file = E57Reader::new(Cursor::new(bytes)).map_err(|e| wrong(&e))?;
+    let clouds = file.pointclouds();
+    let count = clouds.iter().fold(0u64, |n, c| n.saturating_add(c.records));
+    if count > POINTS_PER_BYTE.saturating_mul(bytes.len() as u64) {
+        return Err(wrong(&format!("it promises {count} points, more than its {} bytes can hold", bytes.len())));
+    }
+    limits.allow_points(count)?;
+    let mut raw = Raw::named(format!("e57, {} clouds", clouds.len()));
+    raw.unit_mm = Some(METRE_MM);
+    let colored = clouds.iter().all(PointCloud::has_color);
+    let mut invalid = 0;
+    for cloud in &clouds {
+        let mut points = file.pointcloud_simple(cloud).map_err(|e| wrong(&e))?;
+        points.spherical_to_cartesian(true);
+        points.intensity_to_color(false);
+        points.normalize_color(true);
+        points.apply_pose(true);
+        let mut empty = 0;
+        for point in points {
+            let point = match point {
+                // what the crate says of a packet without a whole point in it; the next one goes on
+                Err(e57::Error::Internal { .. }) if empty < EMPTY_PACKETS => {
+                    empty += 1;
+                    continue;
+                }
+                point => point.map_err(|e| wrong(&e))?,
+            };
+            empty = 0;
+            let CartesianCoordinate::Valid { x, y, z } = point.cartesian else {
+                invalid += 1;
+                continue;
+            };
+            raw.points.push([x, y, z]);
+            if colored && let Some(c) = point.color {
+                raw.colors.push([c.red, c.green, c.blue].map(|v| (255.0 * v).round().clamp(0.0, 255.0) as u8));
+            }
+        }
+    }
+    if invalid > 0 {
+        raw.warn(
+            format!("{invalid} of {count} points are marked as invalid and were left out"),
+            "scan again if parts of the board are missing",
+        );
+    }
+    Ok(raw)
+}

@@ -1,0 +1,143 @@
+//! glTF: the tree of nodes, and its primitives put in their places.
+use super::gltf::{File, Primitive, packed, wrong};
+use super::raw::Raw;
+use crate::error::Result;
+use nalgebra::{Matrix4, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
+use serde::Deserialize;
+
+/// Bytes that a placed point takes here, for the limit on what a small file may claim by repetition.
+const PLACED: u64 = 24;
+
+#[derive(Deserialize)]
+pub(super) struct Scene {
+    #[serde(default)]
+    nodes: Vec<usize>,
+}
+#[derive(Deserialize)]
+pub(super) struct Node {
+    mesh: Option<usize>,
+    #[serde(default)]
+    children: Vec<usize>,
+    matrix: Option<[f64; 16]>,
+    translation: Option<[f64; 3]>,
+    rotation: Option<[f64; 4]>,
+    scale: Option<[f64; 3]>,
+}
+impl Node {
+    fn local(&self) -> Matrix4<f64> {
+        if let Some(m) = &self.matrix {
+            return Matrix4::from_column_slice(m);
+        }
+        let t = self.translation.unwrap_or_default();
+        let r = self.rotation.unwrap_or([0., 0., 0., 1.]);
+        let s = self.scale.unwrap_or([1.0; 3]);
+        let r = UnitQuaternion::from_quaternion(Quaternion::new(r[3], r[0], r[1], r[2]));
+        Translation3::from(t).to_homogeneous() * r.to_homogeneous() * Matrix4::new_nonuniform_scaling(&Vector3::from(s))
+    }
+}
+
+/// Puts every mesh of the file's scene, or of all nodes where it has none, into `raw`.
+pub(super) fn place(file: &File, allow: &dyn Fn(u64) -> Result<()>, raw: &mut Raw) -> Result<()> {
+    let d = &file.document;
+    let roots: Vec<usize> = match d.scenes.get(d.scene.unwrap_or(0)) {
+        Some(scene) => scene.nodes.clone(),
+        None => {
+            let mut child = vec![false; d.nodes.len()];
+            for &c in d.nodes.iter().flat_map(|n| &n.children) {
+                if let Some(flag) = child.get_mut(c) {
+                    *flag = true;
+                }
+            }
+            (0..d.nodes.len()).filter(|&i| !child[i]).collect()
+        }
+    };
+    let mut seen = vec![false; d.nodes.len()];
+    let mut stack: Vec<(usize, Matrix4<f64>)> = roots.iter().rev().map(|&n| (n, Matrix4::identity())).collect();
+    let mut skipped = 0;
+    while let Some((n, outer)) = stack.pop() {
+        let node = d.nodes.get(n).ok_or_else(|| wrong(format!("it has no node {n}")))?;
+        if std::mem::replace(&mut seen[n], true) {
+            return Err(wrong(format!("its node {n} has two parents or holds itself")));
+        }
+        let m = outer * node.local();
+        if let Some(mesh) = node.mesh {
+            let mesh = d.meshes.get(mesh).ok_or_else(|| wrong(format!("it has no mesh {mesh}")))?;
+            for p in &mesh.primitives {
+                skipped += usize::from(!primitive(file, p, &m, allow, raw)?);
+            }
+        }
+        stack.extend(node.children.iter().rev().map(|&c| (c, m)));
+    }
+    if skipped > 0 {
+        raw.warn(
+            format!("{skipped} parts of the glTF file are lines or have no points and were left out"),
+            "export the scan as a mesh or as points if parts of the board are missing",
+        );
+    }
+    Ok(())
+}
+
+/// Adds a primitive; false when it is of a kind that is no scan.
+fn primitive(
+    file: &File,
+    p: &Primitive,
+    m: &Matrix4<f64>,
+    allow: &dyn Fn(u64) -> Result<()>,
+    raw: &mut Raw,
+) -> Result<bool> {
+    if let Some(e) = p.extensions.keys().find(|e| e.ends_with("_compression")) {
+        return Err(packed(e));
+    }
+    let mode = p.mode.unwrap_or(4);
+    let (Some(&positions), true) = (p.attributes.get("POSITION"), mode == 0 || mode >= 4) else { return Ok(false) };
+    let count = |a: usize| file.document.accessors.get(a).map_or(0, |a| a.count as u64);
+    let total = raw.points.len() as u64 + raw.triangles.len() as u64 + count(positions) + p.indices.map_or(0, count);
+    allow(total.saturating_mul(PLACED))?;
+    let base = raw.points.len() as u64;
+    let places = file.values(positions, 3)?;
+    let (places, _) = places.as_chunks::<3>();
+    raw.points.extend(places.iter().map(|p| <[f64; 3]>::from(m.transform_point(&Point3::from(*p)).coords)));
+    let linear = m.fixed_view::<3, 3>(0, 0).into_owned();
+    // what is missing for some parts is left out for all, for then it is not one per point
+    if let (Some(&normals), Some(inverse)) = (p.attributes.get("NORMAL"), linear.try_inverse()) {
+        let turn = inverse.transpose();
+        let unit = |n: &[f64; 3]| (turn * Vector3::from(*n)).try_normalize(0.0).unwrap_or_default();
+        raw.normals.extend(file.values(normals, 3)?.as_chunks::<3>().0.iter().map(|n| <[f64; 3]>::from(unit(n))));
+    }
+    if let Some(&colors) = p.attributes.get("COLOR_0") {
+        raw.colors.extend(file.values(colors, 3)?.as_chunks::<3>().0.iter().map(|c| c.map(srgb)));
+    }
+    if mode == 0 {
+        return Ok(true);
+    }
+    let n = places.len() as u64;
+    let corners: Vec<u64> = match p.indices {
+        None => (0..n).collect(),
+        Some(i) => file.values(i, 1)?.iter().map(|&v| v as u64).collect(),
+    };
+    if let Some(i) = corners.iter().find(|&&i| i >= n) {
+        return Err(wrong(format!("a face names the point {i} of a part with {n} points, numbered from 0")));
+    }
+    let mirrored = linear.determinant() < 0.0;
+    let mut add = |a: u64, b: u64, c: u64| {
+        let (b, c) = if mirrored { (c, b) } else { (b, c) };
+        raw.triangles.push([base + a, base + b, base + c]);
+    };
+    match mode {
+        4 => corners.as_chunks::<3>().0.iter().for_each(|t| add(t[0], t[1], t[2])),
+        5 => corners
+            .windows(3)
+            .enumerate()
+            .for_each(|(i, w)| if i % 2 == 0 { add(w[0], w[1], w[2]) } else { add(w[1], w[0], w[2]) }),
+        6 => corners.windows(2).skip(1).for_each(|w| add(corners[0], w[0], w[1])),
+        other => return Err(wrong(format!("a part is of the unknown kind {other}"))),
+    }
+    Ok(true)
+}
+
+/// A linear colour value 0 to 1 as sRGB (IEC 61966-2-1), 0 to 255.
+fn srgb(linear: f64) -> u8 {
+    let c = linear.clamp(0.0, 1.0);
+    let v = if c <= 0.003_130_8 { 12.92 * c } else { 1.055 * c.powf(1.0 / 2.4) - 0.055 };
+    (255.0 * v).round() as u8
+}

@@ -1,0 +1,193 @@
+//! LAS and LAZ: the header and the records are read here, the compressed records by the crate `laz`.
+//!
+//! # References
+//! ASPRS, "LAS Specification 1.4 - R15" (2019), tables 3, 7 to 17.
+use super::raw::Raw;
+use super::{ReadLimits, fail};
+use crate::error::Result;
+use laz::{LasZipDecompressor, LazVlr};
+use std::io::Cursor;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+const DAMAGED: &str = "the file is damaged or cut off; export it again";
+/// Fewest bytes of a record, by point format 0 to 10.
+const RECORD: [usize; 11] = [20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67];
+/// Where a record keeps its colour (three 16-bit values), by point format.
+const COLOR: [Option<usize>; 11] =
+    [None, None, Some(20), Some(28), None, Some(28), None, Some(30), Some(30), None, Some(30)];
+/// Point formats from this one on have the longer record head.
+const LONG: usize = 6;
+/// The bit of a point format's number that says "compressed".
+const PACKED: u8 = 0x80;
+/// Bytes of a variable length record's head.
+const VLR_HEAD: usize = 54;
+/// Records unpacked at a time; enough to make the call's cost vanish, few enough to stay in the cache.
+const BATCH: usize = 4096;
+
+fn at<const N: usize>(b: &[u8], i: usize) -> Result<[u8; N]> {
+    b.get(i..)
+        .and_then(|b| b.first_chunk::<N>())
+        .copied()
+        .ok_or_else(|| fail(format!("the LAS file ends after {} bytes, within its header", b.len())).hint(DAMAGED))
+}
+fn word(b: &[u8], i: usize) -> Result<usize> {
+    Ok(usize::from(u16::from_le_bytes(at(b, i)?)))
+}
+fn long(b: &[u8], i: usize) -> Result<usize> {
+    // a 32-bit machine holds no file in which the cast could matter
+    Ok(u32::from_le_bytes(at(b, i)?) as usize)
+}
+fn real(b: &[u8], i: usize) -> Result<f64> {
+    Ok(f64::from_le_bytes(at(b, i)?))
+}
+
+/// What is wanted of each record.
+struct Records {
+    format: usize,
+    scale: [f64; 3],
+    offset: [f64; 3],
+    colors: Vec<[u16; 3]>,
+    withheld: usize,
+    raw: Raw,
+}
+impl Records {
+    /// Takes one record, which the caller has checked to be long enough for its format.
+    fn take(&mut self, r: &[u8]) -> Result<()> {
+        let (flags, bit) = if self.format < LONG { (r[15], 0x80) } else { (r[15], 0x04) };
+        if flags & bit != 0 {
+            self.withheld += 1;
+            return Ok(());
+        }
+        let mut p = [0.0; 3];
+        for k in 0..3 {
+            p[k] = f64::from(i32::from_le_bytes(at(r, 4 * k)?)) * self.scale[k] + self.offset[k];
+        }
+        self.raw.points.push(p);
+        if let Some(c) = COLOR[self.format] {
+            let of = |k: usize| -> Result<u16> { Ok(u16::from_le_bytes(at(r, c + 2 * k)?)) };
+            self.colors.push([of(0)?, of(1)?, of(2)?]);
+        }
+        Ok(())
+    }
+    fn finish(mut self) -> Raw {
+        // many writers put 8-bit values into the 16-bit fields against the specification
+        let shift = if self.colors.iter().flatten().all(|&c| c <= 255) { 0 } else { 8 };
+        self.raw.colors = self.colors.iter().map(|c| c.map(|v| (v >> shift) as u8)).collect();
+        if self.withheld > 0 {
+            self.raw.warn(
+                format!("{} points are marked as withheld and were left out", self.withheld),
+                "export the scan again without the mark if they belong to the board",
+            );
+        }
+        self.raw
+    }
+}
+
+pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
+    let (header_size, data, vlrs) = (word(bytes, 94)?, long(bytes, 96)?, long(bytes, 100)?);
+    let packed = at::<1>(bytes, 104)?[0] & PACKED != 0;
+    let format = usize::from(at::<1>(bytes, 104)?[0] & 0x3f);
+    let stride = word(bytes, 105)?;
+    let minor = at::<1>(bytes, 25)?[0];
+    let mut count = long(bytes, 107)? as u64;
+    if minor >= 4 {
+        count = count.max(u64::from_le_bytes(at(bytes, 247)?));
+    }
+    let Some(&least) = RECORD.get(format) else {
+        return Err(fail(format!("the LAS file has points of format {format}, known are 0 to 10")).hint(DAMAGED));
+    };
+    if stride < least {
+        return Err(
+            fail(format!("the LAS file's records have {stride} bytes, format {format} needs {least}")).hint(DAMAGED)
+        );
+    }
+    limits.allow_points(count)?;
+    let body = bytes.get(data..).unwrap_or_default();
+    let three = |i: usize| -> Result<[f64; 3]> { Ok([real(bytes, i)?, real(bytes, i + 8)?, real(bytes, i + 16)?]) };
+    let mut records = Records {
+        format,
+        scale: three(131)?,
+        offset: three(155)?,
+        colors: Vec::new(),
+        withheld: 0,
+        raw: Raw::named(format!("{} 1.{minor}, point format {format}", if packed { "laz" } else { "las" })),
+    };
+    let size = count.saturating_mul(stride as u64);
+    if packed {
+        limits.allow("the LAZ file", bytes.len(), size)?;
+        let vlr = packing(bytes, header_size, vlrs, stride)?;
+        // the crate asserts on codes out of range (one damaged file in some thousands); nothing of it is used afterwards
+        let work = AssertUnwindSafe(|| unpack(bytes, data, vlr, stride, count, &mut records));
+        catch_unwind(work).unwrap_or_else(|_| {
+            Err(fail("the LAZ file cannot be unpacked: its packed points have codes out of range").hint(DAMAGED))
+        })?;
+    } else {
+        if size > body.len() as u64 {
+            return Err(fail(format!(
+                "the LAS header promises {count} points of {stride} bytes, but only {} bytes follow",
+                body.len()
+            ))
+            .hint(DAMAGED));
+        }
+        for r in body[..size as usize].chunks_exact(stride) {
+            records.take(r)?;
+        }
+    }
+    Ok(records.finish())
+}
+
+/// The record that says how the points are packed, checked against their size.
+fn packing(bytes: &[u8], header_size: usize, vlrs: usize, stride: usize) -> Result<LazVlr> {
+    let mut place = header_size;
+    for _ in 0..vlrs {
+        let (id, size) = (word(bytes, place + 18)?, word(bytes, place + 20)?);
+        let user = at::<16>(bytes, place + 2)?;
+        place += VLR_HEAD;
+        if user.starts_with(LazVlr::USER_ID.as_bytes()) && id == usize::from(LazVlr::RECORD_ID) {
+            let record = bytes.get(place..place + size).unwrap_or_default();
+            // 34 bytes, then six for each item: type, size, version
+            let mut sum = 0;
+            for item in 0..word(record, 32)? {
+                sum += word(record, 34 + 6 * item + 2)?;
+            }
+            let vlr = LazVlr::from_buffer(record).map_err(|e| fail(format!("the LAZ file: {e}")).hint(DAMAGED))?;
+            if sum != stride || stride == 0 {
+                return Err(fail(format!("the LAZ file packs {sum} bytes a point, but its records have {stride}"))
+                    .hint(DAMAGED));
+            }
+            return Ok(vlr);
+        }
+        place += size;
+    }
+    Err(fail("the LAZ file does not say how its points are packed").hint(DAMAGED))
+}
+
+fn unpack(bytes: &[u8], data: usize, vlr: LazVlr, stride: usize, count: u64, to: &mut Records) -> Result<()> {
+    let wrong = |e: &dyn std::fmt::Display| fail(format!("the LAZ file cannot be unpacked: {e}")).hint(DAMAGED);
+    // the table of chunks, at the place that the data begins with or the file ends with, starts with its own length, for
+    // which the crate makes room
+    let end = bytes.len().saturating_sub(8);
+    for place in [data, end] {
+        let table = u64::from_le_bytes(at(bytes, place)?);
+        if let Some(chunks) = usize::try_from(table).ok().and_then(|t| t.checked_add(4)).map(|t| long(bytes, t))
+            && chunks.is_ok_and(|n| n > bytes.len())
+        {
+            return Err(wrong(&format!("its table of chunks is longer than its {} bytes", bytes.len())));
+        }
+    }
+    let mut source = Cursor::new(bytes);
+    source.set_position(data as u64);
+    let mut unpacker = LasZipDecompressor::new(source, vlr).map_err(|e| wrong(&e))?;
+    let mut left = count;
+    let mut buffer = vec![0; BATCH * stride];
+    while left > 0 {
+        let n = left.min(BATCH as u64);
+        let part = &mut buffer[..n as usize * stride];
+        unpacker.decompress_many(part).map_err(|e| wrong(&e))?;
+        for r in part.chunks_exact(stride) {
+            to.take(r)?;
+        }
+        left -= n;
+    }
+    Ok(())
+}

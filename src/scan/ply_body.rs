@@ -1,0 +1,208 @@
+//! PLY: the records, in text or in either byte order, read straight into points and triangles.
+use super::fail;
+use super::ply::{DAMAGED, Element, Encoding, Header, Number};
+use super::raw::Raw;
+use crate::error::{Error, Result};
+
+/// Where a vertex record keeps what is wanted of it: x, y, z, nx, ny, nz, red, green, blue.
+struct Wanted {
+    places: [Option<usize>; 9],
+    normals: bool,
+    colors: bool,
+    /// A colour value times this is 0 to 255.
+    color_scale: f64,
+}
+impl Wanted {
+    fn of(e: &Element) -> Self {
+        let place = |name: &str| e.find(name).filter(|&i| e.properties[i].length.is_none());
+        let either = |name: &str| place(name).or_else(|| place(&format!("diffuse_{name}")));
+        let places = [
+            place("x"),
+            place("y"),
+            place("z"),
+            place("nx"),
+            place("ny"),
+            place("nz"),
+            either("red"),
+            either("green"),
+            either("blue"),
+        ];
+        let all = |r: std::ops::Range<usize>| places[r].iter().all(Option::is_some);
+        let color_scale = match places[6].map(|i| e.properties[i].kind) {
+            Some(Number::F32 | Number::F64) => 255.0,
+            Some(Number::U16) => 255.0 / 65535.0,
+            _ => 1.0,
+        };
+        Self { places, normals: all(3..6), colors: all(6..9), color_scale }
+    }
+    fn take(&self, value: impl Fn(usize) -> f64, raw: &mut Raw) {
+        let get = |k: usize| self.places[k].map_or(0.0, &value);
+        raw.points.push([get(0), get(1), get(2)]);
+        if self.normals {
+            raw.normals.push([get(3), get(4), get(5)]);
+        }
+        if self.colors {
+            raw.colors.push([6, 7, 8].map(|k| (get(k) * self.color_scale).round().clamp(0.0, 255.0) as u8));
+        }
+    }
+}
+
+pub(super) fn read(header: &Header, body: &[u8]) -> Result<Raw> {
+    let (name, mut raw) = match header.encoding {
+        Encoding::Ascii => ("ply ascii", Raw::default()),
+        Encoding::Little => ("ply binary little endian", Raw::default()),
+        Encoding::Big => ("ply binary big endian", Raw::default()),
+    };
+    raw.format = name.into();
+    if header.encoding == Encoding::Ascii {
+        ascii(header, body, &mut raw)?;
+    } else if header.encoding == Encoding::Little {
+        binary::<true>(header, body, &mut raw)?;
+    } else {
+        binary::<false>(header, body, &mut raw)?;
+    }
+    Ok(raw)
+}
+
+fn cut(e: &Element, done: usize) -> Error {
+    fail(format!("the PLY file ends after {done} of {} records \"{}\"", e.count, e.name)).hint(DAMAGED)
+}
+/// The list that holds a face's corners.
+fn corners(e: &Element) -> Option<usize> {
+    let place = e.find("vertex_indices").or_else(|| e.find("vertex_index"))?;
+    (e.name == "face" && e.properties[place].length.is_some()).then_some(place)
+}
+/// An index; what cannot be one becomes one that no file has, and is refused with those out of range.
+fn index(v: f64) -> u64 {
+    if v >= 0.0 && v.fract() == 0.0 { v as u64 } else { u64::MAX }
+}
+
+fn ascii(header: &Header, body: &[u8], raw: &mut Raw) -> Result<()> {
+    let mut lines = body.split(|&b| b == b'\n' || b == b'\r').map(<[u8]>::trim_ascii).filter(|l| !l.is_empty());
+    for e in &header.elements {
+        let wanted = (e.name == "vertex").then(|| Wanted::of(e));
+        let corners = corners(e);
+        let (mut values, mut polygon) = (Vec::new(), Vec::new());
+        for done in 0..e.count {
+            let line = lines.next().ok_or_else(|| cut(e, done))?;
+            let wrong = |why: &str| {
+                let shown = line[..line.len().min(60)].escape_ascii();
+                fail(format!("the PLY file's record {} \"{}\" {why}: \"{shown}\"", done + 1, e.name)).hint(DAMAGED)
+            };
+            let mut words = std::str::from_utf8(line).map_err(|_| wrong("is no text"))?.split_ascii_whitespace();
+            let mut number = || -> Result<f64> {
+                let word = words.next().ok_or_else(|| wrong("has too few values"))?;
+                word.parse().map_err(|_| wrong("has a value that is no number"))
+            };
+            values.clear();
+            for (i, p) in e.properties.iter().enumerate() {
+                if p.length.is_none() {
+                    values.push(number()?);
+                    continue;
+                }
+                values.push(0.0);
+                let n = number()?;
+                if !(n >= 0.0 && n <= line.len() as f64) {
+                    return Err(wrong("has a list of impossible length"));
+                }
+                polygon.clear();
+                for _ in 0..n as usize {
+                    polygon.push(index(number()?));
+                }
+                if corners == Some(i) {
+                    raw.fan(&polygon);
+                }
+            }
+            if let Some(w) = &wanted {
+                w.take(|i| values[i], raw);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The number at `at`, in little or big byte order; the caller has checked that it is there.
+#[inline]
+fn number<const LITTLE: bool>(b: &[u8], at: usize, kind: Number) -> f64 {
+    macro_rules! of {
+        ($t:ty) => {{
+            let mut a = [0; size_of::<$t>()];
+            a.copy_from_slice(&b[at..at + size_of::<$t>()]);
+            f64::from(if LITTLE { <$t>::from_le_bytes(a) } else { <$t>::from_be_bytes(a) })
+        }};
+    }
+    match kind {
+        Number::I8 => of!(i8),
+        Number::U8 => of!(u8),
+        Number::I16 => of!(i16),
+        Number::U16 => of!(u16),
+        Number::I32 => of!(i32),
+        Number::U32 => of!(u32),
+        Number::F32 => of!(f32),
+        Number::F64 => of!(f64),
+    }
+}
+
+fn binary<const LITTLE: bool>(header: &Header, body: &[u8], raw: &mut Raw) -> Result<()> {
+    let mut rest = body;
+    for e in &header.elements {
+        let wanted = (e.name == "vertex").then(|| Wanted::of(e));
+        if e.properties.iter().all(|p| p.length.is_none()) {
+            rest = fixed::<LITTLE>(e, wanted.as_ref(), rest, raw)?;
+            continue;
+        }
+        let corners = corners(e);
+        let (mut values, mut polygon) = (vec![0.0; e.properties.len()], Vec::new());
+        for done in 0..e.count {
+            for (i, p) in e.properties.iter().enumerate() {
+                let size = p.kind.bytes();
+                let Some(length) = p.length else {
+                    values[i] = number::<LITTLE>(rest.get(..size).ok_or_else(|| cut(e, done))?, 0, p.kind);
+                    rest = &rest[size..];
+                    continue;
+                };
+                let n = number::<LITTLE>(rest.get(..length.bytes()).ok_or_else(|| cut(e, done))?, 0, length);
+                rest = &rest[length.bytes()..];
+                // a negative length becomes one that no file can hold
+                let list = usize::try_from(index(n))
+                    .ok()
+                    .and_then(|n| rest.get(..n.checked_mul(size)?))
+                    .ok_or_else(|| cut(e, done))?;
+                if corners == Some(i) {
+                    polygon.clear();
+                    polygon.extend((0..list.len() / size).map(|k| index(number::<LITTLE>(list, k * size, p.kind))));
+                    raw.fan(&polygon);
+                }
+                rest = &rest[list.len()..];
+            }
+            if let Some(w) = &wanted {
+                w.take(|i| values[i], raw);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Records of one size: all of them are there or none is read.
+fn fixed<'a, const LITTLE: bool>(
+    e: &Element,
+    wanted: Option<&Wanted>,
+    rest: &'a [u8],
+    raw: &mut Raw,
+) -> Result<&'a [u8]> {
+    let mut offsets = Vec::new();
+    let mut stride = 0;
+    for p in &e.properties {
+        offsets.push((stride, p.kind));
+        stride += p.kind.bytes();
+    }
+    let all =
+        e.count.checked_mul(stride).and_then(|n| rest.get(..n)).ok_or_else(|| cut(e, rest.len() / stride.max(1)))?;
+    if let Some(w) = wanted {
+        raw.points.reserve_exact(e.count);
+        for record in all.chunks_exact(stride) {
+            w.take(|i| number::<LITTLE>(record, offsets[i].0, offsets[i].1), raw);
+        }
+    }
+    Ok(&rest[all.len()..])
+}

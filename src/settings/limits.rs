@@ -1,0 +1,68 @@
+//! `[limits]`: what a scan file may ask for.
+use crate::error::{Error, Result, Stage};
+use crate::scan::ReadLimits;
+use serde::Deserialize;
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct LimitsTable {
+    unpacked: Option<String>,
+    unpacked_ratio: Option<u64>,
+    points: Option<u64>,
+}
+impl LimitsTable {
+    pub(super) fn limits(&self) -> Result<ReadLimits> {
+        let usual = ReadLimits::default();
+        let limits = ReadLimits {
+            unpacked_bytes: self.unpacked.as_deref().map_or(Ok(usual.unpacked_bytes), size)?,
+            unpacked_ratio: self.unpacked_ratio.unwrap_or(usual.unpacked_ratio),
+            points: self.points.unwrap_or(usual.points),
+        };
+        for (key, value, most) in
+            [("limits.unpacked_ratio", limits.unpacked_ratio, u64::MAX), ("limits.points", limits.points, usual.points)]
+        {
+            if value == 0 || value > most {
+                return Err(Error::new(Stage::Settings, format!("{key} is {value}, but must be 1 to {most}"))
+                    .hint("leave it out for the usual value"));
+            }
+        }
+        Ok(limits)
+    }
+}
+
+/// A size of a file with its unit, in bytes; MB and GB are powers of ten (SI).
+fn size(text: &str) -> Result<u64> {
+    let split = text.find(char::is_alphabetic).unwrap_or(text.len());
+    let unit = match text[split..].trim() {
+        "MB" => Some(1e6),
+        "GB" => Some(1e9),
+        _ => None,
+    };
+    let number = text[..split].trim().parse::<f64>().ok().filter(|n| *n > 0.0 && n.is_finite());
+    match (number, unit) {
+        (Some(n), Some(u)) => Ok((n * u) as u64),
+        _ => Err(Error::new(Stage::Settings, format!("limits.unpacked = \"{text}\" is no size of a file"))
+            .hint("write a number and MB or GB, for example \"500 MB\"")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::settings::Board;
+    const BOARD: &str = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[limits]\n";
+    #[test]
+    fn limits_are_read_and_checked() {
+        let b = Board::parse(&format!("{BOARD}unpacked='1.5 GB'\npoints=1000\n")).unwrap();
+        assert_eq!((b.read_limits.unpacked_bytes, b.read_limits.points), (1_500_000_000, 1000));
+        for (line, want) in [
+            ("unpacked='5'", "no size of a file"),
+            ("unpacked='-5 MB'", "no size of a file"),
+            ("points=0", "must be 1 to"),
+            ("points=5000000000", "must be 1 to 4294967294"),
+            ("unpacked_ratio=-1", "line 6"),
+        ] {
+            let e = Board::parse(&format!("{BOARD}{line}\n")).unwrap_err();
+            assert!(e.message().contains(want), "{e}");
+        }
+    }
+}
