@@ -75,6 +75,7 @@ pub struct Enclosure {
     /// Clearances.
     pub checks: Vec<Check>,
     solid: Brep,
+    mesh: TriMesh,
 }
 
 pub(crate) fn fail(message: String, hint: impl Into<String>) -> Error {
@@ -111,6 +112,7 @@ pub fn make_enclosure(
             "make enclosure.corner_radius larger, or enclosure.wall or enclosure.draft smaller",
         ));
     }
+    let mesh = mesh_of(&solid)?;
     let parts = room::place(deck, &shell, &spec.parts).drain_into(&mut warnings);
     let checks = clearance::checks(deck, &shell, &screws, spec);
     warnings.extend(checks.iter().filter(|c| !c.met).map(|c| {
@@ -121,7 +123,7 @@ pub fn make_enclosure(
             c.cure.clone(),
         )
     }));
-    Ok(Warned::with(Enclosure { shell, depth_mm, screws, parts, openings, checks, solid }, warnings))
+    Ok(Warned::with(Enclosure { shell, depth_mm, screws, parts, openings, checks, solid, mesh }, warnings))
 }
 
 fn openings(shell: &Shell, wanted: &[OpeningSpec]) -> Result<Vec<Vec<Curve<2>>>> {
@@ -164,11 +166,19 @@ impl Enclosure {
         &self.solid
     }
     /// The closed mesh of the solid.
-    ///
-    /// # Errors
-    /// A face whose borders cross.
-    pub fn mesh(&self) -> Result<TriMesh> {
-        mesh_of(&self.solid)
+    pub fn mesh(&self) -> &TriMesh {
+        &self.mesh
+    }
+    /// Lower and upper corner of the box round it, mm.
+    pub fn bounds(&self) -> ([f64; 3], [f64; 3]) {
+        let ends = |f: fn(f64, f64) -> f64, from: f64| {
+            self.mesh.points.iter().fold([from; 3], |b, p| [f(b[0], p.x), f(b[1], p.y), f(b[2], p.z)])
+        };
+        (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY))
+    }
+    /// Material, mm3.
+    pub fn volume_mm3(&self) -> f64 {
+        self.mesh.volume()
     }
 }
 pub(crate) fn mesh_of(solid: &Brep) -> Result<TriMesh> {

@@ -1,6 +1,6 @@
 //! Trimmed height functions: edges over plan curves, faces, walls and triangles.
 use super::{Brep, Edge, EdgeUse, Face, Layer, Polygon, Ring, Surface3, TriMesh, Wall, layered};
-use crate::num::{Curve, Knots, TensorSpline, interpolate};
+use crate::num::{Curve, TensorSpline, interpolate};
 use crate::tolerance::EDGE_MM;
 use nalgebra::{DMatrix, Point3};
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
@@ -246,6 +246,7 @@ pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, outline: &Polygon, 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::num::Knots;
 
     fn round(domain: f64, spans: usize, radius: f64) -> Curve<2> {
         let k = Knots::uniform(3, spans, 0.0, domain);

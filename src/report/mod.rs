@@ -1,7 +1,9 @@
 //! What was measured, as JSON for programs, text for the terminal and a page for people.
+mod enclosure;
 mod html;
 mod text;
 
+use crate::enclosure::Enclosure;
 use crate::error::Warning;
 use crate::frame::{FrameReport, Scale};
 use crate::mating::MatingFace;
@@ -10,6 +12,7 @@ use crate::pipeline::Reconstruction;
 use crate::scan::ReadReport;
 use crate::settings::Board;
 use crate::surface::SurfaceReport;
+pub use enclosure::EnclosureSection;
 use serde::Serialize;
 
 /// Cautions printed where someone could be hurt.
@@ -82,6 +85,8 @@ pub struct Report {
     pub deck: DeckSection,
     /// The mating face, where an enclosure is asked for.
     pub mating: Option<MatingSection>,
+    /// The enclosure's body, where one is asked for.
+    pub enclosure: Option<EnclosureSection>,
     /// What was doubtful, with the next step.
     pub warnings: Vec<Warning>,
     /// Wall time by stage, filled in by the front end; the only part that differs between two runs.
@@ -124,11 +129,18 @@ impl Report {
                 gasket_mm: e.gasket_mm,
                 squeeze_ratio: e.squeeze_ratio,
             }),
+            enclosure: None,
             warnings,
             seconds: Vec::new(),
             cautions: CAUTIONS,
             pictures: html::Pictures::new(rec, mating),
         }
+    }
+    /// Adds what the enclosure's body measures.
+    #[must_use]
+    pub fn with_enclosure(mut self, enclosure: Option<&Enclosure>) -> Self {
+        self.enclosure = enclosure.map(EnclosureSection::new);
+        self
     }
     /// `report.json`, ending in a line break.
     pub fn to_json(&self) -> String {
