@@ -71,9 +71,10 @@ impl Brep {
             *p = [0, 1].map(|k| p[k] * size[k]);
         }
         let ruled = f.surface.u.degree() == 1 || f.surface.v.degree() == 1;
+        // a ruled face whose sides are its rulings is carried by its borders; a cut or pierced one is not
+        let plain = f.loops.len() == 1 && f.loops[0].iter().all(|u| u.pcurve.knots.degree() == 1);
         let length = (hi[0] - lo[0]) * size[0];
-        // a ruled face is carried by its borders
-        let step = if ruled { f64::INFINITY } else { step_for(bend, length, chord) };
+        let step = if ruled && plain { f64::INFINITY } else { step_for(bend, length, chord) };
         let (points, triangles) = fill(&loops, step)?;
         let first = mesh.points.len();
         let border = ids.len();

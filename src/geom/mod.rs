@@ -1,5 +1,6 @@
 //! Poses, planes, polygons, triangle meshes and boundary representations; knows no boards and no files.
 mod brep;
+mod cut;
 mod facet;
 mod fair;
 mod layered;

@@ -185,7 +185,6 @@ pub(super) fn fill(loops: &[Polygon], step: f64) -> Option<(Vec<[f64; 2]>, Vec<[
         points.extend(l.points.iter().map(|p| Point2::new(p[0], p[1])));
         edges.extend((0..n).map(|i| [base + i, base + (i + 1) % n]));
     }
-    let border = points.len();
     let (lo, hi) = loops.first()?.bounds();
     let inside = |p: [f64; 2], clear: f64| {
         loops.iter().enumerate().all(|(k, l)| {
@@ -210,17 +209,30 @@ pub(super) fn fill(loops: &[Polygon], step: f64) -> Option<(Vec<[f64; 2]>, Vec<[
         return None;
     }
     let points = mesh.vertices().map(|v| v.position()).map(|p| [p.x, p.y]).collect();
+    // parity from the outside inwards: every border crossed changes sides, slivers between points in one line too
+    let mut beside: Vec<Vec<(usize, bool)>> = vec![Vec::new(); mesh.num_all_faces()];
+    for e in mesh.undirected_edges() {
+        let d = e.as_directed();
+        let (f, g) = (d.face().fix().index(), d.rev().face().fix().index());
+        beside[f].push((g, e.is_constraint_edge()));
+        beside[g].push((f, e.is_constraint_edge()));
+    }
+    let outer = mesh.outer_face().fix().index();
+    let mut within: Vec<Option<bool>> = vec![None; beside.len()];
+    within[outer] = Some(false);
+    let mut queue = vec![outer];
+    while let Some(f) = queue.pop() {
+        for &(g, border) in &beside[f] {
+            if within[g].is_none() {
+                within[g] = within[f].map(|w| w != border);
+                queue.push(g);
+            }
+        }
+    }
     let triangles = mesh
         .inner_faces()
+        .filter(|f| within[f.fix().index()] == Some(true))
         .map(|f| f.vertices().map(|v| v.index() as u32))
-        .filter(|t| {
-            // a triangle of border vertices only may lie outside or in a hole; any other lies inside
-            if t.iter().any(|&i| i as usize >= border) {
-                return true;
-            }
-            let p = t.map(|i| mesh.vertex(spade::handles::FixedVertexHandle::from_index(i as usize)).position());
-            inside([(p[0].x + p[1].x + p[2].x) / 3.0, (p[0].y + p[1].y + p[2].y) / 3.0], 0.0)
-        })
         .collect();
     Some((points, triangles))
 }
