@@ -36,8 +36,8 @@ mod surface;
 pub mod tolerance;
 pub use deck::{Deck, make_deck};
 pub use enclosure::{
-    BodySpec, Check, Depth, Enclosure, Fit, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, Screw,
-    ScrewSize, ScrewSpec, Shell, ShellSpec, TruckSpec, make_enclosure,
+    BodySpec, Check, Depth, Enclosure, Fit, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, PrintFigures,
+    PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, Shell, ShellSpec, TruckSpec, make_enclosure,
 };
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use frame::{FrameReport, Framed, Scale, Tape, frame_deck};

@@ -47,6 +47,7 @@ pub fn demo_files() -> Result<Vec<OutputFile>> {
          [[part]]\nname = \"controller\"\nlength = \"64 mm\"\nwidth = \"44 mm\"\nheight = \"20 mm\"\n\n\
          [[opening]]\nname = \"charge port\"\nat = [\"60 mm\", \"-40 mm\"]    # along the board, across it\ndiameter = \"12 mm\"\n\n\
          [trucks]\nwheelbase = \"660 mm\"\nwheel = \"90 mm\"               # diameter\naxle_height = \"62 mm\"         # from the baseplate to the axle's middle\nriser = \"6 mm\"\n\n\
+         [printer]\nbed = \"220 x 220 x 250 mm\"   # width, depth, height: a longer body is cut and gets pins and a strap\n\n\
          [rider]\nsag = \"9 mm\"                  # standing still, at mid wheelbase\n",
         TAPE_MM[0], TAPE_MM[1]
     );

@@ -1,9 +1,11 @@
 //! The enclosure's body on the mating face: flange, walls, floor, screws, openings, room inside, clearances, halves.
 mod clearance;
+mod halves;
 mod room;
 mod screws;
 mod shell;
 pub use clearance::{Check, TruckSpec};
+pub use halves::{PrintFigures, PrintPart, PrinterSpec};
 pub use room::{PartSpec, PlacedPart, Position};
 pub use screws::{Fit, Screw, ScrewSize, ScrewSpec};
 pub use shell::{Shell, ShellSpec};
@@ -58,6 +60,8 @@ pub struct BodySpec {
     pub trucks: Option<TruckSpec>,
     /// Sag at mid wheelbase under a standing rider, mm.
     pub sag_mm: f64,
+    /// The printer, when the body is to be cut to its bed.
+    pub printer: Option<PrinterSpec>,
 }
 /// The enclosure.
 #[derive(Debug, Clone)]
@@ -74,6 +78,8 @@ pub struct Enclosure {
     pub openings: Vec<Vec<Curve<2>>>,
     /// Clearances.
     pub checks: Vec<Check>,
+    /// Parts for the printer; none when the body fits whole or no printer is given.
+    pub print_parts: Vec<PrintPart>,
     solid: Brep,
     mesh: TriMesh,
 }
@@ -123,7 +129,11 @@ pub fn make_enclosure(
             c.cure.clone(),
         )
     }));
-    Ok(Warned::with(Enclosure { shell, depth_mm, screws, parts, openings, checks, solid, mesh }, warnings))
+    let mut made = Enclosure { shell, depth_mm, screws, parts, openings, checks, print_parts: Vec::new(), solid, mesh };
+    if let Some(printer) = &spec.printer {
+        made.print_parts = halves::make_parts(&made, spec, printer)?.drain_into(&mut warnings);
+    }
+    Ok(Warned::with(made, warnings))
 }
 
 fn openings(shell: &Shell, wanted: &[OpeningSpec]) -> Result<Vec<Vec<Curve<2>>>> {

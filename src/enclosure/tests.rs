@@ -32,7 +32,7 @@ fn rim() -> EnclosureSpec {
         squeeze_ratio: 0.3,
     }
 }
-fn body() -> BodySpec {
+pub(super) fn body() -> BodySpec {
     BodySpec {
         depth: Depth::Clear(40.0),
         shell: ShellSpec { wall_mm: 3.5, draft: 0.0, floor_mm: 4.0, follow: false, flange_mm: 5.0 },
@@ -48,9 +48,10 @@ fn body() -> BodySpec {
         openings: Vec::new(),
         trucks: None,
         sag_mm: 0.0,
+        printer: None,
     }
 }
-fn made(radius: f64, spec: &BodySpec) -> Result<Warned<Enclosure>> {
+pub(super) fn made(radius: f64, spec: &BodySpec) -> Result<Warned<Enclosure>> {
     let d = deck(radius);
     let m = make_mating(&d, &rim()).unwrap().value;
     make_enclosure(&d, &m, &rim(), spec)

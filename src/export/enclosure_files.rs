@@ -20,14 +20,20 @@ const SAMPLES: usize = 240;
 /// A shape that is not sound.
 pub fn enclosure_files(title: &str, deck: &Deck, e: &Enclosure) -> Result<Vec<OutputFile>> {
     let mesh = e.mesh();
-    Ok(vec![
+    let mut files = vec![
         OutputFile::new("enclosure.step", step(e.solid())?),
         OutputFile::new("enclosure.stl", write_stl(mesh)),
         OutputFile::new("enclosure.3mf", write_3mf(mesh)?),
         OutputFile::new("drill.csv", drill_csv(&e.screws)),
         OutputFile::new("drill-template.svg", drill_template_svg(title, deck, e)),
         OutputFile::new("room.svg", room_svg(title, deck, e)),
-    ])
+    ];
+    for p in &e.print_parts {
+        files.push(OutputFile::new(&format!("{}.step", p.name), step(&p.solid)?));
+        files.push(OutputFile::new(&format!("{}.stl", p.name), write_stl(&p.mesh)));
+        files.push(OutputFile::new(&format!("{}.3mf", p.name), write_3mf(&p.mesh)?));
+    }
+    Ok(files)
 }
 
 /// The drill list: one row per screw, mm and degrees, deck frame.
@@ -56,8 +62,8 @@ pub fn drill_template_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
     let rim = e.shell.rim_polygon();
     let (lo, hi) = rim.bounds();
     let (wide, tall) = (hi[0] - lo[0], hi[1] - lo[1]);
-    let mut s = Sheet { body: String::new(), width: wide + 2.0 * ROOM, height: tall + 6.0 * ROOM };
-    let map = |p: [f64; 2]| [p[0] - lo[0] + ROOM, hi[1] - p[1] + 2.0 * ROOM];
+    let mut s = Sheet { body: String::new(), width: wide + 2.0 * ROOM, height: tall + 10.0 * ROOM };
+    let map = |p: [f64; 2]| [p[0] - lo[0] + ROOM, hi[1] - p[1] + 4.0 * ROOM];
     let mapped = |p: &Polygon| p.points.iter().map(|q| map(*q)).collect::<Vec<_>>();
     s.path(&mapped(&rim), true, LINE);
     s.path(&mapped(&e.shell.wall_polygon()), true, THIN);
@@ -79,7 +85,7 @@ pub fn drill_template_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
         s.text(x + 3.0, y - 3.0, &(i + 1).to_string());
     }
     s.text(ROOM, 6.0, &format!("{title}: drill template, nose to the right, seen from the underside; short lines at both ends are the rails"));
-    let y = s.height - 2.0 * ROOM;
+    let y = s.height - 2.5 * ROOM;
     s.path(&[[ROOM, y], [ROOM + 100.0, y]], false, LINE);
     s.text(ROOM, y - 2.0, "this bar is 100 mm long");
     s.text(ROOM, y + 7.0, "drilling weakens a deck: no more holes than the seal needs; stop short of the other face, wear eye protection and a mask");

@@ -398,7 +398,8 @@ mod tests {
         let volume = |b: &Brep| {
             assert_eq!(b.faults(), Vec::<String>::new());
             let m = b.mesh(0.01).unwrap();
-            let open: Vec<_> = m.open_edges().iter().map(|e| (m.points[e.0 as usize], m.points[e.1 as usize])).collect();
+            let open: Vec<_> =
+                m.open_edges().iter().map(|e| (m.points[e.0 as usize], m.points[e.1 as usize])).collect();
             assert!(open.is_empty(), "{open:?}");
             m.volume()
         };

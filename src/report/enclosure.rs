@@ -1,5 +1,5 @@
 //! The enclosure's part of the report.
-use crate::enclosure::{Check, Enclosure, PlacedPart, Screw};
+use crate::enclosure::{Check, Enclosure, PlacedPart, PrintFigures, Screw};
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -20,6 +20,8 @@ pub struct EnclosureSection {
     pub parts: Vec<PlacedPart>,
     /// Clearances.
     pub clearances: Vec<Check>,
+    /// Parts for the printer.
+    pub prints: Vec<PrintFigures>,
 }
 impl EnclosureSection {
     pub(super) fn new(e: &Enclosure) -> Self {
@@ -32,6 +34,7 @@ impl EnclosureSection {
             screws: e.screws.clone(),
             parts: e.parts.clone(),
             clearances: e.checks.clone(),
+            prints: e.print_parts.iter().map(|p| p.figures.clone()).collect(),
         }
     }
     /// Lines for a terminal.
@@ -52,6 +55,14 @@ impl EnclosureSection {
         for c in &self.clearances {
             let verdict = if c.met { "" } else { ", too little" };
             let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, c.have_mm, c.want_mm);
+        }
+        for p in &self.prints {
+            let [w, d, h] = p.size_mm;
+            let _ = writeln!(
+                o,
+                "print      {}: stands {w:.0} x {d:.0} x {h:.0} mm, {:.0} mm2 on the bed, {:.0} mm2 overhanging",
+                p.name, p.bed_contact_mm2, p.overhang_mm2
+            );
         }
         for p in &self.parts {
             let verdict = if p.fits { "fits" } else { "does not fit" };

@@ -1,7 +1,8 @@
 //! The enclosure's body: `[enclosure]` beyond the rim, `[screws]`, `[[part]]`, `[[opening]]`, `[trucks]`.
 use super::{bounded, length, optional};
 use crate::enclosure::{
-    BodySpec, Depth, Fit, OpeningShape, OpeningSpec, PartSpec, Position, ScrewSize, ScrewSpec, ShellSpec, TruckSpec,
+    BodySpec, Depth, Fit, OpeningShape, OpeningSpec, PartSpec, Position, PrinterSpec, ScrewSize, ScrewSpec, ShellSpec,
+    TruckSpec,
 };
 use crate::error::{Error, Result, Stage};
 use serde::Deserialize;
@@ -73,6 +74,12 @@ pub(super) struct TruckTable {
     riser: Value,
     lean: Option<String>,
 }
+/// `[printer]`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct PrinterTable {
+    bed: String,
+}
 /// Keys of `[enclosure]` that ask for a body.
 pub(super) struct BodyTable<'a> {
     pub depth: &'a Value,
@@ -89,6 +96,7 @@ pub(super) struct BodyTables<'a> {
     pub parts: &'a [PartTable],
     pub openings: &'a [OpeningTable],
     pub trucks: Option<&'a TruckTable>,
+    pub printer: Option<&'a PrinterTable>,
 }
 
 fn wrong(message: String, hint: &str) -> Error {
@@ -171,7 +179,27 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
     let parts = t.parts.iter().map(part).collect::<Result<_>>()?;
     let openings = t.openings.iter().map(opening).collect::<Result<_>>()?;
     let trucks = t.trucks.map(|r| trucks(r, width_mm)).transpose()?;
-    Ok(Some(BodySpec { depth, shell, screws, parts, openings, trucks, sag_mm }))
+    let printer = t.printer.map(printer).transpose()?;
+    Ok(Some(BodySpec { depth, shell, screws, parts, openings, trucks, sag_mm, printer }))
+}
+/// Three lengths with one unit at the end: "220 x 220 x 250 mm".
+fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
+    let unit = p.bed.trim_end().rfind(|c: char| c.is_ascii_digit()).map_or("", |i| &p.bed[i + 1..]);
+    let sides: Vec<f64> = p
+        .bed
+        .trim()
+        .strip_suffix(unit.trim())
+        .unwrap_or(&p.bed)
+        .split('x')
+        .map(|s| bounded("printer.bed", &toml::Value::String(format!("{} {}", s.trim(), unit.trim())), 50.0, 2000.0))
+        .collect::<Result<_>>()?;
+    match sides.as_slice() {
+        &[x, y, z] => Ok(PrinterSpec { bed_mm: [x, y, z] }),
+        _ => Err(wrong(
+            format!("printer.bed is \"{}\", but must be width x depth x height", p.bed),
+            "for example bed = \"220 x 220 x 250 mm\"",
+        )),
+    }
 }
 fn part(p: &PartTable) -> Result<PartSpec> {
     let size = |key: &str, v| bounded(&format!("part.{key} of '{}'", p.name), v, 0.1, LONGEST_MM);
@@ -231,7 +259,7 @@ mod tests {
         [[part]]\nname='pack'\nlength='190 mm'\nwidth='70 mm'\nheight='3 cm'\nat=['-30 mm','0 mm']\nbattery=true\n\
         [[part]]\nname='controller'\nlength='60 mm'\nwidth='40 mm'\nheight='20 mm'\n\
         [[opening]]\nname='switch'\nat=['100 mm','-10 mm']\ndiameter='19 mm'\n\
-        [trucks]\nwheelbase='60 cm'\nwheel='90 mm'\naxle_height='58 mm'\nlean='22 deg'\n";
+        [trucks]\nwheelbase='60 cm'\nwheel='90 mm'\naxle_height='58 mm'\nlean='22 deg'\n[printer]\nbed='220 x 220 x 250 mm'\n";
 
     #[test]
     fn a_full_board_file_is_read() {
@@ -247,6 +275,7 @@ mod tests {
                 && b.parts[1].position == Position::Anywhere
         );
         assert_eq!(b.openings[0].shape, OpeningShape::Circle(19.0));
+        assert_eq!(b.printer.unwrap().bed_mm, [220.0, 220.0, 250.0]);
         let t = b.trucks.unwrap();
         assert_eq!((t.wheelbase_mm, t.track_mm, t.riser_mm), (600.0, 160.0, 0.0));
         assert!(Board::parse(BARE).unwrap().body.is_none(), "without a depth there is no body");
@@ -262,6 +291,8 @@ mod tests {
             ("depth='40 mm'\n[screws]\nsize='M4.5'\n", "none of M3"),
             ("depth='40 mm'\n[[opening]]\nname='x'\nat=['0 mm','0 mm']\nlength='3 mm'\n", "neither a diameter"),
             ("depth='40 mm'\n[[opening]]\nname='x'\nat='0 mm'\ndiameter='3 mm'\n", "two lengths"),
+            ("depth='40 mm'\n[printer]\nbed='220 x 220 mm'\n", "width x depth x height"),
+            ("depth='40 mm'\n[printer]\nbed='220 x 220 x 250'\n", "has no unit"),
             ("depth='40 mm'\n[[part]]\nname='x'\nlength='3 mm'\nwidth='3 mm'\nheight='0 mm'\n", "part.height of 'x'"),
         ] {
             let e = Board::parse(&format!("{BARE}{text}")).unwrap_err();

@@ -39,6 +39,7 @@ struct File {
     #[serde(default)]
     opening: Vec<body::OpeningTable>,
     trucks: Option<body::TruckTable>,
+    printer: Option<body::PrinterTable>,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -90,6 +91,7 @@ impl EnclosureTable {
             parts: &f.part,
             openings: &f.opening,
             trucks: f.trucks.as_ref(),
+            printer: f.printer.as_ref(),
         }
     }
 }
