@@ -75,7 +75,7 @@ fn build(path: &Path, out: &Path, quiet: bool) -> Result<()> {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }
     if !quiet {
-        eprintln!("caution: {}; {}", CAUTIONS[0], CAUTIONS[2]);
+        eprintln!("caution: {}; {}; {}", CAUTIONS[0], CAUTIONS[1], CAUTIONS[2]);
     }
     Ok(())
 }
