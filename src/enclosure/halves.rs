@@ -1,5 +1,5 @@
 //! The body in parts that a small printer makes, with pin holes and straps for their joints.
-use super::{BodySpec, Enclosure, fail, mesh_of};
+use super::{Enclosure, fail, mesh_of};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::geom::{Brep, Layer, Ring, TriMesh, Wall, layered, plan};
 use nalgebra::{Matrix3, Point3};
@@ -67,7 +67,7 @@ fn fits(size: [f64; 3], bed: [f64; 3]) -> bool {
 ///
 /// # Errors
 /// A body too wide or deep for the bed, or no place for a joint between the screws.
-pub fn make_parts(e: &Enclosure, spec: &BodySpec, printer: &PrinterSpec) -> Result<Warned<Vec<PrintPart>>> {
+pub fn make_parts(e: &Enclosure, printer: &PrinterSpec) -> Result<Warned<Vec<PrintPart>>> {
     let bed = printer.bed_mm;
     let (lo, hi) = e.bounds();
     let [length, width, height] = [0, 1, 2].map(|k| hi[k] - lo[k]);
@@ -86,7 +86,7 @@ pub fn make_parts(e: &Enclosure, spec: &BodySpec, printer: &PrinterSpec) -> Resu
     let count = (length / bed[2]).ceil() as usize;
     let mut joints = Vec::new();
     for k in 1..count {
-        joints.push(joint(e, spec, lo[0] + length * k as f64 / count as f64)?);
+        joints.push(joint(e, lo[0] + length * k as f64 / count as f64)?);
     }
     let mut warnings = Vec::new();
     let mut made = Vec::new();
@@ -155,12 +155,13 @@ pub fn make_parts(e: &Enclosure, spec: &BodySpec, printer: &PrinterSpec) -> Resu
 }
 
 /// A place for a joint near `wanted`, clear of screws and openings.
-fn joint(e: &Enclosure, spec: &BodySpec, wanted: f64) -> Result<f64> {
-    let land = super::LEAST_LAND_MM;
+fn joint(e: &Enclosure, wanted: f64) -> Result<f64> {
+    // pins reach into both parts: what they must not meet keeps that far off, and a land more
+    let land = PIN_MM[1] + super::LEAST_LAND_MM;
     let mut busy: Vec<[f64; 2]> = e
         .screws
         .iter()
-        .map(|s| (s.at_mm[0], (spec.screws.size.washer_mm().max(s.hole_mm) + s.slot_mm) / 2.0 + land))
+        .map(|s| (s.at_mm[0], (s.hole_mm + s.slot_mm) / 2.0 + land))
         .map(|(x, r)| [x - r, x + r])
         .collect();
     busy.extend(e.openings.iter().map(|o| {
@@ -291,7 +292,7 @@ mod tests {
         spec.shell.draft = 3.0_f64.to_radians();
         let e = made(500.0, &spec).unwrap().value;
         let printer = PrinterSpec { bed_mm: [220.0, 220.0, 250.0] };
-        let m = make_parts(&e, &spec, &printer).unwrap();
+        let m = make_parts(&e, &printer).unwrap();
         let [a, b, strap] = m.value.as_slice() else { panic!("{}", m.value.len()) };
         let taken = 8.0 * std::f64::consts::PI * PIN_MM[0].powi(2) * PIN_MM[1];
         let section = a.figures.bed_contact_mm2;
@@ -309,9 +310,17 @@ mod tests {
         let thick = strap.mesh.volume() / 24.0 / (strap.figures.size_mm[1] + 2.0 * strap.figures.size_mm[0]);
         assert!((thick - 2.0).abs() < 0.15, "{thick}");
         assert!(m.warnings.iter().any(|w| w.message.contains("tall and thin")), "{:?}", m.warnings);
+        // a screw where the joint was wanted moves it: no pin hole (6 mm deep) meets a screw's or an opening's
+        let mut crowded = spec.clone();
+        crowded.screws.pitch_mm = 75.0;
+        let e2 = made(500.0, &crowded).unwrap().value;
+        let (lo, hi) = e2.bounds();
+        let x = joint(&e2, (lo[0] + hi[0]) / 2.0).unwrap();
+        assert!(e2.screws.iter().any(|s| (s.at_mm[0] - (lo[0] + hi[0]) / 2.0).abs() < 8.0), "the middle is taken");
+        assert!(e2.screws.iter().all(|s| (s.at_mm[0] - x).abs() > 2.25 + 6.0), "{x}");
         // whole where it fits, refused where it never will
-        assert!(make_parts(&e, &spec, &PrinterSpec { bed_mm: [400.0, 400.0, 100.0] }).unwrap().value.is_empty());
-        let narrow = make_parts(&e, &spec, &PrinterSpec { bed_mm: [150.0, 150.0, 150.0] }).unwrap_err();
+        assert!(make_parts(&e, &PrinterSpec { bed_mm: [400.0, 400.0, 100.0] }).unwrap().value.is_empty());
+        let narrow = make_parts(&e, &PrinterSpec { bed_mm: [150.0, 150.0, 150.0] }).unwrap_err();
         assert!(narrow.message().contains("does not stand on a bed of 150 x 150 mm"), "{narrow}");
     }
 }

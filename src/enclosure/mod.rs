@@ -131,7 +131,7 @@ pub fn make_enclosure(
     }));
     let mut made = Enclosure { shell, depth_mm, screws, parts, openings, checks, print_parts: Vec::new(), solid, mesh };
     if let Some(printer) = &spec.printer {
-        made.print_parts = halves::make_parts(&made, spec, printer)?.drain_into(&mut warnings);
+        made.print_parts = halves::make_parts(&made, printer)?.drain_into(&mut warnings);
     }
     Ok(Warned::with(made, warnings))
 }
