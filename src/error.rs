@@ -23,6 +23,8 @@ pub enum Stage {
     Deck,
     /// Footprint, offset and mating face.
     Mating,
+    /// The enclosure's body.
+    Enclosure,
     /// Gap maps.
     Gap,
     /// Writing files.

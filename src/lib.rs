@@ -9,7 +9,8 @@
 //! 4. [`find_outline`]: the [`Outline`], from the scan's rim.
 //! 5. [`make_deck`]: the trimmed [`Deck`].
 //! 6. [`make_mating`]: the [`MatingFace`] at the squeezed gasket's distance.
-//! 7. [`gap_map`]: the gap of an enclosure's rim.
+//! 7. [`make_enclosure`]: the [`Enclosure`]'s body on that face.
+//! 8. [`gap_map`]: the gap of an enclosure's rim.
 //!
 //! [`build`] tells that story from a checked [`Board`] to the bytes of every file.
 //!
@@ -18,6 +19,7 @@
 //! y to its left seen from the underside, z out of the underside.
 mod deck;
 pub mod demo;
+mod enclosure;
 mod error;
 pub mod export;
 mod frame;
@@ -33,6 +35,10 @@ mod settings;
 mod surface;
 pub mod tolerance;
 pub use deck::{Deck, make_deck};
+pub use enclosure::{
+    BodySpec, Check, Depth, Enclosure, Fit, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, PrintFigures,
+    PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, Shell, ShellSpec, TruckSpec, make_enclosure,
+};
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use frame::{
     FrameOptions, FrameReport, Framed, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, frame_deck,

@@ -1,5 +1,6 @@
-//! The whole story on one screen: scan, frame, surface, outline, deck, mating face, files.
+//! The whole story on one screen: scan, frame, surface, outline, deck, mating face, enclosure, files.
 use crate::deck::{Deck, make_deck};
+use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::frame::{FrameOptions, FrameReport, Scale, frame_deck};
@@ -120,9 +121,14 @@ pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dy
     let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
     observer.enter("mating");
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
+    observer.enter("enclosure");
+    let enclosure = body(board, &rec.deck, mating.as_ref(), &mut warnings)?;
     observer.enter("files");
-    let files = export::build_files(&board.name, &rec.deck, mating.as_ref())?;
-    let mut report = Report::new(board, &rec, mating.as_ref(), warnings);
+    let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref())?;
+    if let Some(e) = &enclosure {
+        files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
+    }
+    let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
     report.page.photo = photo.and_then(|bytes| PagePhoto::new(bytes, &rec.outline.contour_px));
     Ok(Build { files, report })
@@ -132,6 +138,16 @@ fn mating_face(board: &Board, deck: &Deck, warnings: &mut Vec<Warning>) -> Resul
     let Some(spec) = &board.enclosure else { return Ok(None) };
     let made = make_mating(deck, spec)?;
     Ok(Some(made.drain_into(warnings)))
+}
+
+fn body(
+    board: &Board,
+    deck: &Deck,
+    mating: Option<&MatingFace>,
+    warnings: &mut Vec<Warning>,
+) -> Result<Option<Enclosure>> {
+    let (Some(mating), Some(rim), Some(spec)) = (mating, &board.enclosure, &board.body) else { return Ok(None) };
+    Ok(Some(make_enclosure(deck, mating, rim, spec)?.drain_into(warnings)))
 }
 
 /// The gap of an enclosure's rim to the deck of `board`.

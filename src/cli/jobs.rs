@@ -97,7 +97,7 @@ fn build(path: &Path, out: &Path, talk: Talk) -> Result<()> {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }
     if !talk.quiet {
-        eprintln!("caution: {}; {}", CAUTIONS[0], CAUTIONS[2]);
+        eprintln!("caution: {}; {}; {}", CAUTIONS[0], CAUTIONS[1], CAUTIONS[2]);
     }
     Ok(())
 }

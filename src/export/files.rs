@@ -24,7 +24,7 @@ impl OutputFile {
 const SECTIONS: usize = 9;
 const SAMPLES: usize = 200;
 
-fn step(brep: &Brep) -> Result<Vec<u8>> {
+pub(super) fn step(brep: &Brep) -> Result<Vec<u8>> {
     match brep.faults().first() {
         Some(f) => Err(Error::new(Stage::Export, format!("the shape '{}' is not sound: {f}", brep.name))
             .hint("the outline or the footprint is too ragged; check outline.svg of a build without [enclosure]")),

@@ -1,4 +1,5 @@
 //! Writers: finished stage outputs to bytes.
+mod enclosure_files;
 mod files;
 mod gap_files;
 mod ply;
@@ -6,6 +7,7 @@ mod step;
 mod stl;
 mod svg;
 mod threemf;
+pub use enclosure_files::{drill_csv, drill_template_svg, enclosure_files, room_svg};
 pub use files::{OutputFile, build_files};
 pub use gap_files::{gap_csv, gap_ply, gap_png};
 pub use ply::write_ply;

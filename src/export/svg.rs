@@ -3,29 +3,29 @@ use crate::geom::{Polygon, bounds};
 use std::fmt::Write;
 
 /// Room round a drawing, mm.
-const ROOM: f64 = 10.0;
+pub(super) const ROOM: f64 = 10.0;
 
-struct Sheet {
-    body: String,
-    width: f64,
-    height: f64,
+pub(super) struct Sheet {
+    pub(super) body: String,
+    pub(super) width: f64,
+    pub(super) height: f64,
 }
 impl Sheet {
-    fn path(&mut self, points: &[[f64; 2]], closed: bool, style: &str) {
+    pub(super) fn path(&mut self, points: &[[f64; 2]], closed: bool, style: &str) {
         let mut d = String::new();
         for (i, p) in points.iter().enumerate() {
             let _ = write!(d, "{}{:.3} {:.3}", if i == 0 { "M" } else { " L" }, p[0], p[1]);
         }
         let _ = writeln!(self.body, "<path d=\"{d}{}\" {style}/>", if closed { " Z" } else { "" });
     }
-    fn text(&mut self, x: f64, y: f64, t: &str) {
+    pub(super) fn text(&mut self, x: f64, y: f64, t: &str) {
         let t = t.replace('&', "&amp;").replace('<', "&lt;");
         let _ = writeln!(
             self.body,
             "<text x=\"{x:.2}\" y=\"{y:.2}\" font-size=\"4\" font-family=\"sans-serif\">{t}</text>"
         );
     }
-    fn finish(self) -> Vec<u8> {
+    pub(super) fn finish(self) -> Vec<u8> {
         format!(
             "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{:.3}mm\" height=\"{:.3}mm\" viewBox=\"0 0 {:.3} {:.3}\">\n{}</svg>\n",
             self.width, self.height, self.width, self.height, self.body
@@ -33,8 +33,8 @@ impl Sheet {
         .into_bytes()
     }
 }
-const LINE: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"0.25\"";
-const THIN: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"0.1\" stroke-dasharray=\"3 2\"";
+pub(super) const LINE: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"0.25\"";
+pub(super) const THIN: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"0.1\" stroke-dasharray=\"3 2\"";
 
 /// Plan loops in the deck frame, seen from the underside, nose to the right, with a 100 mm bar to check a printer with.
 pub fn outline_svg(title: &str, loops: &[&Polygon]) -> Vec<u8> {

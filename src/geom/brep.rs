@@ -43,6 +43,22 @@ impl Surface3 {
         }
         o
     }
+    /// Lengths of the second derivatives Suu and Svv at (u, v).
+    pub fn bends(&self, u: f64, v: f64) -> [f64; 2] {
+        let ((i, bu), (j, bv)) = (self.u.derivatives(u), self.v.derivatives(v));
+        [(2, 0), (0, 2)].map(|(du, dv)| {
+            let mut o = [0.0; 3];
+            for a in 0..=self.u.degree() {
+                for b in 0..=self.v.degree() {
+                    let p = self.points[(i + a) * self.v.len() + j + b];
+                    for d in 0..3 {
+                        o[d] += bu[du][a] * bv[dv][b] * p[d];
+                    }
+                }
+            }
+            o.iter().map(|c| c * c).sum::<f64>().sqrt()
+        })
+    }
 }
 
 /// An edge: a space curve between two vertices.

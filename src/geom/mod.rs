@@ -1,13 +1,18 @@
 //! Poses, planes, polygons, triangle meshes and boundary representations; knows no boards and no files.
 mod brep;
+mod cut;
+mod facet;
 mod fair;
+mod layered;
 mod mesh;
 mod offset;
+pub mod plan;
 mod polygon;
 mod similarity;
 pub mod trim;
 pub use brep::{Brep, Edge, EdgeUse, Face, Surface3};
 pub use fair::{closed_curve, closed_fit, periodic_cubic};
+pub use layered::{Layer, Ring, Wall, layered};
 pub use mesh::TriMesh;
 pub use offset::{OffsetFault, offset_height};
 pub use polygon::{Polygon, bounds, outward_normals};

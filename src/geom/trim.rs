@@ -1,6 +1,6 @@
 //! Trimmed height functions: edges over plan curves, faces, walls and triangles.
-use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3, TriMesh};
-use crate::num::{Curve, Knots, TensorSpline, interpolate};
+use super::{Brep, Edge, EdgeUse, Face, Layer, Polygon, Ring, Surface3, TriMesh, Wall, layered};
+use crate::num::{Curve, TensorSpline, interpolate};
 use crate::tolerance::EDGE_MM;
 use nalgebra::{DMatrix, Point3};
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
@@ -41,31 +41,31 @@ fn halved(c: &Curve<2>) -> Curve<2> {
     }
     out
 }
-/// For each plan piece, the piece on refined knots and the heights of its control points over every one of `surfaces`, all
-/// within a quarter of [`EDGE_MM`] of the surface.
-fn heights(piece: &Curve<2>, surfaces: &[&TensorSpline]) -> (Curve<2>, Vec<Vec<f64>>) {
-    let mut c = piece.clone();
-    let mut z = Vec::new();
+/// Plan curves on the same knots, each with the surface it lies on: the curves on refined knots, in plan and in space, all
+/// within a quarter of [`EDGE_MM`] of their surfaces.
+pub(super) fn raised(curves: &[(&Curve<2>, &TensorSpline)]) -> Vec<(Curve<2>, Curve<3>)> {
+    let mut plans: Vec<Curve<2>> = curves.iter().map(|c| c.0.clone()).collect();
+    let mut out = Vec::new();
     for _ in 0..=HALVINGS {
-        let g = c.knots.greville();
-        z = surfaces
-            .iter()
-            .map(|s| {
-                let v = DMatrix::from_fn(g.len(), 1, |i, _| {
-                    let p = c.at(g[i]);
-                    s.at(p[0], p[1])
-                });
-                // a full interior knot (from splitting) never occurs inside a piece
-                interpolate(&c.knots, &v).map_or_else(|| v.iter().copied().collect(), |m| m.iter().copied().collect())
-            })
-            .collect::<Vec<Vec<f64>>>();
-        let worst = surfaces.iter().zip(&z).map(|(s, z)| deviation(&c, z, s)).fold(0.0, f64::max);
+        let mut worst = 0.0_f64;
+        out.clear();
+        for (c, (_, s)) in plans.iter().zip(curves) {
+            let g = c.knots.greville();
+            let v = DMatrix::from_fn(g.len(), 1, |i, _| {
+                let p = c.at(g[i]);
+                s.at(p[0], p[1])
+            });
+            // a full interior knot (from splitting) never occurs inside a piece
+            let z: Vec<f64> = interpolate(&c.knots, &v).unwrap_or(v).iter().copied().collect();
+            worst = worst.max(deviation(c, &z, s));
+            out.push((c.clone(), lifted(c, &z)));
+        }
         if worst < EDGE_MM / 4.0 {
             break;
         }
-        c = halved(&c);
+        plans = plans.iter().map(halved).collect();
     }
-    (c, z)
+    out
 }
 fn deviation(plan: &Curve<2>, z: &[f64], s: &TensorSpline) -> f64 {
     let (lo, hi) = plan.knots.range();
@@ -86,7 +86,7 @@ fn lifted(plan: &Curve<2>, z: &[f64]) -> Curve<3> {
 }
 
 /// Edges of one closed loop on one surface, added to `b`; returns the index of the first edge.
-fn add_loop(b: &mut Brep, curves: &[Curve<3>]) -> usize {
+pub(super) fn add_loop(b: &mut Brep, curves: &[Curve<3>]) -> usize {
     let (v0, e0, n) = (b.vertices.len(), b.edges.len(), curves.len());
     for (i, c) in curves.iter().enumerate() {
         b.vertices.push(c.points[0]);
@@ -100,14 +100,7 @@ pub fn face(name: &str, z: &TensorSpline, loops: &[Vec<Curve<2>>]) -> Brep {
     let mut b = Brep { name: name.into(), ..Brep::default() };
     let mut uses = Vec::new();
     for l in loops {
-        let lifted: Vec<(Curve<2>, Curve<3>)> = l
-            .iter()
-            .map(|p| {
-                let (c, h) = heights(p, &[z]);
-                let s = lifted(&c, &h[0]);
-                (c, s)
-            })
-            .collect();
+        let lifted: Vec<(Curve<2>, Curve<3>)> = l.iter().flat_map(|p| raised(&[(p, z)])).collect();
         let e0 = add_loop(&mut b, &lifted.iter().map(|c| c.1.clone()).collect::<Vec<_>>());
         uses.push(
             lifted.into_iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward: true, pcurve: c.0 }).collect(),
@@ -119,57 +112,9 @@ pub fn face(name: &str, z: &TensorSpline, loops: &[Vec<Curve<2>>]) -> Brep {
 
 /// The closed solid between `upper` and `lower` inside one closed loop, with walls along z. `names`: upper, lower, wall.
 pub fn slab(name: &str, upper: &TensorSpline, lower: &TensorSpline, outline: &[Curve<2>], names: [&str; 3]) -> Brep {
-    let mut b = Brep { name: name.into(), closed: true, ..Brep::default() };
-    let both: Vec<(Curve<2>, Curve<3>, Curve<3>)> = outline
-        .iter()
-        .map(|p| {
-            let (c, h) = heights(p, &[upper, lower]);
-            let (u, l) = (lifted(&c, &h[0]), lifted(&c, &h[1]));
-            (c, u, l)
-        })
-        .collect();
-    let n = both.len();
-    let eu = add_loop(&mut b, &both.iter().map(|c| c.1.clone()).collect::<Vec<_>>());
-    let el = add_loop(&mut b, &both.iter().map(|c| c.2.clone()).collect::<Vec<_>>());
-    let (vu, vl) = (b.edges[eu].start, b.edges[el].start);
-    let ev = b.edges.len();
-    for i in 0..n {
-        b.edges.push(Edge { curve: Curve::line(b.vertices[vl + i], b.vertices[vu + i]), start: vl + i, end: vu + i });
-    }
-    let top =
-        both.iter().enumerate().map(|(i, c)| EdgeUse { edge: eu + i, forward: true, pcurve: c.0.clone() }).collect();
-    b.faces.push(Face { name: names[0].into(), surface: Surface3::graph(upper), same_sense: true, loops: vec![top] });
-    let bottom = both
-        .iter()
-        .enumerate()
-        .rev()
-        .map(|(i, c)| EdgeUse { edge: el + i, forward: false, pcurve: c.0.clone() })
-        .collect();
-    b.faces.push(Face {
-        name: names[1].into(),
-        surface: Surface3::graph(lower),
-        same_sense: false,
-        loops: vec![bottom],
-    });
-    for (i, (_, u, l)) in both.iter().enumerate() {
-        let (lo, hi) = u.knots.range();
-        let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
-        let up = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
-        let uses = vec![
-            EdgeUse { edge: el + i, forward: true, pcurve: along(0.0) },
-            EdgeUse { edge: ev + (i + 1) % n, forward: true, pcurve: up(hi) },
-            EdgeUse { edge: eu + i, forward: false, pcurve: along(1.0) },
-            EdgeUse { edge: ev + i, forward: false, pcurve: up(lo) },
-        ];
-        // u runs counter-clockwise seen from +z, v runs up: Su x Sv points outwards
-        b.faces.push(Face {
-            name: format!("{} {}", names[2], i + 1),
-            surface: Surface3::ruled(l, u),
-            same_sense: true,
-            loops: vec![uses],
-        });
-    }
-    b
+    let layers = [Layer { name: names[0], z: upper, up: true }, Layer { name: names[1], z: lower, up: false }];
+    let [head, foot] = [0, 1].map(|layer| Ring { layer, pieces: outline.to_vec() });
+    layered(name, &layers, &[Wall { name: names[2].into(), foot, head, inside: true }])
 }
 
 /// A closed loop of plan pieces as a polygon whose chords stay within `chord` mm of it.
@@ -205,14 +150,6 @@ pub fn border(pieces: &[Curve<2>], surfaces: &[&TensorSpline], chord: f64) -> Po
 /// Triangles of `z` inside the loops (outer first), within about `chord` mm; the loops' vertices come first, in order.
 /// `None` when loops cross.
 pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<TriMesh> {
-    let mut points: Vec<Point2<f64>> = Vec::new();
-    let mut edges = Vec::new();
-    for l in loops {
-        let (base, n) = (points.len(), l.points.len());
-        points.extend(l.points.iter().map(|p| Point2::new(p[0], p[1])));
-        edges.extend((0..n).map(|i| [base + i, base + (i + 1) % n]));
-    }
-    let border = points.len();
     let (lo, hi) = loops.first()?.bounds();
     // chord height of a grid triangle: k h^2 / 8 along each side, with the sharpest bend met inside
     let mut bend = 0.0_f64;
@@ -225,9 +162,30 @@ pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<Tri
             }
         }
     }
-    let least = (hi[0] - lo[0]) / 400.0;
+    let (points, triangles) = fill(loops, step_for(bend, hi[0] - lo[0], chord))?;
+    let points = points.iter().map(|p| Point3::new(p[0], p[1], z.at(p[0], p[1]))).collect();
+    Some(TriMesh { points, triangles })
+}
+/// Step of the inner points: chord heights within `chord` at the sharpest second derivative `bend`, within bounds that the
+/// `length` of the face sets.
+pub(super) fn step_for(bend: f64, length: f64, chord: f64) -> f64 {
+    let least = length / 400.0;
     let step = (8.0 * chord / bend.max(f64::MIN_POSITIVE)).sqrt() / LONGEST_SIDE;
-    let step = step.clamp(least, 25.0 * least);
+    step.clamp(least, 25.0 * least)
+}
+
+/// Points and triangles, counter-clockwise, that fill the loops (outer first) with inner points `step` apart; the loops'
+/// vertices come first, in order. `None` when loops cross.
+#[allow(clippy::type_complexity)]
+pub(super) fn fill(loops: &[Polygon], step: f64) -> Option<(Vec<[f64; 2]>, Vec<[u32; 3]>)> {
+    let mut points: Vec<Point2<f64>> = Vec::new();
+    let mut edges = Vec::new();
+    for l in loops {
+        let (base, n) = (points.len(), l.points.len());
+        points.extend(l.points.iter().map(|p| Point2::new(p[0], p[1])));
+        edges.extend((0..n).map(|i| [base + i, base + (i + 1) % n]));
+    }
+    let (lo, hi) = loops.first()?.bounds();
     let inside = |p: [f64; 2], clear: f64| {
         loops.iter().enumerate().all(|(k, l)| {
             let d = l.signed_distance(p);
@@ -250,20 +208,33 @@ pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<Tri
     if crossing || mesh.num_vertices() != count {
         return None;
     }
-    let points = mesh.vertices().map(|v| v.position()).map(|p| Point3::new(p.x, p.y, z.at(p.x, p.y))).collect();
+    let points = mesh.vertices().map(|v| v.position()).map(|p| [p.x, p.y]).collect();
+    // parity from the outside inwards: every border crossed changes sides, slivers between points in one line too
+    let mut beside: Vec<Vec<(usize, bool)>> = vec![Vec::new(); mesh.num_all_faces()];
+    for e in mesh.undirected_edges() {
+        let d = e.as_directed();
+        let (f, g) = (d.face().fix().index(), d.rev().face().fix().index());
+        beside[f].push((g, e.is_constraint_edge()));
+        beside[g].push((f, e.is_constraint_edge()));
+    }
+    let outer = mesh.outer_face().fix().index();
+    let mut within: Vec<Option<bool>> = vec![None; beside.len()];
+    within[outer] = Some(false);
+    let mut queue = vec![outer];
+    while let Some(f) = queue.pop() {
+        for &(g, border) in &beside[f] {
+            if within[g].is_none() {
+                within[g] = within[f].map(|w| w != border);
+                queue.push(g);
+            }
+        }
+    }
     let triangles = mesh
         .inner_faces()
+        .filter(|f| within[f.fix().index()] == Some(true))
         .map(|f| f.vertices().map(|v| v.index() as u32))
-        .filter(|t| {
-            // a triangle of border vertices only may lie outside or in a hole; any other lies inside
-            if t.iter().any(|&i| i as usize >= border) {
-                return true;
-            }
-            let p = t.map(|i| mesh.vertex(spade::handles::FixedVertexHandle::from_index(i as usize)).position());
-            inside([(p[0].x + p[1].x + p[2].x) / 3.0, (p[0].y + p[1].y + p[2].y) / 3.0], 0.0)
-        })
         .collect();
-    Some(TriMesh { points, triangles })
+    Some((points, triangles))
 }
 
 /// The closed mesh between `upper` and `lower` inside one loop.
@@ -287,6 +258,7 @@ pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, outline: &Polygon, 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::num::Knots;
 
     fn round(domain: f64, spans: usize, radius: f64) -> Curve<2> {
         let k = Knots::uniform(3, spans, 0.0, domain);

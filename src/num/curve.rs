@@ -37,6 +37,14 @@ impl<const D: usize> Curve<D> {
         }
         o
     }
+    /// The same curve run backwards over the same domain.
+    #[must_use]
+    pub fn reversed(&self) -> Self {
+        let (lo, hi) = self.knots.range();
+        let knots = self.knots.as_slice().iter().rev().map(|k| lo + hi - k).collect();
+        let knots = Knots::new(self.knots.degree(), knots).expect("a mirrored clamped vector is clamped");
+        Self { knots, points: self.points.iter().rev().copied().collect() }
+    }
     /// Inserts the knot `u` once; the curve stays the same.
     #[must_use]
     pub fn with_knot(&self, u: f64) -> Self {

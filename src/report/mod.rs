@@ -1,4 +1,5 @@
 //! What was measured, as JSON for programs, text for the terminal and a page for people.
+mod enclosure;
 mod html;
 mod numbers;
 mod packed;
@@ -16,6 +17,7 @@ pub use page_data::{
 /// JSON Schema of `report.json`: every key with its meaning and unit.
 pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 
+use crate::enclosure::Enclosure;
 use crate::error::Warning;
 use crate::frame::{FrameReport, Scale};
 use crate::mating::MatingFace;
@@ -24,6 +26,7 @@ use crate::pipeline::Reconstruction;
 use crate::scan::ReadReport;
 use crate::settings::Board;
 use crate::surface::SurfaceReport;
+pub use enclosure::EnclosureSection;
 use serde::Serialize;
 
 /// Cautions printed where someone could be hurt.
@@ -96,6 +99,8 @@ pub struct Report {
     pub deck: DeckSection,
     /// The mating face, where an enclosure is asked for.
     pub mating: Option<MatingSection>,
+    /// The enclosure's body, where one is asked for.
+    pub enclosure: Option<EnclosureSection>,
     /// What was doubtful, with the next step.
     pub warnings: Vec<Warning>,
     /// Wall time by stage, filled in by the front end; the only part that differs between two runs.
@@ -139,6 +144,7 @@ impl Report {
                 gasket_mm: e.gasket_mm,
                 squeeze_ratio: e.squeeze_ratio,
             }),
+            enclosure: None,
             warnings,
             seconds: Vec::new(),
             cautions: CAUTIONS,
@@ -146,6 +152,12 @@ impl Report {
         };
         report.page = page_fill::fill(&report, rec, mating);
         report
+    }
+    /// Adds what the enclosure's body measures.
+    #[must_use]
+    pub fn with_enclosure(mut self, enclosure: Option<&Enclosure>) -> Self {
+        self.enclosure = enclosure.map(EnclosureSection::new);
+        self
     }
     /// `report.json`, ending in a line break.
     pub fn to_json(&self) -> String {

@@ -50,5 +50,8 @@ pub(super) fn summary(r: &Report) -> String {
             100.0 * m.squeeze_ratio
         );
     }
+    if let Some(e) = &r.enclosure {
+        e.words(&mut o);
+    }
     o
 }

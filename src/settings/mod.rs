@@ -1,10 +1,12 @@
 //! `board.toml`: everything measured or chosen.
+mod body;
 mod length;
 mod scan;
 mod limits;
 pub use length::{parse_length, parse_positive_length};
 pub use scan::ScanSide;
 
+use crate::enclosure::BodySpec;
 use crate::error::{Error, Result, Stage};
 use crate::frame::{FrameOptions, StationWidth, Tape};
 use crate::mating::EnclosureSpec;
@@ -37,6 +39,13 @@ struct File {
     rider: Option<RiderTable>,
     #[serde(default)]
     limits: limits::LimitsTable,
+    screws: Option<body::ScrewTable>,
+    #[serde(default)]
+    part: Vec<body::PartTable>,
+    #[serde(default)]
+    opening: Vec<body::OpeningTable>,
+    trucks: Option<body::TruckTable>,
+    printer: Option<body::PrinterTable>,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -74,6 +83,31 @@ struct EnclosureTable {
     corner_radius: Option<toml::Value>,
     gasket: Option<toml::Value>,
     squeeze: Option<toml::Value>,
+    depth: Option<toml::Value>,
+    wall: Option<toml::Value>,
+    draft: Option<String>,
+    floor: Option<toml::Value>,
+    floor_shape: Option<String>,
+    flange_thickness: Option<toml::Value>,
+}
+impl EnclosureTable {
+    fn body_tables<'a>(&'a self, f: &'a File) -> body::BodyTables<'a> {
+        body::BodyTables {
+            enclosure: body::BodyTable {
+                depth: &self.depth,
+                wall: &self.wall,
+                draft: &self.draft,
+                floor: &self.floor,
+                floor_shape: &self.floor_shape,
+                flange_thickness: &self.flange_thickness,
+            },
+            screws: f.screws.as_ref(),
+            parts: &f.part,
+            openings: &f.opening,
+            trucks: f.trucks.as_ref(),
+            printer: f.printer.as_ref(),
+        }
+    }
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -100,6 +134,8 @@ pub struct Board {
     pub thickness_mm: f64,
     /// The enclosure; without it no mating face is made.
     pub enclosure: Option<EnclosureSpec>,
+    /// The enclosure's body; without it only the mating face is made.
+    pub body: Option<BodySpec>,
     /// Sag at mid wheelbase under a standing rider, mm.
     pub sag_mm: Option<f64>,
     /// What the scan file may ask for.
@@ -227,6 +263,12 @@ impl Board {
             })
             .transpose()?;
         let sag_mm = f.rider.as_ref().map(|r| bounded("rider.sag", &r.sag, 0.0, 200.0)).transpose()?;
+        let body = f
+            .enclosure
+            .as_ref()
+            .map(|e| body::body(&e.body_tables(&f), width, sag_mm.unwrap_or(0.0)))
+            .transpose()?
+            .flatten();
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_file: f.scan.file,
@@ -236,6 +278,7 @@ impl Board {
             tape,
             thickness_mm,
             enclosure,
+            body,
             sag_mm,
             read_limits: f.limits.limits()?,
         })

@@ -1,0 +1,66 @@
+"""Reads a build's enclosure with programs that share nothing with faydeck and exits non-zero when it is not sound.
+
+Solids by an independent geometry kernel (see check_step.py), meshes by a general-purpose mesh library, volumes of both alike;
+the seat's distance to the deck solid is the squeezed gasket; every row of drill.csv is a hole in the solid.
+usage: check_enclosure.py FOLDER
+"""
+import csv
+import glob
+import json
+import math
+import os
+import sys
+
+import trimesh
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
+from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+from OCP.BRepExtrema import BRepExtrema_DistShapeShape
+from OCP.TopAbs import TopAbs_IN, TopAbs_OUT
+from OCP.gp import gp_Pnt
+
+import check_step
+
+GAP_MM = 0.05
+# distances measured: enough to meet every side and corner of the rim, few enough to take seconds
+SAMPLES = 400
+
+folder = sys.argv[1]
+at = lambda name: os.path.join(folder, name)
+for path in sorted(glob.glob(at("enclosure*.step"))):
+    faults, area, volume = check_step.inspect(path)
+    assert not faults, f"{path}: {'; '.join(faults)}"
+    for end in (".stl", ".3mf"):
+        m = trimesh.load(path[:-5] + end, force="mesh")
+        assert m.is_watertight and m.is_winding_consistent, f"{path[:-5] + end} is not closed"
+        assert abs(m.volume / volume - 1) < 1e-3 and abs(m.area / area - 1) < 1e-3, f"{path[:-5] + end} differs from {path}"
+
+report = json.load(open(at("report.json")))
+standoff = report["mating"]["standoff_mm"]
+deck = check_step.read(at("deck.step"), True)
+solid = check_step.read(at("enclosure.step"), True)
+mesh = trimesh.load(at("enclosure.stl"), force="mesh")
+# facets that look at the deck and are not the floor's inside
+high = mesh.triangles_center[:, 2] < mesh.bounds[1][2] - report["enclosure"]["depth_mm"] / 2
+seat = mesh.triangles_center[(mesh.face_normals[:, 2] < -0.7) & high]
+worst = 0.0
+for p in seat[:: max(1, len(seat) // SAMPLES)]:
+    d = BRepExtrema_DistShapeShape(BRepBuilderAPI_MakeVertex(gp_Pnt(*map(float, p))).Vertex(), deck).Value()
+    worst = max(worst, abs(d - standoff))
+print(f"seat: {len(seat)} facets, at most {worst:.4f} mm off the squeezed gasket's {standoff:.2f} mm")
+assert worst < GAP_MM and len(seat) > 100
+
+rows = list(csv.DictReader(open(at("drill.csv"))))
+assert len(rows) == len(report["enclosure"]["screws"])
+inside = BRepClass3d_SolidClassifier(solid)
+for r in rows:
+    x, y, hole, slot = (float(r[k]) for k in ("x_mm", "y_mm", "flange_hole_mm", "slot_mm"))
+    # the middle of the flange's thickness over the deck there, near enough along z
+    z = float(r["deck_z_mm"]) + standoff + 2.5
+    for angle in range(0, 360, 45):
+        c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+        ends = [(1 if c > 0 else -1) * slot / 2 if abs(c) > 1e-9 else 0.0]
+        for radius, want in ((hole / 2 - 0.1, TopAbs_OUT), (hole / 2 + 0.1, TopAbs_IN)):
+            for end in ends:
+                inside.Perform(gp_Pnt(x + end + radius * c, y + radius * s, z), 1e-6)
+                assert inside.State() == want, f"screw {r['screw']}: hole and list differ"
+print(f"{len(rows)} screws agree with the holes")

@@ -1,0 +1,204 @@
+//! The enclosure's body on the mating face: flange, walls, floor, screws, openings, room inside, clearances, halves.
+mod clearance;
+mod halves;
+mod room;
+mod screws;
+mod shell;
+pub use clearance::{Check, TruckSpec};
+pub use halves::{PrintFigures, PrintPart, PrinterSpec};
+pub use room::{PartSpec, PlacedPart, Position};
+pub use screws::{Fit, Screw, ScrewSize, ScrewSpec};
+pub use shell::{Shell, ShellSpec};
+
+use crate::deck::Deck;
+use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::geom::{Brep, Polygon, TriMesh, trim};
+use crate::mating::{EnclosureSpec, MatingFace};
+use crate::num::Curve;
+use crate::tolerance::CHORD_MM;
+
+/// How deep the body is inside.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Depth {
+    /// Least clear height between deck and floor inside the walls, mm.
+    Clear(f64),
+    /// As deep as the tallest part with its clearance asks.
+    Parts,
+}
+/// An opening through the floor, seen in plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpeningSpec {
+    /// What it is for.
+    pub name: String,
+    /// Its middle, mm, deck frame.
+    pub at: [f64; 2],
+    /// Its shape.
+    pub shape: OpeningShape,
+}
+/// The shape of an opening.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum OpeningShape {
+    /// Diameter, mm.
+    Circle(f64),
+    /// Along and across the board, mm, and radius of its corners.
+    Rectangle([f64; 2], f64),
+}
+/// What is asked of the body.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BodySpec {
+    /// Depth inside.
+    pub depth: Depth,
+    /// Walls, floor and flange.
+    pub shell: ShellSpec,
+    /// Screws round the flange.
+    pub screws: ScrewSpec,
+    /// What goes inside.
+    pub parts: Vec<PartSpec>,
+    /// Openings in the floor.
+    pub openings: Vec<OpeningSpec>,
+    /// Trucks and wheels, for the clearances.
+    pub trucks: Option<TruckSpec>,
+    /// Sag at mid wheelbase under a standing rider, mm.
+    pub sag_mm: f64,
+    /// The printer, when the body is to be cut to its bed.
+    pub printer: Option<PrinterSpec>,
+}
+/// The enclosure.
+#[derive(Debug, Clone)]
+pub struct Enclosure {
+    /// Its surfaces and plan curves.
+    pub shell: Shell,
+    /// Depth inside, mm: least clear height between deck and floor.
+    pub depth_mm: f64,
+    /// Every screw, corners first.
+    pub screws: Vec<Screw>,
+    /// Parts with their places.
+    pub parts: Vec<PlacedPart>,
+    /// Openings' plan loops.
+    pub openings: Vec<Vec<Curve<2>>>,
+    /// Clearances.
+    pub checks: Vec<Check>,
+    /// Parts for the printer; none when the body fits whole or no printer is given.
+    pub print_parts: Vec<PrintPart>,
+    solid: Brep,
+    mesh: TriMesh,
+}
+
+pub(crate) fn fail(message: String, hint: impl Into<String>) -> Error {
+    Error::new(Stage::Enclosure, message).hint(hint)
+}
+
+/// Material left between an opening and whatever bounds its face, mm: two walls of a common 0.4 mm nozzle each side of a gap
+/// are 1.6 mm; less breaks out, more only costs room.
+const LEAST_LAND_MM: f64 = 2.0;
+
+/// Makes the body of `spec` under the rim of `rim` and `mating` on `deck`.
+///
+/// # Errors
+/// A shape that folds or has no room, a screw that would come through the deck, an opening that breaks a wall.
+pub fn make_enclosure(
+    deck: &Deck,
+    mating: &MatingFace,
+    rim: &EnclosureSpec,
+    spec: &BodySpec,
+) -> Result<Warned<Enclosure>> {
+    let mut warnings = Vec::new();
+    let depth_mm = match spec.depth {
+        Depth::Clear(d) => d,
+        Depth::Parts => room::depth_for(&spec.parts)?,
+    };
+    let shell = shell::make_shell(deck, mating, &spec.shell, depth_mm)?;
+    let screws = screws::place(deck, &shell, rim, &spec.screws)?.drain_into(&mut warnings);
+    let openings = openings(&shell, &spec.openings)?;
+    let bores: Vec<Vec<Curve<2>>> = screws.iter().map(Screw::bore).collect();
+    let solid = shell.solid("enclosure", &bores, &openings);
+    if let Some(first) = solid.faults().first() {
+        return Err(fail(
+            format!("the enclosure is not sound: {first}"),
+            "make enclosure.corner_radius larger, or enclosure.wall or enclosure.draft smaller",
+        ));
+    }
+    let mesh = mesh_of(&solid)?;
+    let parts = room::place(deck, &shell, &spec.parts).drain_into(&mut warnings);
+    let checks = clearance::checks(deck, &shell, &screws, spec);
+    warnings.extend(checks.iter().filter(|c| !c.met).map(|c| {
+        let name = &c.name;
+        Warning::new(
+            Stage::Enclosure,
+            format!("{name}: {:.1} mm, {:.1} mm are wanted", c.have_mm, c.want_mm),
+            c.cure.clone(),
+        )
+    }));
+    let mut made = Enclosure { shell, depth_mm, screws, parts, openings, checks, print_parts: Vec::new(), solid, mesh };
+    if let Some(printer) = &spec.printer {
+        made.print_parts = halves::make_parts(&made, printer)?.drain_into(&mut warnings);
+    }
+    Ok(Warned::with(made, warnings))
+}
+
+fn openings(shell: &Shell, wanted: &[OpeningSpec]) -> Result<Vec<Vec<Curve<2>>>> {
+    let inside = shell.floor_polygon();
+    let mut made: Vec<(String, Vec<Curve<2>>, Polygon)> = Vec::new();
+    for o in wanted {
+        let pieces = match o.shape {
+            OpeningShape::Circle(d) => crate::geom::plan::circle(o.at, d / 2.0),
+            OpeningShape::Rectangle(size, radius) => crate::geom::plan::rectangle(o.at, size, radius),
+        };
+        let border = trim::polygon(&pieces, CHORD_MM);
+        let dense = border.resampled(200);
+        let room = dense.points.iter().map(|p| -inside.signed_distance(*p)).fold(f64::INFINITY, f64::min);
+        if room < LEAST_LAND_MM {
+            return Err(fail(
+                format!("the opening '{}' comes {room:.1} mm near the wall, {LEAST_LAND_MM} mm must stay", o.name),
+                "move it with opening.at, or make it smaller",
+            ));
+        }
+        for (name, _, other) in &made {
+            let apart = dense.points.iter().map(|p| other.signed_distance(*p)).fold(f64::INFINITY, f64::min);
+            if apart < LEAST_LAND_MM || other.points.iter().any(|p| border.contains(*p)) {
+                return Err(fail(
+                    format!(
+                        "the openings '{name}' and '{}' are {apart:.1} mm apart, {LEAST_LAND_MM} mm must stay",
+                        o.name
+                    ),
+                    "move one of them with opening.at",
+                ));
+            }
+        }
+        made.push((o.name.clone(), pieces, border));
+    }
+    Ok(made.into_iter().map(|m| m.1).collect())
+}
+
+impl Enclosure {
+    /// The closed solid.
+    pub fn solid(&self) -> &Brep {
+        &self.solid
+    }
+    /// The closed mesh of the solid.
+    pub fn mesh(&self) -> &TriMesh {
+        &self.mesh
+    }
+    /// Lower and upper corner of the box round it, mm.
+    pub fn bounds(&self) -> ([f64; 3], [f64; 3]) {
+        let ends = |f: fn(f64, f64) -> f64, from: f64| {
+            self.mesh.points.iter().fold([from; 3], |b, p| [f(b[0], p.x), f(b[1], p.y), f(b[2], p.z)])
+        };
+        (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY))
+    }
+    /// Material, mm3.
+    pub fn volume_mm3(&self) -> f64 {
+        self.mesh.volume()
+    }
+}
+pub(crate) fn mesh_of(solid: &Brep) -> Result<TriMesh> {
+    solid.mesh(CHORD_MM).ok_or_else(|| {
+        fail(
+            format!("the borders of a face of '{}' cross", solid.name),
+            "make enclosure.corner_radius larger, or move screws and openings apart",
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,177 @@
+//! Room inside: boxes under the dished deck.
+use super::shell::inner_points;
+use super::{Shell, fail};
+use crate::deck::Deck;
+use crate::error::{Result, Stage, Warned, Warning};
+use crate::geom::{Polygon, trim};
+use crate::tolerance::CHORD_MM;
+
+/// Where a part goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Position {
+    /// Its middle, mm, deck frame.
+    At([f64; 2]),
+    /// Wherever there is most room.
+    Anywhere,
+}
+/// A part as a box.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartSpec {
+    /// Its name.
+    pub name: String,
+    /// Along the board, across it, and high, mm.
+    pub size_mm: [f64; 3],
+    /// Kept free on all sides and above it, mm.
+    pub clearance_mm: f64,
+    /// Where it goes.
+    pub position: Position,
+    /// Whether it is a battery pack.
+    pub battery: bool,
+}
+/// A part in its place.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct PlacedPart {
+    /// Its name.
+    pub name: String,
+    /// Its middle, mm, deck frame.
+    pub at_mm: [f64; 2],
+    /// Along the board, across it, and high, mm.
+    pub size_mm: [f64; 3],
+    /// Height left above its clearance under the lowest place of the deck over it, mm; negative when too tall.
+    pub height_left_mm: f64,
+    /// Least distance left beyond its clearance to the walls and the parts placed before it, mm; negative when it overlaps.
+    pub side_left_mm: f64,
+    /// Whether it fits.
+    pub fits: bool,
+}
+
+/// Depth that the tallest part asks for.
+pub(super) fn depth_for(parts: &[PartSpec]) -> Result<f64> {
+    let tallest = parts.iter().map(|p| p.size_mm[2] + p.clearance_mm).fold(0.0, f64::max);
+    if tallest > 0.0 {
+        return Ok(tallest);
+    }
+    Err(fail(
+        "enclosure.depth is \"parts\", but the board file has no [[part]]".into(),
+        "add a [[part]], or give enclosure.depth as a length",
+    ))
+}
+
+/// Spacing of the places tried for a part, mm: finer than anyone sets a part by hand.
+const TRY_MM: f64 = 4.0;
+/// Points on the border of a part.
+const BORDER_POINTS: usize = 120;
+
+fn footprint(at: [f64; 2], size: [f64; 3]) -> Polygon {
+    let h = [size[0] / 2.0, size[1] / 2.0];
+    let corners = [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]];
+    Polygon { points: corners.map(|k| [at[0] + k[0] * h[0], at[1] + k[1] * h[1]]).to_vec() }
+}
+/// Distance between two boxes along x or y, whichever is more; negative when they overlap.
+fn between(a: ([f64; 2], [f64; 3]), b: ([f64; 2], [f64; 3])) -> f64 {
+    let gap = |k: usize| (a.0[k] - b.0[k]).abs() - (a.1[k] + b.1[k]) / 2.0;
+    gap(0).max(gap(1))
+}
+
+pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Vec<PlacedPart>> {
+    let walls = trim::polygon(&shell.wall_in[1], CHORD_MM);
+    let coarse = walls.resampled(BORDER_POINTS * 2);
+    let (lo, hi) = walls.bounds();
+    let mut placed: Vec<Option<PlacedPart>> = vec![None; parts.len()];
+    // fixed ones first, then the largest first
+    let mut order: Vec<usize> = (0..parts.len()).collect();
+    let area = |i: usize| parts[i].size_mm[0] * parts[i].size_mm[1];
+    order.sort_by(|&a, &b| {
+        let free = |i: usize| parts[i].position == Position::Anywhere;
+        free(a).cmp(&free(b)).then(area(b).total_cmp(&area(a))).then(a.cmp(&b))
+    });
+    for i in order {
+        let p = &parts[i];
+        let side = |at: [f64; 2], size: [f64; 3], border: &Polygon| {
+            let own = footprint(at, size);
+            let to_wall = own
+                .resampled(BORDER_POINTS)
+                .points
+                .iter()
+                .map(|q| -border.signed_distance(*q))
+                .fold(f64::INFINITY, f64::min);
+            let others = placed.iter().flatten().map(|o| between((at, size), (o.at_mm, o.size_mm)));
+            others.fold(to_wall, f64::min) - p.clearance_mm
+        };
+        let height = |at: [f64; 2], size: [f64; 3]| {
+            inner_points(&footprint(at, size))
+                .map(|q| shell.floor_in.at(q[0], q[1]) - deck.underside.at(q[0], q[1]))
+                .fold(f64::INFINITY, f64::min)
+                - size[2]
+                - p.clearance_mm
+        };
+        let turned = [p.size_mm[1], p.size_mm[0], p.size_mm[2]];
+        let (at, size) = match p.position {
+            Position::At(at) => (at, p.size_mm),
+            Position::Anywhere => {
+                let mut best = (f64::NEG_INFINITY, [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0], p.size_mm);
+                for size in [p.size_mm, turned] {
+                    let n = [0, 1].map(|k| ((hi[k] - lo[k] - size[k]).max(0.0) / 2.0 / TRY_MM) as i32);
+                    for x in -n[0]..=n[0] {
+                        for y in -n[1]..=n[1] {
+                            let at = [
+                                (lo[0] + hi[0]) / 2.0 + TRY_MM * f64::from(x),
+                                (lo[1] + hi[1]) / 2.0 + TRY_MM * f64::from(y),
+                            ];
+                            // side room is cheap to tell and decides first; no more than a place that is free counts
+                            let s = side(at, size, &coarse);
+                            if s.min(0.0) < best.0 {
+                                continue;
+                            }
+                            let score = s.min(0.0) + height(at, size).min(0.0);
+                            // what is packed tight leaves room for the next: of free places the outermost along the board
+                            if score > best.0
+                                || (score == best.0
+                                    && x.abs() > ((best.1[0] - (lo[0] + hi[0]) / 2.0) / TRY_MM).abs() as i32)
+                            {
+                                best = (score, at, size);
+                            }
+                        }
+                    }
+                }
+                (best.1, best.2)
+            }
+        };
+        let (side_left_mm, height_left_mm) = (side(at, size, &walls), height(at, size));
+        placed[i] = Some(PlacedPart {
+            name: p.name.clone(),
+            at_mm: at,
+            size_mm: size,
+            height_left_mm,
+            side_left_mm,
+            fits: side_left_mm >= 0.0 && height_left_mm >= 0.0,
+        });
+    }
+    let placed: Vec<PlacedPart> = placed.into_iter().flatten().collect();
+    let mut warnings = Vec::new();
+    for (p, spec) in placed.iter().zip(parts) {
+        if p.height_left_mm < 0.0 {
+            let more = -p.height_left_mm;
+            warnings.push(Warning::new(
+                Stage::Enclosure,
+                format!("the part '{}' is {more:.1} mm too tall under the deck", p.name),
+                format!("make enclosure.depth {:.1} mm larger", more),
+            ));
+        }
+        if p.side_left_mm < 0.0 {
+            warnings.push(Warning::new(
+                Stage::Enclosure,
+                format!("the part '{}' lacks {:.1} mm to a wall or another part", p.name, -p.side_left_mm),
+                "make enclosure.length larger or enclosure.inset smaller, or move it with part.at",
+            ));
+        }
+        if spec.battery {
+            warnings.push(Warning::new(
+                Stage::Enclosure,
+                format!("'{}' is a battery: no screw, edge or wire may reach it", p.name),
+                "give it its own protection circuit and a fuse, hold it off the screws with a rigid liner, keep the box sealed but serviceable, and charge it under watch",
+            ));
+        }
+    }
+    Warned::with(placed, warnings)
+}

@@ -1,0 +1,425 @@
+//! Solids cut across by a plane of constant x, capped with a flat face; blind holes into the cap.
+use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3, plan};
+use crate::num::{Curve, Knots};
+
+/// Halvings of an interval when a crossing is sought: to the last digit of a parameter.
+const HALVINGS: usize = 60;
+/// Samples along an edge that tell whether it crosses more than once.
+const SAMPLES: usize = 64;
+/// Spans of a cut over a ruled face: it is all but straight.
+const SPANS: usize = 4;
+/// Vertices nearer to the plane than this are not cut by it, mm: an edge that short is below what readers tell apart.
+const NEAR_MM: f64 = 1e-4;
+
+/// What became of an edge: kept whole, left out, or its kept part with the vertex on the plane.
+#[derive(Clone)]
+enum Fate {
+    Kept,
+    Out,
+    /// Parameter from 0 to 1, whether the part before it is kept, the new vertex.
+    Part(f64, bool, usize),
+}
+
+fn between(c: &Knots, t: f64) -> f64 {
+    let (lo, hi) = c.range();
+    lo + (hi - lo) * t
+}
+fn part<const D: usize>(c: &Curve<D>, t: f64, before: bool) -> Curve<D> {
+    let (a, b) = c.split(between(&c.knots, t));
+    if before { a } else { b }
+}
+/// Where `f`, which changes its sign from 0 to 1, is zero.
+fn root(f: impl Fn(f64) -> f64) -> f64 {
+    let (mut lo, mut hi, up) = (0.0, 1.0, f(1.0) > 0.0);
+    for _ in 0..HALVINGS {
+        let m = (lo + hi) / 2.0;
+        if (f(m) > 0.0) == up { hi = m } else { lo = m }
+    }
+    (lo + hi) / 2.0
+}
+
+impl Brep {
+    /// The part of the solid beyond x (`above`) or before it, closed by a flat face 'joint', its last face. `None` where the
+    /// plane meets a vertex, an edge twice, or faces other than graphs over (x, y) and faces ruled in v.
+    pub fn cut(&self, x: f64, above: bool) -> Option<Self> {
+        let mut out = Self { name: self.name.clone(), closed: true, ..Self::default() };
+        let kept = |p: f64| (p > x) == above;
+        if self.vertices.iter().any(|v| (v[0] - x).abs() < NEAR_MM) {
+            return None;
+        }
+        out.vertices.clone_from(&self.vertices);
+        let mut fates = Vec::with_capacity(self.edges.len());
+        for e in &self.edges {
+            let at = |t: f64| e.curve.at(between(&e.curve.knots, t))[0] - x;
+            let signs: Vec<bool> = (0..=SAMPLES).map(|i| at(i as f64 / SAMPLES as f64) > 0.0).collect();
+            let fate = match signs.windows(2).filter(|w| w[0] != w[1]).count() {
+                0 if kept(self.vertices[e.start][0]) => Fate::Kept,
+                0 => Fate::Out,
+                1 => {
+                    let t = root(at);
+                    let mut p = e.curve.at(between(&e.curve.knots, t));
+                    p[0] = x;
+                    out.vertices.push(p);
+                    Fate::Part(t, kept(self.vertices[e.start][0]), out.vertices.len() - 1)
+                }
+                _ => return None,
+            };
+            let mut edge = e.clone();
+            if let Fate::Part(t, before, v) = fate {
+                edge.curve = part(&e.curve, t, before);
+                if before { edge.end = v } else { edge.start = v }
+            }
+            out.edges.push(edge);
+            fates.push(fate);
+        }
+        let mut joint: Vec<EdgeUse> = Vec::new();
+        for f in &self.faces {
+            let faces = cut_face(f, &fates, x, &mut out, &mut joint)?;
+            out.faces.extend(faces);
+        }
+        out.cap(x, above, joint)?;
+        out.without_leftovers(&fates)
+    }
+
+    /// Closes the cut with the flat face whose border `joint` holds.
+    fn cap(&mut self, x: f64, above: bool, mut joint: Vec<EdgeUse>) -> Option<()> {
+        let mut loops: Vec<Vec<EdgeUse>> = Vec::new();
+        let ends = |b: &Self, u: &EdgeUse| {
+            let e = &b.edges[u.edge];
+            if u.forward { (e.start, e.end) } else { (e.end, e.start) }
+        };
+        while let Some(first) = joint.pop() {
+            let begin = ends(self, &first).0;
+            let mut l = vec![first];
+            loop {
+                let last = ends(self, &l[l.len() - 1]).1;
+                if last == begin {
+                    break;
+                }
+                let next = joint.iter().position(|u| ends(self, u).0 == last)?;
+                l.push(joint.swap_remove(next));
+            }
+            loops.push(l);
+        }
+        let area = |l: &[EdgeUse]| outline(l).signed_area().abs();
+        loops.sort_by(|a, b| area(b).total_cmp(&area(a)));
+        let points: Vec<[f64; 2]> = loops.first()?.iter().flat_map(|u| u.pcurve.points.iter().copied()).collect();
+        let (lo, hi) = super::bounds(&points);
+        let corner = |y: f64, z: f64| [x, y, z];
+        self.faces.push(Face {
+            name: "joint".into(),
+            surface: Surface3 {
+                u: Knots::uniform(1, 1, lo[0], hi[0]),
+                v: Knots::uniform(1, 1, lo[1], hi[1]),
+                points: vec![corner(lo[0], lo[1]), corner(lo[0], hi[1]), corner(hi[0], lo[1]), corner(hi[0], hi[1])],
+            },
+            same_sense: !above,
+            loops,
+        });
+        Some(())
+    }
+
+    /// Drops edges that nothing uses and vertices that no edge uses.
+    fn without_leftovers(mut self, fates: &[Fate]) -> Option<Self> {
+        let mut edge_at = vec![None; self.edges.len()];
+        let mut edges = Vec::new();
+        for (i, e) in self.edges.iter().enumerate() {
+            if !matches!(fates.get(i), Some(Fate::Out)) {
+                edge_at[i] = Some(edges.len());
+                edges.push(e.clone());
+            }
+        }
+        let mut vertex_at = vec![None; self.vertices.len()];
+        let mut vertices = Vec::new();
+        for e in &mut edges {
+            for v in [&mut e.start, &mut e.end] {
+                *v = *vertex_at[*v].get_or_insert_with(|| {
+                    vertices.push(self.vertices[*v]);
+                    vertices.len() - 1
+                });
+            }
+        }
+        for u in self.faces.iter_mut().flat_map(|f| f.loops.iter_mut().flatten()) {
+            u.edge = edge_at[u.edge]?;
+        }
+        (self.edges, self.vertices) = (edges, vertices);
+        Some(self)
+    }
+
+    /// Bores a blind hole, along x and `depth` mm into the solid, at (y, z) of the last face, which [`Brep::cut`] made.
+    pub fn bore_joint(&mut self, at: [f64; 2], radius: f64, depth: f64) {
+        let Some(cap) = self.faces.last() else { return };
+        let (x, sense) = (cap.surface.points[0][0], cap.same_sense);
+        let end = if sense { x - depth } else { x + depth };
+        let circle = plan::circle(at, radius);
+        let space = |c: &Curve<2>, x: f64| Curve {
+            knots: c.knots.clone(),
+            points: c.points.iter().map(|p| [x, p[0], p[1]]).collect(),
+        };
+        let [mouth, bottom] = [x, end].map(|x| circle.iter().map(|c| space(c, x)).collect::<Vec<_>>());
+        let [em, eb] = [&mouth, &bottom].map(|c| super::trim::add_loop(self, c));
+        let (vm, vb) = (self.edges[em].start, self.edges[eb].start);
+        let es = self.edges.len();
+        let n = circle.len();
+        for i in 0..n {
+            let line = Curve::line(self.vertices[vm + i], self.vertices[vb + i]);
+            self.edges.push(Edge { curve: line, start: vm + i, end: vb + i });
+        }
+        // counter-clockwise in (y, z); a hole runs against its face's outer loop
+        let ring = |e0: usize, forward: bool| {
+            let mut l: Vec<EdgeUse> =
+                circle.iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward, pcurve: c.clone() }).collect();
+            if !forward {
+                l.reverse();
+            }
+            l
+        };
+        let mut floor = self.faces[self.faces.len() - 1].clone();
+        let last = self.faces.len() - 1;
+        self.faces[last].loops.push(ring(em, !sense));
+        for p in &mut floor.surface.points {
+            p[0] = end;
+        }
+        (floor.name, floor.loops) = ("pin hole's end".into(), vec![ring(eb, sense)]);
+        let mut sides = Vec::new();
+        for i in 0..n {
+            let (lo, hi) = circle[i].knots.range();
+            let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
+            let across = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
+            let mut uses = vec![
+                EdgeUse { edge: em + i, forward: true, pcurve: along(0.0) },
+                EdgeUse { edge: es + (i + 1) % n, forward: true, pcurve: across(hi) },
+                EdgeUse { edge: eb + i, forward: false, pcurve: along(1.0) },
+                EdgeUse { edge: es + i, forward: false, pcurve: across(lo) },
+            ];
+            if !sense {
+                uses.reverse();
+                uses.iter_mut().for_each(|u| u.forward = !u.forward);
+            }
+            sides.push(Face {
+                name: "pin hole".into(),
+                surface: Surface3::ruled(&mouth[i], &bottom[i]),
+                same_sense: sense,
+                loops: vec![uses],
+            });
+        }
+        // the joint stays the last face
+        let cap = self.faces.pop();
+        self.faces.push(floor);
+        self.faces.extend(sides);
+        self.faces.extend(cap);
+    }
+}
+
+/// The kept parts of a face, with their edges along the plane added to `out`, and their other uses to `joint`.
+fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<EdgeUse>) -> Option<Vec<Face>> {
+    let mut whole: Vec<Vec<EdgeUse>> = Vec::new();
+    // runs of kept uses, from the plane to the plane; each end is (vertex, place in the surface's u, v)
+    type End = (usize, [f64; 2]);
+    let mut runs: Vec<(End, Vec<EdgeUse>, End)> = Vec::new();
+    for l in &f.loops {
+        let crossed = l.iter().filter(|u| matches!(fates[u.edge], Fate::Part(..))).count();
+        if crossed == 0 {
+            if matches!(fates[l[0].edge], Fate::Kept) {
+                whole.push(l.clone());
+            }
+            continue;
+        }
+        // begin where the loop enters the kept side
+        let enters = |u: &EdgeUse| matches!(fates[u.edge], Fate::Part(_, before, _) if before != u.forward);
+        let begin = l.iter().position(enters)?;
+        let mut run: Vec<EdgeUse> = Vec::new();
+        let mut start: Option<End> = None;
+        for k in 0..l.len() {
+            let u = &l[(begin + k) % l.len()];
+            match fates[u.edge] {
+                Fate::Kept => run.push(u.clone()),
+                Fate::Out => {}
+                Fate::Part(t, before, v) => {
+                    let at = u.pcurve.at(between(&u.pcurve.knots, t));
+                    let mut part_use = u.clone();
+                    part_use.pcurve = part(&u.pcurve, t, before);
+                    if enters(u) {
+                        start = Some((v, at));
+                        run = vec![part_use];
+                    } else {
+                        run.push(part_use);
+                        runs.push((start.take()?, std::mem::take(&mut run), (v, at)));
+                    }
+                }
+            }
+        }
+    }
+    if runs.is_empty() {
+        let face = Face { loops: whole, ..f.clone() };
+        return Some(if face.loops.is_empty() { vec![] } else { vec![face] });
+    }
+    // along the plane, material lies between every other pair of crossings
+    let graph = f.surface.u.degree() > 1 && f.surface.v.degree() > 1;
+    let mut ends: Vec<(End, bool, usize)> = Vec::new();
+    for (i, r) in runs.iter().enumerate() {
+        ends.push((r.0, true, i));
+        ends.push((r.2, false, i));
+    }
+    ends.sort_by(|a, b| a.0.1[1].total_cmp(&b.0.1[1]));
+    let mut next =
+        vec![(0usize, EdgeUse { edge: 0, forward: true, pcurve: Curve::line([0.0; 2], [1.0; 2]) }); runs.len()];
+    for pair in ends.chunks(2) {
+        let [a, b] = pair else { return None };
+        if a.1 == b.1 {
+            return None;
+        }
+        let (curve, pcurve) = if graph { across_graph(f, x, a.0.1, b.0.1) } else { across_ruled(f, x, a.0.1, b.0.1)? };
+        let edge = out.edges.len();
+        let flat = Curve { knots: curve.knots.clone(), points: curve.points.iter().map(|p| [p[1], p[2]]).collect() };
+        out.edges.push(Edge { curve, start: a.0.0, end: b.0.0 });
+        // from where a run leaves to where the next one enters
+        let (leaves, enters, forward) = if a.1 { (b.2, a.2, false) } else { (a.2, b.2, true) };
+        next[leaves] = (enters, EdgeUse { edge, forward, pcurve });
+        joint.push(EdgeUse { edge, forward: !forward, pcurve: flat });
+    }
+    let mut done = vec![false; runs.len()];
+    let mut loops = Vec::new();
+    for i in 0..runs.len() {
+        let mut l = Vec::new();
+        let mut k = i;
+        while !done[k] {
+            done[k] = true;
+            l.extend(runs[k].1.iter().cloned());
+            l.push(next[k].1.clone());
+            k = next[k].0;
+        }
+        if !l.is_empty() {
+            loops.push(l);
+        }
+    }
+    let mut parts: Vec<Face> = loops.into_iter().map(|l| Face { loops: vec![l], ..f.clone() }).collect();
+    for hole in whole {
+        let inside = hole[0].pcurve.points[0];
+        let home = parts.iter().position(|p| outline(&p.loops[0]).contains(inside))?;
+        parts[home].loops.push(hole);
+    }
+    Some(parts)
+}
+/// Points along each use of a loop by which loops are told apart: their borders lie further apart than such chords.
+const OUTLINE_SAMPLES: usize = 8;
+fn outline(l: &[EdgeUse]) -> Polygon {
+    let along = |u: &EdgeUse, i: usize| {
+        let t = i as f64 / OUTLINE_SAMPLES as f64;
+        u.pcurve.at(between(&u.pcurve.knots, if u.forward { t } else { 1.0 - t }))
+    };
+    Polygon { points: l.iter().flat_map(|u| (0..OUTLINE_SAMPLES).map(move |i| along(u, i))).collect() }
+}
+
+/// The curve of constant u = x on a graph between two places: exact.
+fn across_graph(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> (Curve<3>, Curve<2>) {
+    let s = &f.surface;
+    let (i, w) = s.u.basis(x);
+    let n = s.v.len();
+    let points = (0..n)
+        .map(|j| {
+            let mut p = [0.0; 3];
+            for k in 0..=s.u.degree() {
+                for d in 0..3 {
+                    p[d] += w[k] * s.points[(i + k) * n + j][d];
+                }
+            }
+            p[0] = x;
+            p
+        })
+        .collect();
+    let whole = Curve { knots: s.v.clone(), points };
+    let curve = whole.split(b[1]).0.split(a[1]).1;
+    let (lo, hi) = curve.knots.range();
+    (curve, Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[x, a[1]], [x, b[1]]] })
+}
+/// The curve where a face ruled in v meets the plane, from place to place.
+fn across_ruled(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>, Curve<2>)> {
+    let s = &f.surface;
+    let knots = Knots::uniform(3, SPANS, 0.0, 1.0);
+    // the crossing lies near the line from a to b: within the difference of both on either side
+    let room = (a[0] - b[0]).abs() + 1e-6 * (s.u.range().1 - s.u.range().0);
+    let at = |t: f64| -> Option<[f64; 2]> {
+        let (u, v) = (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1]));
+        let off = |k: f64| s.at(u - room + 2.0 * room * k, v)[0] - x;
+        ((off(0.0) > 0.0) != (off(1.0) > 0.0)).then(|| [u - room + 2.0 * room * root(off), v])
+    };
+    let places: Vec<[f64; 2]> = knots.greville().into_iter().map(at).collect::<Option<_>>()?;
+    let fit = |values: &dyn Fn(usize) -> f64| -> Option<Vec<f64>> {
+        let v = nalgebra::DMatrix::from_fn(places.len(), 1, |i, _| values(i));
+        Some(crate::num::interpolate(&knots, &v)?.iter().copied().collect())
+    };
+    let pu = fit(&|i| places[i][0])?;
+    let pv = fit(&|i| places[i][1])?;
+    let [py, pz] = [1, 2].map(|d| fit(&|i| s.at(places[i][0], places[i][1])[d]));
+    let (py, pz) = (py?, pz?);
+    let n = places.len();
+    Some((
+        Curve { knots: knots.clone(), points: (0..n).map(|i| [x, py[i], pz[i]]).collect() },
+        Curve { knots, points: (0..n).map(|i| [pu[i], pv[i]]).collect() },
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::{Layer, Ring, Wall, layered};
+    use crate::num::TensorSpline;
+
+    /// A tray 80 x 60 x 20 outside, leaning walls, cut off its middle: both parts are sound and closed, their volumes make up
+    /// the whole, and a pin hole takes a cylinder out.
+    #[test]
+    fn parts_are_sound_and_make_up_the_whole() {
+        let k = Knots::uniform(3, 2, -60.0, 60.0);
+        let flat = |z: f64| TensorSpline::new(k.clone(), k.clone(), vec![z; 25]).unwrap();
+        let dished =
+            TensorSpline::new(k.clone(), k.clone(), (0..25).map(|i| f64::from(i % 5) * 0.5).collect()).unwrap();
+        let (seat, inside, outside) = (dished, flat(15.0), flat(20.0));
+        let layers = [
+            Layer { name: "seat", z: &seat, up: false },
+            Layer { name: "inside", z: &inside, up: false },
+            Layer { name: "outside", z: &outside, up: true },
+        ];
+        let wall = |layers: [usize; 2], sizes: [f64; 2], inside| Wall {
+            name: "side".into(),
+            foot: Ring {
+                layer: layers[0],
+                pieces: plan::rectangle([0.0, 0.0], [80.0 - sizes[0], 60.0 - sizes[0]], 10.0),
+            },
+            head: Ring {
+                layer: layers[1],
+                pieces: plan::rectangle([0.0, 0.0], [80.0 - sizes[1], 60.0 - sizes[1]], 10.0),
+            },
+            inside,
+        };
+        let walls = [wall([0, 2], [0.0, 4.0], true), wall([0, 1], [10.0, 14.0], false)];
+        let tray = layered("tray", &layers, &walls);
+        assert_eq!(tray.faults(), Vec::<String>::new());
+        let volume = |b: &Brep| {
+            assert_eq!(b.faults(), Vec::<String>::new());
+            let m = b.mesh(0.01).unwrap();
+            let open: Vec<_> =
+                m.open_edges().iter().map(|e| (m.points[e.0 as usize], m.points[e.1 as usize])).collect();
+            assert!(open.is_empty(), "{open:?}");
+            m.volume()
+        };
+        let whole = volume(&tray);
+        for x in [3.7, -29.0, 36.9] {
+            let [low, high] = [false, true].map(|above| tray.cut(x, above).unwrap());
+            let (a, b) = (volume(&low), volume(&high));
+            assert!(a > 0.0 && b > 0.0 && ((a + b) / whole - 1.0).abs() < 1e-4, "{x}: {a} {b} {whole}");
+        }
+        for above in [false, true] {
+            let mut part = tray.cut(3.7, above).unwrap();
+            let before = volume(&part);
+            part.bore_joint([5.0, 17.5], 1.0, 6.0);
+            part.bore_joint([-5.0, 17.5], 1.0, 6.0);
+            let taken = before - volume(&part);
+            assert!((taken / (12.0 * std::f64::consts::PI) - 1.0).abs() < 0.03, "{taken}");
+        }
+        // a slice between two planes
+        let slice = tray.cut(-8.0, true).unwrap().cut(9.0, false).unwrap();
+        assert!(volume(&slice) > 0.1 * whole);
+        assert!(tray.cut(30.0, true).is_none(), "a plane through vertices is refused");
+    }
+}

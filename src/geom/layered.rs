@@ -1,0 +1,116 @@
+//! Solids between height functions: layers trimmed by rings, walls ruled from ring to ring.
+use super::trim::{add_loop, polygon, raised};
+use super::{Brep, Edge, EdgeUse, Face, Surface3};
+use crate::num::{Curve, Knots, TensorSpline};
+
+/// A face that is the graph of a height function.
+#[derive(Debug, Clone, Copy)]
+pub struct Layer<'a> {
+    /// The name written to files.
+    pub name: &'a str,
+    /// The height function.
+    pub z: &'a TensorSpline,
+    /// Whether the solid lies below it, so that the face looks to +z.
+    pub up: bool,
+}
+/// A closed loop in plan on a layer.
+#[derive(Debug, Clone)]
+pub struct Ring {
+    /// Index of the layer.
+    pub layer: usize,
+    /// Counter-clockwise consecutive pieces.
+    pub pieces: Vec<Curve<2>>,
+}
+/// Faces ruled from one ring to another of as many pieces on the same knots.
+#[derive(Debug, Clone)]
+pub struct Wall {
+    /// The name written to files, with the piece's number.
+    pub name: String,
+    /// Where it begins, the lower one in z.
+    pub foot: Ring,
+    /// Where it ends, the higher one.
+    pub head: Ring,
+    /// Whether the solid lies inside the loop (a rim) or outside it (a hole).
+    pub inside: bool,
+}
+
+/// Greatest chord height of the polygons that tell an outer loop from a hole, mm: their areas differ by far more.
+const COARSE_MM: f64 = 0.5;
+
+/// The closed solid of `layers` and `walls`. Every ring is an edge of one layer and one wall; the largest ring of a layer is
+/// its border, the others are holes. Faces come in the order of the layers, then the walls' pieces.
+///
+/// # Panics
+/// When a wall's rings differ in pieces or knots, or name no layer: a programming error.
+pub fn layered(name: &str, layers: &[Layer], walls: &[Wall]) -> Brep {
+    let mut b = Brep { name: name.into(), closed: true, ..Brep::default() };
+    let mut loops: Vec<Vec<(f64, Vec<EdgeUse>)>> = vec![Vec::new(); layers.len()];
+    let mut sides = Vec::new();
+    for w in walls {
+        assert!(w.foot.pieces.len() == w.head.pieces.len(), "a wall joins rings of as many pieces");
+        let both: Vec<_> = w
+            .foot
+            .pieces
+            .iter()
+            .zip(&w.head.pieces)
+            .map(|(f, h)| raised(&[(f, layers[w.foot.layer].z), (h, layers[w.head.layer].z)]))
+            .collect();
+        let n = both.len();
+        let [ef, eh] = [0, 1].map(|k| add_loop(&mut b, &both.iter().map(|c| c[k].1.clone()).collect::<Vec<_>>()));
+        let (vf, vh) = (b.edges[ef].start, b.edges[eh].start);
+        let ev = b.edges.len();
+        for i in 0..n {
+            b.edges.push(Edge {
+                curve: Curve::line(b.vertices[vf + i], b.vertices[vh + i]),
+                start: vf + i,
+                end: vh + i,
+            });
+        }
+        for (k, ring, e0) in [(0, &w.foot, ef), (1, &w.head, eh)] {
+            // the layer runs along an edge against the wall
+            let forward = (k == 1) == w.inside;
+            let mut uses: Vec<EdgeUse> = both
+                .iter()
+                .enumerate()
+                .map(|(i, c)| EdgeUse { edge: e0 + i, forward, pcurve: c[k].0.clone() })
+                .collect();
+            if !forward {
+                uses.reverse();
+            }
+            loops[ring.layer].push((polygon(&ring.pieces, COARSE_MM).signed_area().abs(), uses));
+        }
+        for (i, c) in both.iter().enumerate() {
+            let (lo, hi) = c[0].1.knots.range();
+            let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
+            let up = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
+            let mut uses = vec![
+                EdgeUse { edge: ef + i, forward: true, pcurve: along(0.0) },
+                EdgeUse { edge: ev + (i + 1) % n, forward: true, pcurve: up(hi) },
+                EdgeUse { edge: eh + i, forward: false, pcurve: along(1.0) },
+                EdgeUse { edge: ev + i, forward: false, pcurve: up(lo) },
+            ];
+            if !w.inside {
+                uses.reverse();
+                uses.iter_mut().for_each(|u| u.forward = !u.forward);
+            }
+            // u runs counter-clockwise seen from +z, v runs up: Su x Sv points away from the loop
+            sides.push(Face {
+                name: format!("{} {}", w.name, i + 1),
+                surface: Surface3::ruled(&c[0].1, &c[1].1),
+                same_sense: w.inside,
+                loops: vec![uses],
+            });
+        }
+    }
+    for (l, mut rings) in layers.iter().zip(loops) {
+        rings.sort_by(|a, b| b.0.total_cmp(&a.0));
+        b.faces.push(Face {
+            name: l.name.into(),
+            surface: Surface3::graph(l.z),
+            same_sense: l.up,
+            loops: rings.into_iter().map(|r| r.1).collect(),
+        });
+    }
+    b.faces.extend(sides);
+    b
+}

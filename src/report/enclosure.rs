@@ -1,0 +1,76 @@
+//! The enclosure's part of the report.
+use crate::enclosure::{Check, Enclosure, PlacedPart, PrintFigures, Screw};
+use serde::Serialize;
+use std::fmt::Write;
+
+/// Figures of the enclosure's body.
+#[derive(Debug, Clone, Serialize)]
+pub struct EnclosureSection {
+    /// Least clear height between deck and floor, mm.
+    pub depth_mm: f64,
+    /// Along the board, across it and high over all, mm.
+    pub size_mm: [f64; 3],
+    /// Material, mm3.
+    pub volume_mm3: f64,
+    /// Screws, corners first.
+    pub screws: Vec<Screw>,
+    /// Greatest angle between the deck's normal and a hole, degrees.
+    pub greatest_tilt_deg: f64,
+    /// Parts in their places.
+    pub parts: Vec<PlacedPart>,
+    /// Clearances.
+    pub clearances: Vec<Check>,
+    /// Parts for the printer.
+    pub prints: Vec<PrintFigures>,
+}
+impl EnclosureSection {
+    pub(super) fn new(e: &Enclosure) -> Self {
+        let (lo, hi) = e.bounds();
+        Self {
+            depth_mm: e.depth_mm,
+            size_mm: [0, 1, 2].map(|k| hi[k] - lo[k]),
+            volume_mm3: e.volume_mm3(),
+            greatest_tilt_deg: e.screws.iter().map(|s| s.tilt_deg).fold(0.0, f64::max),
+            screws: e.screws.clone(),
+            parts: e.parts.clone(),
+            clearances: e.checks.clone(),
+            prints: e.print_parts.iter().map(|p| p.figures.clone()).collect(),
+        }
+    }
+    /// Lines for a terminal.
+    pub(super) fn words(&self, o: &mut String) {
+        let [l, w, h] = self.size_mm;
+        let _ = writeln!(
+            o,
+            "enclosure  {l:.1} x {w:.1} x {h:.1} mm, {:.1} mm deep inside, {:.0} cm3 of material",
+            self.depth_mm,
+            self.volume_mm3 / 1000.0
+        );
+        let _ = writeln!(
+            o,
+            "screws     {}, the deck's normal leans by up to {:.1} degrees at a hole",
+            self.screws.len(),
+            self.greatest_tilt_deg
+        );
+        for c in &self.clearances {
+            let verdict = if c.met { "" } else { ", too little" };
+            let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, c.have_mm, c.want_mm);
+        }
+        for p in &self.prints {
+            let [w, d, h] = p.size_mm;
+            let _ = writeln!(
+                o,
+                "print      {}: stands {w:.0} x {d:.0} x {h:.0} mm, {:.0} mm2 on the bed, {:.0} mm2 overhanging",
+                p.name, p.bed_contact_mm2, p.overhang_mm2
+            );
+        }
+        for p in &self.parts {
+            let verdict = if p.fits { "fits" } else { "does not fit" };
+            let _ = writeln!(
+                o,
+                "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside",
+                p.name, p.at_mm[0], p.at_mm[1], p.height_left_mm, p.side_left_mm
+            );
+        }
+    }
+}
