@@ -114,7 +114,7 @@ pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dy
     observer.enter("mating");
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
     observer.enter("files");
-    let files = export::build_files(&board.name, &rec.deck, mating.as_ref())?;
+    let files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &board.output)?;
     let report = Report::new(board, &rec, mating.as_ref(), warnings);
     Ok(Build { files, report })
 }

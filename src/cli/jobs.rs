@@ -2,7 +2,7 @@
 use super::Job;
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
-use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, write_ply};
+use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, write_ply};
 use faydeck::{Board, CAUTIONS, Error, GapMap, Result, Stage, Tape, Warning, demo, parse_positive_length};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -19,7 +19,7 @@ macro_rules! say {
 pub(super) fn run(job: Job, quiet: bool) -> Result<()> {
     match job {
         Job::Demo { out } => demo_board(&out, quiet),
-        Job::Build { board, out } => build(&board, &out, quiet),
+        Job::Build { board, out, only } => build(&board, &out, &only, quiet),
         Job::Rescale { scan, width, length, out, keep_frame } => {
             rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, quiet)
         }
@@ -60,7 +60,7 @@ fn load(path: &Path) -> Result<Loaded> {
     Ok(Loaded { board, scan, photo })
 }
 
-fn build(path: &Path, out: &Path, quiet: bool) -> Result<()> {
+fn build(path: &Path, out: &Path, only: &[String], quiet: bool) -> Result<()> {
     let l = load(path)?;
     let mut progress = Progress::new(quiet);
     let mut made = faydeck::build(&l.board, &l.scan, l.photo.as_deref(), &mut progress)?;
@@ -68,6 +68,7 @@ fn build(path: &Path, out: &Path, quiet: bool) -> Result<()> {
     let mut files = made.files;
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
     files.push(OutputFile::new("report.html", made.report.to_html().into_bytes()));
+    let files = chosen(files, if only.is_empty() { &l.board.output.only } else { only })?;
     write_all(out, &files)?;
     warn(&made.report.warnings, quiet);
     say!("{}", made.report.to_text().trim_end());
@@ -157,7 +158,7 @@ fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out
 fn demo_board(out: &Path, quiet: bool) -> Result<()> {
     let files: Vec<OutputFile> = demo::demo_files()?;
     write_all(out, &files)?;
-    build(&out.join("board.toml"), &out.join("out"), quiet)?;
+    build(&out.join("board.toml"), &out.join("out"), &[], quiet)?;
     say!("a flat-rimmed first draft of an enclosure on this deck:");
     gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &out.join("out"), quiet)
 }

@@ -1,5 +1,5 @@
 //! The files of a build.
-use super::{outline_svg, sections_svg, write_3mf, write_step, write_stl};
+use super::{OutputOptions, default_stations, paper_files, sections_svg, write_3mf, write_step, write_stl};
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage};
 use crate::geom::Brep;
@@ -36,7 +36,12 @@ fn step(brep: &Brep) -> Result<Vec<u8>> {
 ///
 /// # Errors
 /// A shape that is not sound.
-pub fn build_files(title: &str, deck: &Deck, mating: Option<&MatingFace>) -> Result<Vec<OutputFile>> {
+pub fn build_files(
+    title: &str,
+    deck: &Deck,
+    mating: Option<&MatingFace>,
+    options: &OutputOptions,
+) -> Result<Vec<OutputFile>> {
     let solid = deck.mesh()?;
     let outline = deck.outline_polygon();
     let (lo, hi) = outline.bounds();
@@ -51,8 +56,9 @@ pub fn build_files(title: &str, deck: &Deck, mating: Option<&MatingFace>) -> Res
         OutputFile::new("deck.stl", write_stl(&solid)),
         OutputFile::new("deck.3mf", write_3mf(&solid)?),
         OutputFile::new("sections.svg", sections_svg(title, &sections)),
-        OutputFile::new("outline.svg", outline_svg(title, &[&outline])),
     ];
+    let stations = options.stations_mm.clone().unwrap_or_else(|| default_stations(deck, mating));
+    files.extend(paper_files(title, deck, mating, &[], &stations, options.paper));
     if let Some(m) = mating {
         files.push(OutputFile::new("mating-face.step", step(&m.flange_face())?));
         files.push(OutputFile::new("mating-face.stl", write_stl(&m.flange_mesh()?)));

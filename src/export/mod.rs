@@ -1,6 +1,8 @@
 //! Writers: finished stage outputs to bytes.
 mod files;
 mod gap_files;
+mod options;
+mod paper;
 mod ply;
 mod step;
 mod stl;
@@ -8,8 +10,13 @@ mod svg;
 mod threemf;
 pub use files::{OutputFile, build_files};
 pub use gap_files::{gap_csv, gap_ply, gap_png};
+pub use options::{OutputOptions, chosen};
+pub use paper::{
+    Drawing, Hole, Label, Laid, Paper, Pen, Stroke, default_stations, drawings_pdf, drawings_svg, footprint_template,
+    outline_template, paper_files, rib_template, rocker_template,
+};
 pub use ply::write_ply;
 pub use step::write_step;
 pub use stl::write_stl;
-pub use svg::{outline_svg, sections_svg};
+pub use svg::sections_svg;
 pub use threemf::write_3mf;

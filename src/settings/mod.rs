@@ -1,8 +1,10 @@
 //! `board.toml`: everything measured or chosen.
 mod length;
+mod output;
 pub use length::{parse_length, parse_positive_length};
 
 use crate::error::{Error, Result, Stage};
+use crate::export::OutputOptions;
 use crate::frame::Tape;
 use crate::mating::EnclosureSpec;
 use serde::Deserialize;
@@ -31,6 +33,8 @@ struct File {
     deck: DeckTable,
     enclosure: Option<EnclosureTable>,
     rider: Option<RiderTable>,
+    #[serde(default)]
+    output: output::OutputTable,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -84,6 +88,8 @@ pub struct Board {
     pub enclosure: Option<EnclosureSpec>,
     /// Sag at mid wheelbase under a standing rider, mm.
     pub sag_mm: Option<f64>,
+    /// Which files, how fine, on which paper.
+    pub output: OutputOptions,
 }
 
 fn length(key: &str, v: &toml::Value) -> Result<f64> {
@@ -208,6 +214,7 @@ impl Board {
             thickness_mm,
             enclosure,
             sag_mm,
+            output: f.output.checked()?,
         })
     }
 
