@@ -2,7 +2,7 @@
 use super::{OutputOptions, default_stations, paper_files, sections_svg, write_3mf, write_step, write_stl};
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage};
-use crate::geom::Brep;
+use crate::geom::{Brep, TriMesh, trim};
 use crate::mating::MatingFace;
 
 /// A file to write.
@@ -32,6 +32,13 @@ fn step(brep: &Brep) -> Result<Vec<u8>> {
     }
 }
 
+/// The mating face's mesh with chords within `chord` mm.
+fn flange(m: &MatingFace, chord: f64) -> Result<TriMesh> {
+    let loops = [&m.footprint.outer, &m.footprint.inner].map(|l| trim::border(l, &[&m.face], chord / 2.0));
+    trim::tessellate(&m.face, &loops, chord)
+        .ok_or_else(|| Error::new(Stage::Export, "the footprint's borders cross").hint("make enclosure.flange smaller"))
+}
+
 /// Every file of a build but the report's.
 ///
 /// # Errors
@@ -42,7 +49,7 @@ pub fn build_files(
     mating: Option<&MatingFace>,
     options: &OutputOptions,
 ) -> Result<Vec<OutputFile>> {
-    let solid = deck.mesh()?;
+    let solid = deck.mesh_within(options.chord_mm)?;
     let outline = deck.outline_polygon();
     let (lo, hi) = outline.bounds();
     let sections: Vec<(f64, Vec<[f64; 2]>)> = (0..SECTIONS)
@@ -51,7 +58,7 @@ pub fn build_files(
         .collect();
     let mut files = vec![
         OutputFile::new("underside.step", step(&deck.underside_face())?),
-        OutputFile::new("underside.stl", write_stl(&deck.underside_mesh()?)),
+        OutputFile::new("underside.stl", write_stl(&deck.underside_mesh_within(options.chord_mm)?)),
         OutputFile::new("deck.step", step(&deck.solid())?),
         OutputFile::new("deck.stl", write_stl(&solid)),
         OutputFile::new("deck.3mf", write_3mf(&solid)?),
@@ -61,7 +68,7 @@ pub fn build_files(
     files.extend(paper_files(title, deck, mating, &[], &stations, options.paper));
     if let Some(m) = mating {
         files.push(OutputFile::new("mating-face.step", step(&m.flange_face())?));
-        files.push(OutputFile::new("mating-face.stl", write_stl(&m.flange_mesh()?)));
+        files.push(OutputFile::new("mating-face.stl", write_stl(&flange(m, options.chord_mm)?)));
         files.push(OutputFile::new("mating-tool.step", step(&m.tool())?));
     }
     Ok(files)

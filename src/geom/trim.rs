@@ -3,12 +3,9 @@ use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3, TriMesh};
 use crate::num::{Curve, Knots, TensorSpline, interpolate};
 use crate::tolerance::EDGE_MM;
 use nalgebra::{DMatrix, Point3};
-use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 
 /// Parts of a span at whose ends its bend is looked at: a span of the outline is shorter than one of the surface.
 const BEND_SAMPLES: usize = 4;
-/// Longest side of a triangle of the staggered grid, over the grid's step: half a step across, one along.
-const LONGEST_SIDE: f64 = 1.118_033_988_749_895;
 /// Halvings of an edge's knots tried before giving up; each shrinks the error sixteenfold.
 const HALVINGS: usize = 4;
 /// Pieces a closed loop is split into: readers want at least two edges in a loop, and nose, tail and rails make four.
@@ -202,74 +199,16 @@ pub fn border(pieces: &[Curve<2>], surfaces: &[&TensorSpline], chord: f64) -> Po
     Polygon { points }
 }
 
-/// Triangles of `z` inside the loops (outer first), within about `chord` mm; the loops' vertices come first, in order.
-/// `None` when loops cross.
+/// Triangles of `z` inside the loops (outer first; within half of `chord` of theirs, see [`border`]), within `chord` mm; the loops' vertices come first, in order. `None` when
+/// loops cross.
 pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<TriMesh> {
-    let mut points: Vec<Point2<f64>> = Vec::new();
-    let mut edges = Vec::new();
-    for l in loops {
-        let (base, n) = (points.len(), l.points.len());
-        points.extend(l.points.iter().map(|p| Point2::new(p[0], p[1])));
-        edges.extend((0..n).map(|i| [base + i, base + (i + 1) % n]));
-    }
-    let border = points.len();
-    let (lo, hi) = loops.first()?.bounds();
-    // chord height of a grid triangle: k h^2 / 8 along each side, with the sharpest bend met inside
-    let mut bend = 0.0_f64;
-    for i in 0..=40 {
-        for j in 0..=12 {
-            let (x, y) = (lo[0] + (hi[0] - lo[0]) * f64::from(i) / 40.0, lo[1] + (hi[1] - lo[1]) * f64::from(j) / 12.0);
-            if loops[0].contains([x, y]) {
-                let d = z.derivatives(x, y);
-                bend = bend.max(d[3].abs()).max(d[5].abs());
-            }
-        }
-    }
-    let least = (hi[0] - lo[0]) / 400.0;
-    let step = (8.0 * chord / bend.max(f64::MIN_POSITIVE)).sqrt() / LONGEST_SIDE;
-    let step = step.clamp(least, 25.0 * least);
-    let inside = |p: [f64; 2], clear: f64| {
-        loops.iter().enumerate().all(|(k, l)| {
-            let d = l.signed_distance(p);
-            if k == 0 { d < -clear } else { d > clear }
-        })
-    };
-    let (nx, ny) = (((hi[0] - lo[0]) / step) as usize, ((hi[1] - lo[1]) / step) as usize);
-    for i in 0..=nx {
-        for j in 0..=ny {
-            let p = [lo[0] + step * (i as f64 + 0.5), lo[1] + step * (j as f64 + 0.5 * (i % 2) as f64)];
-            if inside(p, step / 2.0) {
-                points.push(Point2::new(p[0], p[1]));
-            }
-        }
-    }
-    let count = points.len();
-    let mut crossing = false;
-    let mesh =
-        ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
-    if crossing || mesh.num_vertices() != count {
-        return None;
-    }
-    let points = mesh.vertices().map(|v| v.position()).map(|p| Point3::new(p.x, p.y, z.at(p.x, p.y))).collect();
-    let triangles = mesh
-        .inner_faces()
-        .map(|f| f.vertices().map(|v| v.index() as u32))
-        .filter(|t| {
-            // a triangle of border vertices only may lie outside or in a hole; any other lies inside
-            if t.iter().any(|&i| i as usize >= border) {
-                return true;
-            }
-            let p = t.map(|i| mesh.vertex(spade::handles::FixedVertexHandle::from_index(i as usize)).position());
-            inside([(p[0].x + p[1].x + p[2].x) / 3.0, (p[0].y + p[1].y + p[2].y) / 3.0], 0.0)
-        })
-        .collect();
-    Some(TriMesh { points, triangles })
+    super::triangulate::triangulate(&[z], loops, chord)
 }
 
 /// The closed mesh between `upper` and `lower` inside one loop.
 pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, outline: &Polygon, chord: f64) -> Option<TriMesh> {
     let loops = std::slice::from_ref(outline);
-    let mut mesh = tessellate(upper, loops, chord)?;
+    let mut mesh = super::triangulate::triangulate(&[upper, lower], loops, chord)?;
     let n = mesh.points.len() as u32;
     let below: Vec<Point3<f64>> = mesh.points.iter().map(|p| Point3::new(p.x, p.y, lower.at(p.x, p.y))).collect();
     mesh.points.extend(below);

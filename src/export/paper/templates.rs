@@ -135,7 +135,7 @@ pub fn rib_template(deck: &Deck, mating: Option<&MatingFace>, x: f64) -> Option<
     let mut d = card(section, "rib: cut; the curved edge sits on the underside")?;
     let (_, top) = d.bounds();
     let z = |y: f64| deck.underside.at(x, y);
-    d.line(vec![[0.0, z(0.0)], [0.0, top[1]]], false, Pen::Centre, "centre line");
+    d.line(vec![[0.0, z(0.0)], [0.0, z(0.0) + 2.0 * TICK_MM]], false, Pen::Centre, "centre line");
     if let Some(m) = mating {
         for p in [&m.footprint.outer_polygon, &m.footprint.inner_polygon] {
             for y in p.crossings(x) {
@@ -143,6 +143,8 @@ pub fn rib_template(deck: &Deck, mating: Option<&MatingFace>, x: f64) -> Option<
             }
         }
     }
+    // no minus before a zero
+    let x = if x.abs() < 0.05 { 0.0 } else { x };
     let words = format!("rib at x = {x:+.1} mm, {:.1} mm from the nose, {:.1} mm from the tail", hi[0] - x, x - lo[0]);
     d.label([lo[1].max(-60.0), top[1] - 2.0 * LETTER_MM], words);
     d.label([lo[1].max(-60.0), top[1] - 4.0 * LETTER_MM], "stand it upright across the board, seen from the nose");
