@@ -1,5 +1,8 @@
 //! The files of a build.
-use super::{OutputOptions, default_stations, paper_files, sections_svg, write_3mf, write_step, write_stl};
+use super::{
+    OutputOptions, default_stations, paper_files, sections_svg, wireframe, write_3mf, write_step, write_step_curves,
+    write_stl,
+};
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage};
 use crate::geom::{Brep, TriMesh, trim};
@@ -65,6 +68,9 @@ pub fn build_files(
         OutputFile::new("sections.svg", sections_svg(title, &sections)),
     ];
     let stations = options.stations_mm.clone().unwrap_or_else(|| default_stations(deck, mating));
+    let curves =
+        wireframe(deck, mating, &sections.iter().map(|s| s.0).chain(stations.iter().copied()).collect::<Vec<_>>());
+    files.push(OutputFile::new("sections.step", write_step_curves("sections", &curves)));
     files.extend(paper_files(title, deck, mating, &[], &stations, options.paper));
     if let Some(m) = mating {
         files.push(OutputFile::new("mating-face.step", step(&m.flange_face())?));

@@ -8,6 +8,7 @@ mod step;
 mod stl;
 mod svg;
 mod threemf;
+mod wireframe;
 pub use files::{OutputFile, build_files};
 pub use gap_files::{gap_csv, gap_ply, gap_png};
 pub use options::{OutputOptions, chosen};
@@ -16,7 +17,8 @@ pub use paper::{
     outline_template, paper_files, rib_template, rocker_template,
 };
 pub use ply::write_ply;
-pub use step::write_step;
+pub use step::{write_step, write_step_curves};
 pub use stl::write_stl;
 pub use svg::sections_svg;
 pub use threemf::write_3mf;
+pub use wireframe::{NamedCurve, wireframe};
