@@ -35,7 +35,7 @@ def close(what, a, b):
 folder = sys.argv[1]
 at = lambda name: os.path.join(folder, name)
 area, volume = step(at("deck.step"))
-for name in ("deck.stl", "deck.3mf"):
+for name in ("deck.stl", "deck.ply", "deck.3mf"):
     m = mesh(at(name), True)
     close(name + " volume", m.volume, volume)
     close(name + " area", m.area, area)

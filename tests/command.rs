@@ -23,6 +23,7 @@ fn demo_builds_everything() {
         "underside.stl",
         "deck.step",
         "deck.stl",
+        "deck.ply",
         "deck.3mf",
         "sections.svg",
         "sections.step",

@@ -1,7 +1,7 @@
 //! The files of a build.
 use super::{
-    OutputOptions, default_stations, paper_files, sections_svg, wireframe, write_3mf, write_step, write_step_curves,
-    write_stl,
+    OutputOptions, default_stations, paper_files, sections_svg, wireframe, write_3mf, write_ply, write_step,
+    write_step_curves, write_stl,
 };
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage};
@@ -64,6 +64,7 @@ pub fn build_files(
         OutputFile::new("underside.stl", write_stl(&deck.underside_mesh_within(options.chord_mm)?)),
         OutputFile::new("deck.step", step(&deck.solid())?),
         OutputFile::new("deck.stl", write_stl(&solid)),
+        OutputFile::new("deck.ply", write_ply(&solid.points, None, &solid.triangles)),
         OutputFile::new("deck.3mf", write_3mf(&solid)?),
         OutputFile::new("sections.svg", sections_svg(title, &sections)),
     ];
