@@ -9,6 +9,7 @@ import sys
 
 import trimesh
 
+import check_parsed
 import check_step
 
 
@@ -34,11 +35,18 @@ def close(what, a, b):
 folder = sys.argv[1]
 at = lambda name: os.path.join(folder, name)
 area, volume = step(at("deck.step"))
-for name in ("deck.stl", "deck.3mf"):
+for name in ("deck.stl", "deck.ply", "deck.3mf"):
     m = mesh(at(name), True)
     close(name + " volume", m.volume, volume)
     close(name + " area", m.area, area)
 close("underside", mesh(at("underside.stl"), False).area, step(at("underside.step"))[0])
 close("mating face", mesh(at("mating-face.stl"), False).area, step(at("mating-face.step"))[0])
 assert step(at("mating-tool.step"))[1] > 0
+wires = at("sections.step")
+curves = open(wires).read().count("=B_SPLINE_CURVE_WITH_KNOTS('")
+edges = len(list(check_step.parts(check_step.read(wires, False), check_step.TopAbs_EDGE)))
+assert edges == curves > 0, f"{wires}: {edges} edges read, {curves} curves written"
+second_reader = [n for n in sorted(os.listdir(folder)) if n.endswith(".step")]
+for n in second_reader:
+    print(f"{n}: {check_parsed.inspect(at(n))} entities, parsed by a second reader")
 print("all files are sound")

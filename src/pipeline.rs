@@ -124,7 +124,7 @@ pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dy
     observer.enter("enclosure");
     let enclosure = body(board, &rec.deck, mating.as_ref(), &mut warnings)?;
     observer.enter("files");
-    let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref())?;
+    let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &board.output)?;
     if let Some(e) = &enclosure {
         files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
     }

@@ -23,9 +23,18 @@ fn demo_builds_everything() {
         "underside.stl",
         "deck.step",
         "deck.stl",
+        "deck.ply",
         "deck.3mf",
         "sections.svg",
+        "sections.step",
         "outline.svg",
+        "outline.pdf",
+        "footprint.pdf",
+        "footprint.svg",
+        "ribs.pdf",
+        "ribs.svg",
+        "rocker.pdf",
+        "rocker.svg",
         "mating-face.step",
         "mating-face.stl",
         "mating-tool.step",
@@ -53,6 +62,20 @@ fn demo_builds_everything() {
         assert!(json.pointer(key).is_some(), "{key}");
     }
     assert_eq!(json["scan_to_deck"].as_array().unwrap().len(), 4);
+    // a disk that is full after 64 blocks, by the shell's limit on a file's size: nothing is left, not even a part
+    #[cfg(unix)]
+    {
+        let full = dir.join("full");
+        let script = "trap '' XFSZ; ulimit -f 64; exec \"$0\" build -q \"$1\" --out \"$2\" --only step,deck.stl";
+        let board = dir.join("board.toml");
+        let out = Command::new("sh")
+            .args(["-c", script, env!("CARGO_BIN_EXE_faydeck")])
+            .args([&board, &full])
+            .output()
+            .unwrap();
+        assert_eq!(out.status.code(), Some(6), "{}", String::from_utf8_lossy(&out.stderr));
+        assert_eq!(std::fs::read_dir(&full).unwrap().count(), 0);
+    }
     // rescale writes the same number of points
     let ply = dir.join("true size.ply");
     let scan = dir.join("scan.ply");

@@ -18,7 +18,7 @@ const ALLOWED: [(&str, &[&str]); 12] = [
         &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating", "enclosure"],
     ),
     ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "enclosure", "gap"]),
-    ("settings", &["error", "scan", "frame", "mating", "enclosure"]),
+    ("settings", &["error", "tolerance", "scan", "frame", "mating", "enclosure", "export"]),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<(String, String)>) {

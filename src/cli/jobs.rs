@@ -2,7 +2,7 @@
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
 use super::{Job, Talk, completions, manual};
-use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, write_ply};
+use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, write_ply};
 use faydeck::{Board, CAUTIONS, Error, GapMap, Report, Result, Stage, Tape, Warning, demo, parse_positive_length};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -19,7 +19,7 @@ macro_rules! say {
 pub(super) fn run(job: Job, talk: Talk) -> Result<()> {
     match job {
         Job::Demo { out } => demo_board(&out, talk),
-        Job::Build { board, out } => build(&board, &out, talk),
+        Job::Build { board, out, only } => build(&board, &out, &only, talk),
         Job::Rescale { scan, width, length, out, keep_frame } => {
             rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, talk)
         }
@@ -75,7 +75,7 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
     Ok(Loaded { board, scan, photo })
 }
 
-fn build(path: &Path, out: &Path, talk: Talk) -> Result<()> {
+fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
     let l = load(path, talk)?;
     let mut progress = Progress::new(talk);
     let mut made = faydeck::build(&l.board, &l.scan, l.photo.as_deref(), &mut progress)?;
@@ -83,6 +83,7 @@ fn build(path: &Path, out: &Path, talk: Talk) -> Result<()> {
     let mut files = made.files;
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
     files.push(OutputFile::new("report.html", made.report.to_html().into_bytes()));
+    let files = chosen(files, if only.is_empty() { &l.board.output.only } else { only })?;
     write_all(out, &files)?;
     if talk.verbose {
         let r = &made.report.scan;
@@ -183,7 +184,7 @@ fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out
 fn demo_board(out: &Path, talk: Talk) -> Result<()> {
     let files: Vec<OutputFile> = demo::demo_files()?;
     write_all(out, &files)?;
-    build(&out.join("board.toml"), &out.join("out"), talk)?;
+    build(&out.join("board.toml"), &out.join("out"), &[], talk)?;
     say!("a flat-rimmed first draft of an enclosure on this deck:");
     gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &out.join("out"), talk)
 }

@@ -45,6 +45,9 @@ enum Job {
         /// Folder to write to.
         #[arg(long)]
         out: PathBuf,
+        /// Write only these files, by name (deck.step), first part (deck) or ending (pdf); instead of output.only.
+        #[arg(long, value_name = "FILE", value_delimiter = ',')]
+        only: Vec<String>,
     },
     /// Write the same points true to size, as PLY in mm.
     Rescale {

@@ -94,22 +94,36 @@ impl Deck {
     pub fn outline_polygon(&self) -> Polygon {
         trim::polygon(&self.outline, CHORD_MM)
     }
-    fn mesh_border(&self) -> Polygon {
-        trim::border(&self.outline, &[&self.underside, &self.top], CHORD_MM)
+    fn mesh_border(&self, chord: f64) -> Polygon {
+        trim::border(&self.outline, &[&self.underside, &self.top], chord / 2.0)
     }
     /// The open mesh of the underside.
     ///
     /// # Errors
     /// An outline that crosses itself.
     pub fn underside_mesh(&self) -> Result<TriMesh> {
-        trim::tessellate(&self.underside, &[self.mesh_border()], CHORD_MM).ok_or_else(crossing)
+        self.underside_mesh_within(CHORD_MM)
+    }
+    /// As [`Deck::underside_mesh`], with chords within `chord` mm.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn underside_mesh_within(&self, chord: f64) -> Result<TriMesh> {
+        trim::tessellate(&self.underside, &[self.mesh_border(chord)], chord).ok_or_else(crossing)
     }
     /// The closed mesh of the solid.
     ///
     /// # Errors
     /// An outline that crosses itself.
     pub fn mesh(&self) -> Result<TriMesh> {
-        trim::slab_mesh(&self.underside, &self.top, &self.mesh_border(), CHORD_MM).ok_or_else(crossing)
+        self.mesh_within(CHORD_MM)
+    }
+    /// As [`Deck::mesh`], with chords within `chord` mm.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn mesh_within(&self, chord: f64) -> Result<TriMesh> {
+        trim::slab_mesh(&self.underside, &self.top, &self.mesh_border(chord), chord).ok_or_else(crossing)
     }
     /// The section at station `x` as `samples + 1` points (y, z); empty outside the board.
     pub fn section(&self, x: f64, samples: usize) -> Vec<[f64; 2]> {

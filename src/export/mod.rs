@@ -2,16 +2,25 @@
 mod enclosure_files;
 mod files;
 mod gap_files;
+mod options;
+mod paper;
 mod ply;
 mod step;
 mod stl;
 mod svg;
 mod threemf;
 pub use enclosure_files::{drill_csv, drill_template_svg, enclosure_files, room_svg};
+mod wireframe;
 pub use files::{OutputFile, build_files};
 pub use gap_files::{gap_csv, gap_ply, gap_png};
+pub use options::{OutputOptions, chosen};
+pub use paper::{
+    Drawing, Hole, Label, Laid, Paper, Pen, Stroke, default_stations, drawings_pdf, drawings_svg, footprint_template,
+    outline_template, paper_files, rib_template, rocker_template,
+};
 pub use ply::write_ply;
-pub use step::write_step;
+pub use step::{write_step, write_step_curves};
 pub use stl::write_stl;
-pub use svg::{outline_svg, sections_svg};
+pub use svg::sections_svg;
 pub use threemf::write_3mf;
+pub use wireframe::{NamedCurve, wireframe};

@@ -1,4 +1,5 @@
 //! STEP: ISO 10303-21 text of AP214 (automotive_design), which every CAD package reads; AP242 adds nothing to plain B-reps.
+use super::NamedCurve;
 use crate::geom::{Brep, Surface3};
 use crate::num::{Curve, Knots};
 use crate::tolerance::EDGE_MM;
@@ -16,11 +17,12 @@ impl Writer {
         let c: Vec<String> = p.iter().map(|v| real(*v)).collect();
         self.add(format!("CARTESIAN_POINT('',({}))", c.join(",")))
     }
-    fn curve<const D: usize>(&mut self, c: &Curve<D>) -> usize {
+    fn curve<const D: usize>(&mut self, name: &str, c: &Curve<D>) -> usize {
         let points: Vec<usize> = c.points.iter().map(|p| self.point(p)).collect();
         let (m, k) = multiplicities(&c.knots);
         self.add(format!(
-            "B_SPLINE_CURVE_WITH_KNOTS('',{},({}),.UNSPECIFIED.,.F.,.F.,({m}),({k}),.UNSPECIFIED.)",
+            "B_SPLINE_CURVE_WITH_KNOTS({},{},({}),.UNSPECIFIED.,.F.,.F.,({m}),({k}),.UNSPECIFIED.)",
+            text(name),
             c.knots.degree(),
             refs(&points)
         ))
@@ -81,10 +83,9 @@ fn flag(b: bool) -> &'static str {
     if b { ".T." } else { ".F." }
 }
 
-/// The file of one shell or solid. The same input gives the same bytes: the time stamp is fixed.
-pub fn write_step(brep: &Brep) -> Vec<u8> {
-    let mut w = Writer { lines: Vec::new() };
-    let name = text(&brep.name);
+/// The entities that every file begins with: product, units in mm, the uncertainty in mm. Gives the product's shape and the
+/// contexts of space and of the surfaces' parameters.
+fn begin(w: &mut Writer, name: &str, uncertainty_mm: f64) -> [usize; 3] {
     let app = w.add("APPLICATION_CONTEXT('core data for automotive mechanical design processes')");
     w.add(format!("APPLICATION_PROTOCOL_DEFINITION('international standard','automotive_design',2000,#{app})"));
     let context = w.add(format!("PRODUCT_CONTEXT('',#{app},'mechanical')"));
@@ -99,11 +100,30 @@ pub fn write_step(brep: &Brep) -> Vec<u8> {
     let sr = w.add("(NAMED_UNIT(*)SI_UNIT($,.STERADIAN.)SOLID_ANGLE_UNIT())");
     let uncertainty = w.add(format!(
         "UNCERTAINTY_MEASURE_WITH_UNIT(LENGTH_MEASURE({}),#{mm},'distance_accuracy_value','edge to face')",
-        real(EDGE_MM)
+        real(uncertainty_mm)
     ));
     let space = w.add(format!("(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT((#{uncertainty}))GLOBAL_UNIT_ASSIGNED_CONTEXT((#{mm},#{rad},#{sr}))REPRESENTATION_CONTEXT('',''))"));
     let plane =
         w.add("(GEOMETRIC_REPRESENTATION_CONTEXT(2)PARAMETRIC_REPRESENTATION_CONTEXT()REPRESENTATION_CONTEXT('',''))");
+    [shape, space, plane]
+}
+/// The whole file round the entities. The same input gives the same bytes: the time stamp is fixed.
+fn finish(w: &Writer, name: &str) -> Vec<u8> {
+    let mut out = format!(
+        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('lengths in mm'),'2;1');\nFILE_NAME({name},'1970-01-01T00:00:00',(''),(''),'faydeck','faydeck','');\nFILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n"
+    );
+    for (i, l) in w.lines.iter().enumerate() {
+        out.push_str(&format!("#{}={l};\n", i + 1));
+    }
+    out.push_str("ENDSEC;\nEND-ISO-10303-21;\n");
+    out.into_bytes()
+}
+
+/// The file of one shell or solid.
+pub fn write_step(brep: &Brep) -> Vec<u8> {
+    let mut w = Writer { lines: Vec::new() };
+    let name = &text(&brep.name);
+    let [shape, space, plane] = begin(&mut w, name, EDGE_MM);
 
     let vertices: Vec<usize> = brep
         .vertices
@@ -116,17 +136,30 @@ pub fn write_step(brep: &Brep) -> Vec<u8> {
     let surfaces: Vec<usize> = brep.faces.iter().map(|f| w.surface(&f.name, &f.surface)).collect();
     let mut edges = Vec::with_capacity(brep.edges.len());
     for (e, edge) in brep.edges.iter().enumerate() {
-        let curve = w.curve(&edge.curve);
+        // an edge is named after the faces that meet there
+        let meets: Vec<&str> = brep
+            .faces
+            .iter()
+            .filter(|f| f.loops.iter().flatten().any(|u| u.edge == e))
+            .map(|f| f.name.as_str())
+            .collect();
+        let edge_name = meets.join(" / ");
+        let curve = w.curve(&edge_name, &edge.curve);
         let mut pcurves = Vec::new();
         for (f, face) in brep.faces.iter().enumerate() {
             for u in face.loops.iter().flatten().filter(|u| u.edge == e) {
-                let c = w.curve(&u.pcurve);
+                let c = w.curve(&edge_name, &u.pcurve);
                 let d = w.add(format!("DEFINITIONAL_REPRESENTATION('',(#{c}),#{plane})"));
                 pcurves.push(w.add(format!("PCURVE('',#{},#{d})", surfaces[f])));
             }
         }
         let both = w.add(format!("SURFACE_CURVE('',#{curve},({}),.CURVE_3D.)", refs(&pcurves)));
-        edges.push(w.add(format!("EDGE_CURVE('',#{},#{},#{both},.T.)", vertices[edge.start], vertices[edge.end])));
+        edges.push(w.add(format!(
+            "EDGE_CURVE({},#{},#{},#{both},.T.)",
+            text(&edge_name),
+            vertices[edge.start],
+            vertices[edge.end]
+        )));
     }
     let mut faces = Vec::new();
     for (f, face) in brep.faces.iter().enumerate() {
@@ -152,23 +185,28 @@ pub fn write_step(brep: &Brep) -> Vec<u8> {
         )));
     }
     let (kind, item) = if brep.closed {
-        let shell = w.add(format!("CLOSED_SHELL('',({}))", refs(&faces)));
+        let shell = w.add(format!("CLOSED_SHELL({name},({}))", refs(&faces)));
         ("ADVANCED_BREP_SHAPE_REPRESENTATION", w.add(format!("MANIFOLD_SOLID_BREP({name},#{shell})")))
     } else {
-        let shell = w.add(format!("OPEN_SHELL('',({}))", refs(&faces)));
+        let shell = w.add(format!("OPEN_SHELL({name},({}))", refs(&faces)));
         ("MANIFOLD_SURFACE_SHAPE_REPRESENTATION", w.add(format!("SHELL_BASED_SURFACE_MODEL({name},(#{shell}))")))
     };
     let representation = w.add(format!("{kind}({name},(#{item}),#{space})"));
     w.add(format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
+    finish(&w, name)
+}
 
-    let mut out = format!(
-        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('lengths in mm'),'2;1');\nFILE_NAME({name},'1970-01-01T00:00:00',(''),(''),'faydeck','faydeck','');\nFILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n"
-    );
-    for (i, l) in w.lines.iter().enumerate() {
-        out.push_str(&format!("#{}={l};\n", i + 1));
-    }
-    out.push_str("ENDSEC;\nEND-ISO-10303-21;\n");
-    out.into_bytes()
+/// The file of curves alone: a geometrically bounded wireframe (ISO 10303-214), each curve under its name.
+pub fn write_step_curves(name: &str, curves: &[NamedCurve]) -> Vec<u8> {
+    let mut w = Writer { lines: Vec::new() };
+    let name = &text(name);
+    let [shape, space, _] = begin(&mut w, name, EDGE_MM);
+    let ids: Vec<usize> = curves.iter().map(|c| w.curve(&c.name, &c.curve)).collect();
+    let set = w.add(format!("GEOMETRIC_CURVE_SET({name},({}))", refs(&ids)));
+    let kind = "GEOMETRICALLY_BOUNDED_WIREFRAME_SHAPE_REPRESENTATION";
+    let representation = w.add(format!("{kind}({name},(#{set}),#{space})"));
+    w.add(format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
+    finish(&w, name)
 }
 
 #[cfg(test)]
@@ -188,7 +226,7 @@ mod tests {
     #[test]
     fn exact_text_of_entities() {
         let mut w = Writer { lines: Vec::new() };
-        w.curve(&Curve::line([0.0, 0.5], [1.0, -2.0]));
+        w.curve("", &Curve::line([0.0, 0.5], [1.0, -2.0]));
         assert_eq!(
             w.lines,
             [

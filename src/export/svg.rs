@@ -1,10 +1,11 @@
 //! SVG drawings, true to size: width and height carry mm, one user unit is one mm.
-use crate::geom::{Polygon, bounds};
+use crate::geom::bounds;
 use std::fmt::Write;
 
 /// Room round a drawing, mm.
 pub(super) const ROOM: f64 = 10.0;
 
+/// A drawing being written: its elements, width and height in mm, y downwards.
 pub(super) struct Sheet {
     pub(super) body: String,
     pub(super) width: f64,
@@ -35,27 +36,6 @@ impl Sheet {
 }
 pub(super) const LINE: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"0.25\"";
 pub(super) const THIN: &str = "fill=\"none\" stroke=\"black\" stroke-width=\"0.1\" stroke-dasharray=\"3 2\"";
-
-/// Plan loops in the deck frame, seen from the underside, nose to the right, with a 100 mm bar to check a printer with.
-pub fn outline_svg(title: &str, loops: &[&Polygon]) -> Vec<u8> {
-    let (lo, hi) =
-        loops.iter().map(|l| l.bounds()).fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(l, h), (a, b)| {
-            ([l[0].min(a[0]), l[1].min(a[1])], [h[0].max(b[0]), h[1].max(b[1])])
-        });
-    let mut s = Sheet { body: String::new(), width: hi[0] - lo[0] + 2.0 * ROOM, height: hi[1] - lo[1] + 4.0 * ROOM };
-    let map = |p: [f64; 2]| [p[0] - lo[0] + ROOM, hi[1] - p[1] + ROOM];
-    for l in loops {
-        s.path(&l.points.iter().map(|p| map(*p)).collect::<Vec<_>>(), true, LINE);
-    }
-    s.path(&[map([lo[0], 0.0]), map([hi[0], 0.0])], false, THIN);
-    s.path(&[map([0.0, lo[1]]), map([0.0, hi[1]])], false, THIN);
-    let y = s.height - ROOM;
-    s.path(&[[ROOM, y], [ROOM + 100.0, y]], false, LINE);
-    s.text(ROOM, y - 2.0, "this bar is 100 mm long");
-    let words = format!("{title}: {:.1} x {:.1} mm", hi[0] - lo[0], hi[1] - lo[1]);
-    s.text(ROOM + 120.0, y, &words);
-    s.finish()
-}
 
 /// Sections one below the other, each with its station; points are (y, z) in mm.
 pub fn sections_svg(title: &str, sections: &[(f64, Vec<[f64; 2]>)]) -> Vec<u8> {

@@ -9,6 +9,7 @@ mod offset;
 pub mod plan;
 mod polygon;
 mod similarity;
+mod triangulate;
 pub mod trim;
 pub use brep::{Brep, Edge, EdgeUse, Face, Surface3};
 pub use fair::{closed_curve, closed_fit, periodic_cubic};

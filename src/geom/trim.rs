@@ -3,12 +3,9 @@ use super::{Brep, Edge, EdgeUse, Face, Layer, Polygon, Ring, Surface3, TriMesh, 
 use crate::num::{Curve, TensorSpline, interpolate};
 use crate::tolerance::EDGE_MM;
 use nalgebra::{DMatrix, Point3};
-use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 
 /// Parts of a span at whose ends its bend is looked at: a span of the outline is shorter than one of the surface.
 const BEND_SAMPLES: usize = 4;
-/// Longest side of a triangle of the staggered grid, over the grid's step: half a step across, one along.
-const LONGEST_SIDE: f64 = 1.118_033_988_749_895;
 /// Halvings of an edge's knots tried before giving up; each shrinks the error sixteenfold.
 const HALVINGS: usize = 4;
 /// Pieces a closed loop is split into: readers want at least two edges in a loop, and nose, tail and rails make four.
@@ -147,100 +144,15 @@ pub fn border(pieces: &[Curve<2>], surfaces: &[&TensorSpline], chord: f64) -> Po
     Polygon { points }
 }
 
-/// Triangles of `z` inside the loops (outer first), within about `chord` mm; the loops' vertices come first, in order.
-/// `None` when loops cross.
+/// Triangles of `z` inside the loops (outer first; within half of `chord` of theirs, see [`border`]), within `chord` mm; the loops' vertices come first, in order. `None` when
+/// loops cross.
 pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<TriMesh> {
-    let (lo, hi) = loops.first()?.bounds();
-    // chord height of a grid triangle: k h^2 / 8 along each side, with the sharpest bend met inside
-    let mut bend = 0.0_f64;
-    for i in 0..=40 {
-        for j in 0..=12 {
-            let (x, y) = (lo[0] + (hi[0] - lo[0]) * f64::from(i) / 40.0, lo[1] + (hi[1] - lo[1]) * f64::from(j) / 12.0);
-            if loops[0].contains([x, y]) {
-                let d = z.derivatives(x, y);
-                bend = bend.max(d[3].abs()).max(d[5].abs());
-            }
-        }
-    }
-    let (points, triangles) = fill(loops, step_for(bend, hi[0] - lo[0], chord))?;
-    let points = points.iter().map(|p| Point3::new(p[0], p[1], z.at(p[0], p[1]))).collect();
-    Some(TriMesh { points, triangles })
+    super::triangulate::triangulate(&[z], loops, chord)
 }
-/// Step of the inner points: chord heights within `chord` at the sharpest second derivative `bend`, within bounds that the
-/// `length` of the face sets.
-pub(super) fn step_for(bend: f64, length: f64, chord: f64) -> f64 {
-    let least = length / 400.0;
-    let step = (8.0 * chord / bend.max(f64::MIN_POSITIVE)).sqrt() / LONGEST_SIDE;
-    step.clamp(least, 25.0 * least)
-}
-
-/// Points and triangles, counter-clockwise, that fill the loops (outer first) with inner points `step` apart; the loops'
-/// vertices come first, in order. `None` when loops cross.
-#[allow(clippy::type_complexity)]
-pub(super) fn fill(loops: &[Polygon], step: f64) -> Option<(Vec<[f64; 2]>, Vec<[u32; 3]>)> {
-    let mut points: Vec<Point2<f64>> = Vec::new();
-    let mut edges = Vec::new();
-    for l in loops {
-        let (base, n) = (points.len(), l.points.len());
-        points.extend(l.points.iter().map(|p| Point2::new(p[0], p[1])));
-        edges.extend((0..n).map(|i| [base + i, base + (i + 1) % n]));
-    }
-    let (lo, hi) = loops.first()?.bounds();
-    let inside = |p: [f64; 2], clear: f64| {
-        loops.iter().enumerate().all(|(k, l)| {
-            let d = l.signed_distance(p);
-            if k == 0 { d < -clear } else { d > clear }
-        })
-    };
-    let (nx, ny) = (((hi[0] - lo[0]) / step) as usize, ((hi[1] - lo[1]) / step) as usize);
-    for i in 0..=nx {
-        for j in 0..=ny {
-            let p = [lo[0] + step * (i as f64 + 0.5), lo[1] + step * (j as f64 + 0.5 * (i % 2) as f64)];
-            if inside(p, step / 2.0) {
-                points.push(Point2::new(p[0], p[1]));
-            }
-        }
-    }
-    let count = points.len();
-    let mut crossing = false;
-    let mesh =
-        ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
-    if crossing || mesh.num_vertices() != count {
-        return None;
-    }
-    let points = mesh.vertices().map(|v| v.position()).map(|p| [p.x, p.y]).collect();
-    // parity from the outside inwards: every border crossed changes sides, slivers between points in one line too
-    let mut beside: Vec<Vec<(usize, bool)>> = vec![Vec::new(); mesh.num_all_faces()];
-    for e in mesh.undirected_edges() {
-        let d = e.as_directed();
-        let (f, g) = (d.face().fix().index(), d.rev().face().fix().index());
-        beside[f].push((g, e.is_constraint_edge()));
-        beside[g].push((f, e.is_constraint_edge()));
-    }
-    let outer = mesh.outer_face().fix().index();
-    let mut within: Vec<Option<bool>> = vec![None; beside.len()];
-    within[outer] = Some(false);
-    let mut queue = vec![outer];
-    while let Some(f) = queue.pop() {
-        for &(g, border) in &beside[f] {
-            if within[g].is_none() {
-                within[g] = within[f].map(|w| w != border);
-                queue.push(g);
-            }
-        }
-    }
-    let triangles = mesh
-        .inner_faces()
-        .filter(|f| within[f.fix().index()] == Some(true))
-        .map(|f| f.vertices().map(|v| v.index() as u32))
-        .collect();
-    Some((points, triangles))
-}
-
 /// The closed mesh between `upper` and `lower` inside one loop.
 pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, outline: &Polygon, chord: f64) -> Option<TriMesh> {
     let loops = std::slice::from_ref(outline);
-    let mut mesh = tessellate(upper, loops, chord)?;
+    let mut mesh = super::triangulate::triangulate(&[upper, lower], loops, chord)?;
     let n = mesh.points.len() as u32;
     let below: Vec<Point3<f64>> = mesh.points.iter().map(|p| Point3::new(p.x, p.y, lower.at(p.x, p.y))).collect();
     mesh.points.extend(below);

@@ -3,12 +3,14 @@ mod body;
 mod length;
 mod scan;
 mod limits;
+mod output;
 pub use length::{parse_length, parse_positive_length};
 pub use scan::ScanSide;
 
 use crate::enclosure::BodySpec;
 use crate::error::{Error, Result, Stage};
 use crate::frame::{FrameOptions, StationWidth, Tape};
+use crate::export::OutputOptions;
 use crate::mating::EnclosureSpec;
 use scan::ScanTable;
 use serde::Deserialize;
@@ -46,6 +48,8 @@ struct File {
     opening: Vec<body::OpeningTable>,
     trucks: Option<body::TruckTable>,
     printer: Option<body::PrinterTable>,
+    #[serde(default)]
+    output: output::OutputTable,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -140,6 +144,8 @@ pub struct Board {
     pub sag_mm: Option<f64>,
     /// What the scan file may ask for.
     pub read_limits: crate::scan::ReadLimits,
+    /// Which files, how fine, on which paper.
+    pub output: OutputOptions,
 }
 
 fn length(key: &str, v: &toml::Value) -> Result<f64> {
@@ -281,6 +287,7 @@ impl Board {
             body,
             sag_mm,
             read_limits: f.limits.limits()?,
+            output: f.output.checked()?,
         })
     }
 
