@@ -23,6 +23,7 @@ pub mod export;
 mod frame;
 mod gap;
 pub mod geom;
+mod load;
 mod mating;
 pub mod num;
 mod outline;
@@ -35,11 +36,15 @@ pub mod tolerance;
 pub use deck::{Deck, make_deck};
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use frame::{FrameReport, Framed, Scale, Tape, frame_deck};
-pub use gap::{GapMap, GapOptions, GapSample, GapSummary, gap_map};
+pub use gap::{
+    GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket, GasketReport, OtherParts, RideReport, RideStation,
+    RimLoop, RimStation, Verdict, gap_map, judge, ride,
+};
+pub use load::{Load, Rider, deflection, second_moment, section_of};
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
 pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
-pub use report::{CAUTIONS, Report};
+pub use report::{CAUTIONS, GapsReport, Report, RimReport};
 pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
 pub use settings::{Board, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

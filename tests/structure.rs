@@ -3,7 +3,7 @@ use std::fs;
 use std::path::Path;
 
 /// What each module may use of the crate.
-const ALLOWED: [(&str, &[&str]); 11] = [
+const ALLOWED: [(&str, &[&str]); 12] = [
     ("num", &[]),
     ("geom", &["num", "tolerance"]),
     ("scan", &["num", "geom", "error", "tolerance"]),
@@ -12,9 +12,10 @@ const ALLOWED: [(&str, &[&str]); 11] = [
     ("outline", &["num", "geom", "error", "tolerance", "scan", "frame", "surface"]),
     ("deck", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline"]),
     ("mating", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck"]),
-    ("gap", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating"]),
-    ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "gap"]),
-    ("settings", &["error", "frame", "mating"]),
+    ("load", &["num"]),
+    ("gap", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating", "load"]),
+    ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "gap", "report"]),
+    ("settings", &["error", "frame", "load", "mating"]),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<(String, String)>) {

@@ -2,8 +2,8 @@
 use super::Job;
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
-use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, write_ply};
-use faydeck::{Board, CAUTIONS, Error, GapMap, Result, Stage, Tape, Warning, demo, parse_positive_length};
+use faydeck::export::{OutputFile, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg, write_ply};
+use faydeck::{Board, CAUTIONS, Error, GapMap, GapsReport, Result, Stage, Tape, Warning, demo, parse_positive_length};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -104,14 +104,19 @@ fn gaps(path: &Path, enclosure: &Path, out: &Path, quiet: bool) -> Result<()> {
     let made = faydeck::gaps(&l.board, &l.scan, l.photo.as_deref(), &mesh.value, &mut progress)?;
     progress.finish();
     let (map, rec) = made.value;
+    let report = GapsReport::new(&l.board, &map, made.warnings.clone());
     let files = vec![
         OutputFile::new("gap-map.png", gap_png(&map, &rec.deck.outline_polygon())?),
         OutputFile::new("gap-map.csv", gap_csv(&map)),
         OutputFile::new("gap-map.ply", gap_ply(&map)),
+        OutputFile::new("gap-unrolled.csv", unrolled_csv(&report)),
+        OutputFile::new("gap-unrolled.svg", unrolled_svg(&report)),
+        OutputFile::new("gaps.json", report.to_json().into_bytes()),
     ];
     write_all(out, &files)?;
     warn(&made.warnings, quiet);
     say!("{}", gap_words(&map).trim_end());
+    say!("{}", report.to_text().trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }

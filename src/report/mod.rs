@@ -1,6 +1,9 @@
 //! What was measured, as JSON for programs, text for the terminal and a page for people.
+mod gaps;
 mod html;
 mod text;
+
+pub use gaps::{GapsReport, RimReport};
 
 use crate::error::Warning;
 use crate::frame::{FrameReport, Scale};

@@ -1,10 +1,13 @@
 //! `board.toml`: everything measured or chosen.
 mod length;
+mod rider;
 pub use length::{parse_length, parse_positive_length};
 
 use crate::error::{Error, Result, Stage};
 use crate::frame::Tape;
+use crate::load::Rider;
 use crate::mating::EnclosureSpec;
+use rider::RiderTable;
 use serde::Deserialize;
 
 /// Greatest error of one reading of a class II tape below 1 m from the hook: 0.3 + 0.2 + 0.2 mm
@@ -61,12 +64,6 @@ struct EnclosureTable {
     gasket: Option<toml::Value>,
     squeeze: Option<toml::Value>,
 }
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RiderTable {
-    sag: toml::Value,
-}
-
 /// A checked `board.toml`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Board {
@@ -82,8 +79,8 @@ pub struct Board {
     pub thickness_mm: f64,
     /// The enclosure; without it no mating face is made.
     pub enclosure: Option<EnclosureSpec>,
-    /// Sag at mid wheelbase under a standing rider, mm.
-    pub sag_mm: Option<f64>,
+    /// The rider; without it the gap is known at rest only.
+    pub rider: Option<Rider>,
 }
 
 fn length(key: &str, v: &toml::Value) -> Result<f64> {
@@ -199,7 +196,7 @@ impl Board {
                 })
             })
             .transpose()?;
-        let sag_mm = f.rider.as_ref().map(|r| bounded("rider.sag", &r.sag, 0.0, 200.0)).transpose()?;
+        let rider = f.rider.as_ref().map(|r| r.checked(width)).transpose()?;
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_file: f.scan.file,
@@ -207,7 +204,7 @@ impl Board {
             tape,
             thickness_mm,
             enclosure,
-            sag_mm,
+            rider,
         })
     }
 
