@@ -72,7 +72,7 @@ impl Grid {
     fn add(&mut self, mesh: &TriMesh, t: usize, underside: &TensorSpline) {
         let [a, b, c] = mesh.corners(t);
         let Some(n) = (b - a).cross(&(c - a)).try_normalize(0.0) else { return };
-        // a facet nearer to the vertical than a facing one on the steepest deck (45 degrees) covers no cell of use
+        // a vertical facet covers no cell
         let det = (b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y);
         if det == 0.0 {
             return;
