@@ -140,6 +140,7 @@ pub fn gaps(
     let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
     observer.enter("gap");
     let mut options = GapOptions::for_spec(board.enclosure.as_ref());
+    options.strip_mm = board.gasket.width_mm;
     options.doubt = GapDoubt {
         surface_mm: rec.surface.standard_error_mm,
         scale_ratio: rec.scale.standard_uncertainty / rec.scale.mm_per_unit,

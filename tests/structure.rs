@@ -15,7 +15,7 @@ const ALLOWED: [(&str, &[&str]); 12] = [
     ("load", &["num"]),
     ("gap", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating", "load"]),
     ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "gap", "report"]),
-    ("settings", &["error", "frame", "load", "mating"]),
+    ("settings", &["error", "frame", "gap", "load", "mating"]),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<(String, String)>) {

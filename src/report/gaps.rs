@@ -45,7 +45,7 @@ pub struct GapsReport {
 impl GapsReport {
     /// Judges the rims of `map` with the gasket and the rider of `board`.
     pub fn new(board: &Board, map: &GapMap, warnings: Vec<Warning>) -> Self {
-        let gasket = Gasket::usual(board.enclosure.as_ref().map_or(0.0, |e| e.gasket_mm));
+        let gasket = board.gasket.clone();
         // the neutral axis of a flat deck lies half its thickness above the underside, the mating face a gasket below
         let axis = board.thickness_mm / 2.0 + gasket.thickness_mm * (1.0 - gasket.ideal_ratio);
         let rims = map.rims.iter().map(|rim| {

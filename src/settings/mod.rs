@@ -1,12 +1,15 @@
 //! `board.toml`: everything measured or chosen.
+mod gasket;
 mod length;
 mod rider;
 pub use length::{parse_length, parse_positive_length};
 
 use crate::error::{Error, Result, Stage};
 use crate::frame::Tape;
+use crate::gap::Gasket;
 use crate::load::Rider;
 use crate::mating::EnclosureSpec;
+use gasket::GasketTable;
 use rider::RiderTable;
 use serde::Deserialize;
 
@@ -34,6 +37,8 @@ struct File {
     deck: DeckTable,
     enclosure: Option<EnclosureTable>,
     rider: Option<RiderTable>,
+    #[serde(default)]
+    gasket: GasketTable,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -79,6 +84,8 @@ pub struct Board {
     pub thickness_mm: f64,
     /// The enclosure; without it no mating face is made.
     pub enclosure: Option<EnclosureSpec>,
+    /// The gasket's strip; 0 mm thick without an enclosure.
+    pub gasket: Gasket,
     /// The rider; without it the gap is known at rest only.
     pub rider: Option<Rider>,
 }
@@ -196,6 +203,7 @@ impl Board {
                 })
             })
             .transpose()?;
+        let gasket_mm = enclosure.as_ref().map_or(0.0, |e| e.gasket_mm);
         let rider = f.rider.as_ref().map(|r| r.checked(width)).transpose()?;
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
@@ -204,6 +212,7 @@ impl Board {
             tape,
             thickness_mm,
             enclosure,
+            gasket: f.gasket.checked(gasket_mm)?,
             rider,
         })
     }
