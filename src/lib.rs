@@ -25,6 +25,7 @@ pub mod export;
 mod frame;
 mod gap;
 pub mod geom;
+mod load;
 mod mating;
 pub mod num;
 mod outline;
@@ -43,14 +44,18 @@ pub use error::{Error, Result, Stage, Warned, Warning};
 pub use frame::{
     FrameOptions, FrameReport, Framed, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, frame_deck,
 };
-pub use gap::{GapMap, GapOptions, GapSample, GapSummary, gap_map};
+pub use gap::{
+    GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket, GasketReport, OtherParts, RideReport, RideStation,
+    RimLoop, RimStation, Verdict, gap_map, judge, ride,
+};
+pub use load::{Load, Rider, deflection, second_moment, section_of};
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
 pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
 pub use report::{
-    Bytes, CAUTIONS, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark,
+    Bytes, CAUTIONS, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark,
     PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole, REPORT_SCHEMA,
-    Report,
+    Report, RimReport,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, ScanSide, parse_length, parse_positive_length};

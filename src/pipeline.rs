@@ -4,7 +4,7 @@ use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::frame::{FrameOptions, FrameReport, Scale, frame_deck};
-use crate::gap::{GapMap, GapOptions, gap_map};
+use crate::gap::{GapDoubt, GapMap, GapOptions, PLACEMENT_MM, gap_map};
 use crate::geom::{Similarity, TriMesh};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, find_outline};
@@ -164,7 +164,13 @@ pub fn gaps(
     let mut warnings = Vec::new();
     let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
     observer.enter("gap");
-    let options = GapOptions::for_spec(board.enclosure.as_ref());
+    let mut options = GapOptions::for_spec(board.enclosure.as_ref());
+    options.strip_mm = board.gasket.width_mm;
+    options.doubt = GapDoubt {
+        surface_mm: rec.surface.standard_error_mm,
+        scale_ratio: rec.scale.standard_uncertainty / rec.scale.mm_per_unit,
+        placement_mm: PLACEMENT_MM,
+    };
     let map = gap_map(enclosure, &rec.deck.underside, &rec.deck.outline_polygon(), &options)?.drain_into(&mut warnings);
     Ok(Warned::with((map, rec), warnings))
 }

@@ -3,7 +3,7 @@ use std::fs;
 use std::path::Path;
 
 /// What each module may use of the crate.
-const ALLOWED: [(&str, &[&str]); 12] = [
+const ALLOWED: [(&str, &[&str]); 13] = [
     ("num", &[]),
     ("geom", &["num", "tolerance"]),
     ("scan", &["num", "geom", "error", "tolerance"]),
@@ -15,10 +15,11 @@ const ALLOWED: [(&str, &[&str]); 12] = [
     ("enclosure", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating"]),
     (
         "gap",
-        &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating", "enclosure"],
+        &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating", "enclosure", "load"],
     ),
-    ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "enclosure", "gap"]),
-    ("settings", &["error", "tolerance", "scan", "frame", "mating", "enclosure", "export"]),
+    ("load", &["num"]),
+    ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "enclosure", "gap", "report"]),
+    ("settings", &["error", "tolerance", "scan", "frame", "gap", "load", "mating", "enclosure", "export"]),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<(String, String)>) {

@@ -2,8 +2,10 @@
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
 use super::{Job, Talk, completions, manual};
-use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, write_ply};
-use faydeck::{Board, CAUTIONS, Error, GapMap, Report, Result, Stage, Tape, Warning, demo, parse_positive_length};
+use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg, write_ply};
+use faydeck::{
+    Board, CAUTIONS, Error, GapMap, GapsReport, Report, Result, Stage, Tape, Warning, demo, parse_positive_length,
+};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -127,18 +129,23 @@ fn gaps(path: &Path, enclosure: &Path, out: &Path, talk: Talk) -> Result<()> {
     let made = faydeck::gaps(&l.board, &l.scan, l.photo.as_deref(), &mesh.value, &mut progress)?;
     progress.finish();
     let (map, rec) = made.value;
-    let mut report = Report::new(&l.board, &rec, None, made.warnings);
-    report.page.add_gap(&map, l.board.enclosure.as_ref().map(|e| e.gasket_mm));
+    let report = GapsReport::new(&l.board, &map, made.warnings.clone());
+    let mut page = Report::new(&l.board, &rec, None, made.warnings);
+    page.page.add_gap(&map, l.board.enclosure.as_ref().map(|e| e.gasket_mm));
     let mut files = vec![
         OutputFile::new("gap-map.png", gap_png(&map, &rec.deck.outline_polygon())?),
         OutputFile::new("gap-map.csv", gap_csv(&map)),
         OutputFile::new("gap-map.ply", gap_ply(&map)),
+        OutputFile::new("gap-unrolled.csv", unrolled_csv(&report)),
+        OutputFile::new("gap-unrolled.svg", unrolled_svg(&report)),
+        OutputFile::new("gaps.json", report.to_json().into_bytes()),
     ];
-    report.page.name_files(files.iter().map(|f| f.name.as_str()));
-    files.push(OutputFile::new("gap-report.html", report.to_html().into_bytes()));
+    page.page.name_files(files.iter().map(|f| f.name.as_str()));
+    files.push(OutputFile::new("gap-report.html", page.to_html().into_bytes()));
     write_all(out, &files)?;
     warn(&report.warnings, talk);
     say!("{}", gap_words(&map).trim_end());
+    say!("{}", report.to_text().trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }

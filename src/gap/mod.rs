@@ -1,25 +1,70 @@
 //! The gap between an enclosure's rim and the deck.
-use crate::error::{Error, Result, Stage, Warned};
+mod gasket;
+mod grid;
+mod ride;
+mod rim;
+
+pub use gasket::{Gasket, GasketReport, Verdict, judge};
+pub use ride::{RideReport, RideStation, ride};
+pub use rim::{OtherParts, RimLoop, RimStation};
+
+use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, TriMesh};
 use crate::mating::EnclosureSpec;
 use crate::num::{TensorSpline, quantile};
+use grid::{Grid, REACH_MM};
 
 /// Choices of a gap map.
 #[derive(Debug, Clone)]
 pub struct GapOptions {
     /// Free thickness of the gasket, mm: a wider gap is open.
     pub gasket_mm: f64,
+    /// Width of the gasket's strip, mm: the unrolled rim looks at that much about the rim's middle line.
+    pub strip_mm: f64,
     /// Spacing of the samples on the rim, mm.
     pub sample_mm: f64,
+    /// Outer and inner border in plan within which the rim is looked for; `None` finds it anywhere.
+    pub limit: Option<[Polygon; 2]>,
+    /// What the gap's uncertainty is made of.
+    pub doubt: GapDoubt,
 }
 /// Spacing of samples: finer than a gasket is wide.
-const SAMPLE_MM: f64 = 2.0;
+const SAMPLE_MM: f64 = 1.0;
+/// Width of a usual strip, mm (common practice, no source: 10 to 25 mm).
+const STRIP_MM: f64 = 10.0;
 impl GapOptions {
     /// The options of a board's enclosure; without one, any gap above 0 mm counts as open.
     pub fn for_spec(spec: Option<&EnclosureSpec>) -> Self {
-        Self { gasket_mm: spec.map_or(0.0, |s| s.gasket_mm), sample_mm: SAMPLE_MM }
+        Self {
+            gasket_mm: spec.map_or(0.0, |s| s.gasket_mm),
+            strip_mm: STRIP_MM,
+            sample_mm: SAMPLE_MM,
+            limit: None,
+            doubt: GapDoubt::default(),
+        }
     }
 }
+/// Standard uncertainties that make up that of the gap (JCGM 100, eq. 10: independent parts add by squares).
+#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
+pub struct GapDoubt {
+    /// Of the fitted surface along its normal, mm.
+    pub surface_mm: f64,
+    /// Of the scale, relative.
+    pub scale_ratio: f64,
+    /// Of the enclosure's place along the board and across, each, mm.
+    pub placement_mm: f64,
+}
+impl GapDoubt {
+    /// Standard uncertainty of the gap at `p` (mm, deck frame, the scale's fixed point at the origin) where the deck's normal
+    /// is `n`: a change of scale moves the surface by p . n, a sideways move of the rim changes the gap by the slope.
+    fn at(&self, p: [f64; 3], n: [f64; 3]) -> f64 {
+        let scale = self.scale_ratio * (p[0] * n[0] + p[1] * n[1] + p[2] * n[2]);
+        self.surface_mm.hypot(scale).hypot(self.placement_mm * n[0].hypot(n[1]))
+    }
+}
+/// Play of a screw's hole sets where the enclosure sits: M4 in a medium hole (ISO 273: 4.5 mm) has 0.25 mm to either side,
+/// rectangular (JCGM 100).
+pub(crate) const PLACEMENT_MM: f64 = 0.25 / 1.732_050_8;
 /// One place on the rim.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GapSample {
@@ -27,12 +72,18 @@ pub struct GapSample {
     pub at: [f64; 3],
     /// Signed distance along the deck's normal, mm; negative where the enclosure cuts into the deck.
     pub gap_mm: f64,
+    /// Standard uncertainty of the gap, mm.
+    pub standard_uncertainty_mm: f64,
 }
 /// The rim's gap.
 #[derive(Debug, Clone)]
 pub struct GapMap {
     /// One sample per cell of the plan.
     pub samples: Vec<GapSample>,
+    /// The rims unrolled, the largest first.
+    pub rims: Vec<RimLoop>,
+    /// What faces the deck beside the rims.
+    pub other: OtherParts,
     /// Figures.
     pub summary: GapSummary,
 }
@@ -53,22 +104,17 @@ pub struct GapSummary {
     pub open_ratio: f64,
     /// Share that clashes.
     pub clash_ratio: f64,
+    /// Greatest standard uncertainty of the gap, mm.
+    pub standard_uncertainty_mm: f64,
     /// Samples on the rim.
     pub samples: usize,
 }
 
-/// Least cosine between a facet of the rim and the deck's normal: walls and drafts are steeper than 45 degrees to it.
-const FACING: f64 = 0.707;
 /// Steps of the foot point's fixed point.
 const STEPS: usize = 40;
-/// An enclosure's floor is at least this far behind its rim, mm (common practice, no source: 25 mm and more).
-const DEPTH_MM: f64 = 12.0;
-/// Samples more than this outside gaps of any use are not looked at, mm: above the deepest enclosures (common practice, no
-/// source: 60 mm) and any thickness of a deck.
-const REACH_MM: f64 = 80.0;
 
-/// Signed distance of `p` from the surface along its normal.
-fn signed_gap(z: &TensorSpline, p: [f64; 3]) -> f64 {
+/// Signed distance of `p` from the surface along its normal, and that normal.
+fn signed_gap(z: &TensorSpline, p: [f64; 3]) -> (f64, [f64; 3]) {
     let (mut a, mut b) = (p[0], p[1]);
     for _ in 0..STEPS {
         let n = z.normal(a, b);
@@ -82,7 +128,7 @@ fn signed_gap(z: &TensorSpline, p: [f64; 3]) -> f64 {
         }
     }
     let n = z.normal(a, b);
-    (p[0] - a) * n[0] + (p[1] - b) * n[1] + (p[2] - z.at(a, b)) * n[2]
+    ((p[0] - a) * n[0] + (p[1] - b) * n[1] + (p[2] - z.at(a, b)) * n[2], n)
 }
 
 /// The gap of the enclosure's rim (found by itself: what faces the deck nearest to it) over the deck's plan.
@@ -95,36 +141,25 @@ pub fn gap_map(
     outline: &Polygon,
     options: &GapOptions,
 ) -> Result<Warned<GapMap>> {
-    let cell = options.sample_mm;
-    let coarse = outline.resampled(400);
-    let mut found: Vec<((i64, i64), GapSample)> = Vec::new();
-    for t in 0..enclosure.triangles.len() {
-        let [a, b, c] = enclosure.corners(t);
-        let Some(n) = (b - a).cross(&(c - a)).try_normalize(0.0) else { continue };
-        let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
-        let parts = (longest / cell).ceil().clamp(1.0, 1000.0) as usize;
-        for i in 0..parts {
-            for j in 0..parts - i {
-                let (u, v) = ((i as f64 + 1.0 / 3.0) / parts as f64, (j as f64 + 1.0 / 3.0) / parts as f64);
-                let p = a + (b - a) * u + (c - a) * v;
-                let d = underside.normal(p.x, p.y);
-                let facing = (n.x * d[0] + n.y * d[1] + n.z * d[2]).abs();
-                let height = p.z - underside.at(p.x, p.y);
-                if facing < FACING || height.abs() > REACH_MM || !coarse.contains([p.x, p.y]) {
-                    continue;
-                }
-                let at = [p.x, p.y, p.z];
-                found.push((
-                    ((p.x / cell).floor() as i64, (p.y / cell).floor() as i64),
-                    GapSample { at, gap_mm: signed_gap(underside, at) },
-                ));
-            }
-        }
+    let grid = Grid::new(enclosure, underside, outline, options.sample_mm);
+    let found = rim::find(&grid, options.limit.as_ref());
+    let (mut samples, mut rims) = (Vec::new(), Vec::new());
+    for part in &found.rims {
+        let mut cells = part.clone();
+        cells.sort_unstable();
+        let of_part: Vec<GapSample> = cells
+            .iter()
+            .map(|&i| {
+                let [x, y] = grid.centre(i);
+                let at = [x, y, grid.z[i]];
+                let (gap_mm, n) = signed_gap(underside, at);
+                GapSample { at, gap_mm, standard_uncertainty_mm: options.doubt.at(at, n) }
+            })
+            .collect();
+        rims.extend(rim::unroll(&grid, part, &of_part, options));
+        samples.extend(of_part);
     }
-    found.sort_unstable_by(|x, y| x.0.cmp(&y.0).then(x.1.gap_mm.total_cmp(&y.1.gap_mm)));
-    // what is nearest to the deck in a cell faces it; the rest is behind
-    found.dedup_by(|b, a| a.0 == b.0);
-    if found.is_empty() {
+    if samples.is_empty() {
         return Err(Error::new(
             Stage::Gap,
             format!(
@@ -134,31 +169,57 @@ pub fn gap_map(
         )
         .hint("the enclosure must be in the deck frame, in mm: place it on mating-face.stl before exporting"));
     }
-    let samples = rim_of(found.into_iter().map(|f| f.1).collect());
+    let warnings = doubts(&rims, &found.other, grid.outside);
+    samples.sort_by(|a, b| a.at[0].total_cmp(&b.at[0]).then(a.at[1].total_cmp(&b.at[1])));
+    let summary = summary(&samples, options.gasket_mm);
+    Ok(Warned::with(GapMap { samples, rims, other: found.other, summary }, warnings))
+}
+
+fn summary(samples: &[GapSample], gasket_mm: f64) -> GapSummary {
     let gaps: Vec<f64> = samples.iter().map(|s| s.gap_mm).collect();
     let share = |f: &dyn Fn(f64) -> bool| gaps.iter().filter(|g| f(**g)).count() as f64 / gaps.len() as f64;
-    let summary = GapSummary {
+    GapSummary {
         least_mm: quantile(&gaps, 0.0),
         greatest_mm: quantile(&gaps, 1.0),
         p5_mm: quantile(&gaps, 0.05),
         p95_mm: quantile(&gaps, 0.95),
         mean_mm: gaps.iter().sum::<f64>() / gaps.len() as f64,
-        open_ratio: share(&|g| g > options.gasket_mm),
+        open_ratio: share(&|g| g > gasket_mm),
         clash_ratio: share(&|g| g < 0.0),
+        standard_uncertainty_mm: samples.iter().map(|s| s.standard_uncertainty_mm).fold(0.0, f64::max),
         samples: gaps.len(),
-    };
-    Ok(Warned::clean(GapMap { samples, summary }))
+    }
 }
 
-/// The samples of the rim: below the widest empty band of gaps, if one is as wide as an enclosure is deep.
-fn rim_of(mut samples: Vec<GapSample>) -> Vec<GapSample> {
-    samples.sort_by(|a, b| a.gap_mm.total_cmp(&b.gap_mm));
-    let cut = samples.windows(2).position(|w| w[1].gap_mm - w[0].gap_mm > DEPTH_MM);
-    if let Some(k) = cut {
-        samples.truncate(k + 1);
+fn doubts(rims: &[RimLoop], other: &OtherParts, outside: usize) -> Vec<Warning> {
+    let mut w = Vec::new();
+    let mut add = |message: String, hint: &str| w.push(Warning::new(Stage::Gap, message, hint));
+    if outside > 0 {
+        add(
+            format!("{outside} cells of the enclosure at the deck's level lie outside the outline"),
+            "the rim hangs over the rail there and cannot seal; make it narrower",
+        );
     }
-    samples.sort_by(|a, b| a.at[0].total_cmp(&b.at[0]).then(a.at[1].total_cmp(&b.at[1])));
-    samples
+    for r in rims {
+        if !r.closed {
+            add(
+                format!("the rim of {:.0} mm does not run all round an inside", r.length_mm),
+                "a plate or an open rim is measured along its border; check the mesh for a gap in the rim",
+            );
+        } else if r.missing_ratio > 0.0 {
+            add(
+                format!("the mesh shows no rim along {:.1} % of its line", 100.0 * r.missing_ratio),
+                "repair the mesh's holes, or look at the gap map to see whether they matter",
+            );
+        }
+    }
+    if let Some(least) = other.least_mm.filter(|l| *l < 0.0) {
+        add(
+            format!("{} parts beside the rim face the deck, one cuts {:.2} mm into it", other.count, -least),
+            "shorten the posts or bosses inside the box",
+        );
+    }
+    w
 }
 
 #[cfg(test)]
@@ -192,7 +253,9 @@ mod tests {
     fn plan() -> Polygon {
         Polygon { points: vec![[-190.0, -110.0], [190.0, -110.0], [190.0, 110.0], [-190.0, 110.0]] }
     }
-    const OPTIONS: GapOptions = GapOptions { gasket_mm: 3.0, sample_mm: 2.0 };
+    const DOUBT: GapDoubt = GapDoubt { surface_mm: 0.0, scale_ratio: 0.0, placement_mm: 0.0 };
+    const OPTIONS: GapOptions =
+        GapOptions { gasket_mm: 3.0, strip_mm: 10.0, sample_mm: 1.0, limit: None, doubt: DOUBT };
 
     /// A cylinder of radius R + g is everywhere g from one of radius R (differential geometry, exact).
     #[test]
@@ -244,5 +307,73 @@ mod tests {
         let m = strip(|y| (y, 500.0));
         assert!(gap_map(&m, &cylinder(325.25), &plan(), &OPTIONS).unwrap_err().message().contains("80 mm"));
         assert!(gap_map(&TriMesh::default(), &cylinder(325.25), &plan(), &OPTIONS).is_err());
+    }
+    /// A ring between two circles, `g` above a cylinder of radius `r`; planted: a middle line of 2 pi 70 mm, 20 mm wide.
+    fn ring(r: f64, gap: impl Fn(f64) -> f64) -> TriMesh {
+        let mut m = TriMesh::default();
+        let n = 720;
+        for i in 0..n {
+            let a = f64::from(i) / f64::from(n) * std::f64::consts::TAU;
+            // six radii: the chord across a wider facet would lie 0.1 mm inside the cylinder
+            for q in [60.0, 64.0, 68.0, 72.0, 76.0, 80.0] {
+                let (x, y) = (q * a.cos(), q * a.sin());
+                let t = (y / r).asin();
+                let g = gap(a);
+                m.points.push(Point3::new(x, (r + g) * t.sin(), (r + g) * t.cos() - r));
+            }
+        }
+        for i in 0..n {
+            let (a, b) = (6 * i as u32, 6 * ((i + 1) % n) as u32);
+            for k in 0..5 {
+                m.triangles.push([a + k, a + k + 1, b + k]);
+                m.triangles.push([a + k + 1, b + k + 1, b + k]);
+            }
+        }
+        m
+    }
+    #[test]
+    fn a_planted_wave_comes_back_along_the_rim() {
+        let r = 325.25;
+        let wave = |a: f64| 2.0 + (3.0 * a).cos();
+        let map = gap_map(&ring(r, wave), &cylinder(r), &plan(), &OPTIONS).unwrap();
+        assert!(map.warnings.is_empty(), "{:?}", map.warnings);
+        let rim = &map.value.rims[0];
+        assert_eq!((map.value.rims.len(), rim.closed), (1, true));
+        let want = std::f64::consts::TAU * 70.0;
+        assert!((rim.length_mm / want - 1.0).abs() < 0.02 && (rim.width_mm - 20.0).abs() < 1.0, "{rim:?}");
+        for s in &rim.stations {
+            let a = s.y_mm.atan2(s.x_mm);
+            // the wave climbs 3 / 70 a mm: within its change over a station of 2 mm
+            assert!((s.gap_mm - wave(a)).abs() < 0.09, "{s:?} {}", wave(a));
+        }
+        assert!(rim.stations[0].x_mm > 69.0 && rim.stations[30].y_mm > 0.0, "from the nose's side, counter-clockwise");
+    }
+    #[test]
+    fn holes_and_double_walls_are_borne_and_posts_told_apart() {
+        let r = 325.25;
+        let mut m = ring(r, |_| 2.0);
+        for k in [100, 101, 102, 103] {
+            m.triangles.swap_remove(k);
+        }
+        let (n, behind) = (m.points.len() as u32, ring(r, |_| 4.5));
+        m.points.extend(&behind.points);
+        m.triangles.extend(behind.triangles.iter().map(|t| [t[1] + n, t[0] + n, t[2] + n]));
+        let post = m.points.len() as u32;
+        m.points.extend([[0.0, 0.0, -0.5], [10.0, 0.0, -0.5], [0.0, 10.0, -0.5]].map(Point3::from));
+        m.triangles.push([post, post + 1, post + 2]);
+        let map = gap_map(&m, &cylinder(r), &plan(), &OPTIONS).unwrap();
+        assert!((map.value.summary.p95_mm - 2.0).abs() < 0.01, "{:?}", map.value.summary);
+        assert_eq!((map.value.other.count, map.value.rims.len()), (1, 1));
+        assert!(map.warnings.iter().any(|w| w.message.contains("cuts")), "{:?}", map.warnings);
+    }
+    /// JCGM 100, eq. 10: independent parts add by squares. On a flat deck neither scale nor a sideways move changes a gap at
+    /// height 0.
+    #[test]
+    fn uncertainty_adds_by_squares() {
+        let d = GapDoubt { surface_mm: 0.3, scale_ratio: 0.004, placement_mm: 0.1 };
+        assert!((d.at([200.0, 50.0, 0.0], [0.0, 0.0, 1.0]) - 0.3).abs() < 1e-15);
+        let n = [0.6, 0.0, 0.8];
+        let want = (0.09_f64 + (0.004_f64 * 100.0 * 0.6).powi(2) + (0.1_f64 * 0.6).powi(2)).sqrt();
+        assert!((d.at([100.0, 9.0, 0.0], n) - want).abs() < 1e-12);
     }
 }

@@ -1,5 +1,6 @@
 //! What was measured, as JSON for programs, text for the terminal and a page for people.
 mod enclosure;
+mod gaps;
 mod html;
 mod numbers;
 mod packed;
@@ -18,6 +19,8 @@ pub use page_data::{
 pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 
 use crate::enclosure::Enclosure;
+pub use gaps::{GapsReport, RimReport};
+
 use crate::error::Warning;
 use crate::frame::{FrameReport, Scale};
 use crate::mating::MatingFace;

@@ -4,6 +4,8 @@ mod length;
 mod scan;
 mod limits;
 mod output;
+mod gasket;
+mod rider;
 pub use length::{parse_length, parse_positive_length};
 pub use scan::ScanSide;
 
@@ -12,6 +14,10 @@ use crate::error::{Error, Result, Stage};
 use crate::frame::{FrameOptions, StationWidth, Tape};
 use crate::export::OutputOptions;
 use crate::mating::EnclosureSpec;
+use crate::gap::Gasket;
+use crate::load::Rider;
+use gasket::GasketTable;
+use rider::RiderTable;
 use scan::ScanTable;
 use serde::Deserialize;
 
@@ -50,6 +56,8 @@ struct File {
     printer: Option<body::PrinterTable>,
     #[serde(default)]
     output: output::OutputTable,
+    #[serde(default)]
+    gasket: GasketTable,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -113,12 +121,6 @@ impl EnclosureTable {
         }
     }
 }
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RiderTable {
-    sag: toml::Value,
-}
-
 /// A checked `board.toml`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Board {
@@ -140,12 +142,14 @@ pub struct Board {
     pub enclosure: Option<EnclosureSpec>,
     /// The enclosure's body; without it only the mating face is made.
     pub body: Option<BodySpec>,
-    /// Sag at mid wheelbase under a standing rider, mm.
-    pub sag_mm: Option<f64>,
     /// What the scan file may ask for.
     pub read_limits: crate::scan::ReadLimits,
     /// Which files, how fine, on which paper.
     pub output: OutputOptions,
+    /// The gasket's strip; 0 mm thick without an enclosure.
+    pub gasket: Gasket,
+    /// The rider; without it the gap is known at rest only.
+    pub rider: Option<Rider>,
 }
 
 fn length(key: &str, v: &toml::Value) -> Result<f64> {
@@ -268,13 +272,15 @@ impl Board {
                 })
             })
             .transpose()?;
-        let sag_mm = f.rider.as_ref().map(|r| bounded("rider.sag", &r.sag, 0.0, 200.0)).transpose()?;
+        let rider = f.rider.as_ref().map(|r| r.checked(width)).transpose()?;
+        let sag_mm = rider.as_ref().map_or(0.0, |r| r.sag_mm);
         let body = f
             .enclosure
             .as_ref()
-            .map(|e| body::body(&e.body_tables(&f), width, sag_mm.unwrap_or(0.0)))
+            .map(|e| body::body(&e.body_tables(&f), width, sag_mm))
             .transpose()?
             .flatten();
+        let gasket_mm = enclosure.as_ref().map_or(0.0, |e| e.gasket_mm);
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_file: f.scan.file,
@@ -285,9 +291,10 @@ impl Board {
             thickness_mm,
             enclosure,
             body,
-            sag_mm,
             read_limits: f.limits.limits()?,
             output: f.output.checked()?,
+            gasket: f.gasket.checked(gasket_mm)?,
+            rider,
         })
     }
 

@@ -1,0 +1,209 @@
+//! What of an enclosure faces the deck, on a grid in plan.
+use crate::geom::{Polygon, TriMesh};
+use crate::num::TensorSpline;
+
+/// Least cosine between a facet of the rim and the deck's normal: walls and drafts are steeper than 45 degrees to it.
+const FACING: f64 = 0.707;
+/// Samples more than this outside gaps of any use are not looked at, mm: above the deepest enclosures (common practice, no
+/// source: 60 mm) and any thickness of a deck.
+pub(super) const REACH_MM: f64 = 80.0;
+
+/// A grid in plan whose cells hold the enclosure's height nearest to the deck. Cells are numbered row by row along x.
+pub(super) struct Grid {
+    pub lo: [f64; 2],
+    pub cell: f64,
+    pub nx: usize,
+    pub ny: usize,
+    /// Height of what faces the deck nearest to it, mm; NaN where nothing does.
+    pub z: Vec<f64>,
+    /// The deck's height and normal in each cell; NaN outside the outline.
+    deck: Vec<[f64; 4]>,
+    /// Plan area of what faces the deck's level but lies outside the outline, in cells.
+    pub outside: usize,
+}
+
+impl Grid {
+    /// The plan place of the middle of cell `i`.
+    pub(super) fn centre(&self, i: usize) -> [f64; 2] {
+        let (ix, iy) = (i % self.nx, i / self.nx);
+        [self.lo[0] + (ix as f64 + 0.5) * self.cell, self.lo[1] + (iy as f64 + 0.5) * self.cell]
+    }
+    /// Marks the cells whose middle is inside `polygon`.
+    pub(super) fn inside(&self, polygon: &Polygon) -> Vec<bool> {
+        let mut mask = vec![false; self.nx * self.ny];
+        for ix in 0..self.nx {
+            let mut cuts = polygon.crossings(self.centre(ix)[0]);
+            cuts.sort_unstable_by(f64::total_cmp);
+            for pair in cuts.chunks_exact(2) {
+                let row = |y: f64| ((y - self.lo[1]) / self.cell - 0.5).ceil().clamp(0.0, self.ny as f64) as usize;
+                for iy in row(pair[0])..row(pair[1]) {
+                    mask[iy * self.nx + ix] = true;
+                }
+            }
+        }
+        mask
+    }
+    /// The enclosure over the deck's plan: in every cell the height of the facing facet nearest to the deck. Facets' turning
+    /// direction is not asked for, so flipped facets and doubled walls do no harm.
+    pub(super) fn new(enclosure: &TriMesh, underside: &TensorSpline, outline: &Polygon, cell: f64) -> Self {
+        let (mut lo, mut hi) = outline.bounds();
+        let (a, b) = crate::geom::bounds(&enclosure.points.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>());
+        for k in 0..2 {
+            // cells lie on whole multiples of their size, whatever the enclosure's extent
+            lo[k] = (lo[k].max(a[k]) / cell).floor() * cell;
+            hi[k] = hi[k].min(b[k]);
+        }
+        let count = |k: usize| if hi[k] > lo[k] { ((hi[k] - lo[k]) / cell).ceil() as usize } else { 0 };
+        let (nx, ny) = (count(0), count(1));
+        let empty = vec![[f64::NAN; 4]; nx * ny];
+        let mut g = Self { lo, cell, nx, ny, z: vec![f64::NAN; nx * ny], deck: empty, outside: 0 };
+        for (i, inside) in g.inside(outline).into_iter().enumerate() {
+            if inside {
+                let [x, y] = g.centre(i);
+                let n = underside.normal(x, y);
+                g.deck[i] = [underside.at(x, y), n[0], n[1], n[2]];
+            }
+        }
+        for t in 0..enclosure.triangles.len() {
+            g.add(enclosure, t, underside);
+        }
+        g
+    }
+    fn add(&mut self, mesh: &TriMesh, t: usize, underside: &TensorSpline) {
+        let [a, b, c] = mesh.corners(t);
+        let Some(n) = (b - a).cross(&(c - a)).try_normalize(0.0) else { return };
+        // a vertical facet covers no cell
+        let det = (b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y);
+        if det == 0.0 {
+            return;
+        }
+        let span = |k: usize, n: usize| {
+            let (l, h) = (a[k].min(b[k]).min(c[k]), a[k].max(b[k]).max(c[k]));
+            let at = |v: f64| ((v - self.lo[k]) / self.cell - 0.5).clamp(-1.0, n as f64);
+            (at(l).ceil().max(0.0) as usize, (at(h).floor() + 1.0).max(0.0) as usize)
+        };
+        let ((x0, x1), (y0, y1)) = (span(0, self.nx), span(1, self.ny));
+        // a hair beyond the edges, so that a cell's middle on the edge of two facets is in one of them at least
+        const EDGE: f64 = -1e-9;
+        for iy in y0..y1.min(self.ny) {
+            for ix in x0..x1.min(self.nx) {
+                let i = iy * self.nx + ix;
+                let [x, y] = self.centre(i);
+                let v = ((x - a.x) * (c.y - a.y) - (c.x - a.x) * (y - a.y)) / det;
+                let w = ((b.x - a.x) * (y - a.y) - (x - a.x) * (b.y - a.y)) / det;
+                if v < EDGE || w < EDGE || v + w > 1.0 - EDGE {
+                    continue;
+                }
+                let z = a.z + v * (b.z - a.z) + w * (c.z - a.z);
+                let [h, dx, dy, dz] = self.deck[i];
+                if h.is_nan() {
+                    self.outside += usize::from(n.z.abs() >= FACING && (z - underside.at(x, y)).abs() < self.cell);
+                } else if (n.x * dx + n.y * dy + n.z * dz).abs() >= FACING
+                    && (z - h).abs() <= REACH_MM
+                    && !(z >= self.z[i])
+                {
+                    self.z[i] = z;
+                }
+            }
+        }
+    }
+    /// The gap of cell `i` to first order, mm; NaN where nothing faces the deck.
+    pub(super) fn rough_gap(&self, i: usize) -> f64 {
+        (self.z[i] - self.deck[i][0]) * self.deck[i][3]
+    }
+    /// Connected parts of `mask`, corners touching, the largest first.
+    pub(super) fn parts(&self, mask: &[bool]) -> Vec<Vec<usize>> {
+        let mut seen = vec![false; mask.len()];
+        let mut parts: Vec<Vec<usize>> = Vec::new();
+        for s in 0..mask.len() {
+            if !mask[s] || seen[s] {
+                continue;
+            }
+            seen[s] = true;
+            let mut part = vec![s];
+            let mut k = 0;
+            while k < part.len() {
+                let (x, y) = (part[k] % self.nx, part[k] / self.nx);
+                k += 1;
+                for j in y.saturating_sub(1)..=(y + 1).min(self.ny - 1) {
+                    for i in x.saturating_sub(1)..=(x + 1).min(self.nx - 1) {
+                        let c = j * self.nx + i;
+                        if mask[c] && !seen[c] {
+                            seen[c] = true;
+                            part.push(c);
+                        }
+                    }
+                }
+            }
+            parts.push(part);
+        }
+        parts.sort_by_key(|p| std::cmp::Reverse(p.len()));
+        parts
+    }
+    /// The closed borders of `part` along cell edges, holes clockwise, the largest area first. Breaks and holes narrower than
+    /// `2 r` cells are closed first.
+    pub(super) fn borders(&self, part: &[usize], r: usize) -> Vec<Polygon> {
+        let (w, h) = (self.nx + 2 * r + 2, self.ny + 2 * r + 2);
+        let mut m = vec![false; w * h];
+        for &i in part {
+            m[(i / self.nx + r + 1) * w + i % self.nx + r + 1] = true;
+        }
+        for value in [true, false] {
+            m = grown(&m, w, h, r, value);
+        }
+        let mut edges: Vec<([usize; 2], [usize; 2])> = Vec::new();
+        for y in 1..h - 1 {
+            for x in (1..w - 1).filter(|x| m[y * w + x]) {
+                // counter-clockwise round the cell, the cell to the left
+                let sides = [(x, y, x + 1, y, x, y - 1), (x + 1, y, x + 1, y + 1, x + 1, y)];
+                let back = [(x + 1, y + 1, x, y + 1, x, y + 1), (x, y + 1, x, y, x - 1, y)];
+                for (ax, ay, bx, by, cx, cy) in sides.into_iter().chain(back) {
+                    if !m[cy * w + cx] {
+                        edges.push(([ax, ay], [bx, by]));
+                    }
+                }
+            }
+        }
+        edges.sort_unstable();
+        let mut used = vec![false; edges.len()];
+        let mut loops = Vec::new();
+        for s in 0..edges.len() {
+            let mut points = Vec::new();
+            let mut k = s;
+            while !used[k] {
+                used[k] = true;
+                let (a, b) = edges[k];
+                let at = |v: usize, d: usize| self.lo[d] + (v as f64 - (r + 1) as f64) * self.cell;
+                points.push([at(a[0], 0), at(a[1], 1)]);
+                // where two parts touch at a corner, turn left: they stay apart
+                let turn = |e: &[usize; 2]| {
+                    (b[0] as i64 - a[0] as i64) * (e[1] as i64 - b[1] as i64)
+                        - (b[1] as i64 - a[1] as i64) * (e[0] as i64 - b[0] as i64)
+                };
+                let from = edges.partition_point(|e| e.0 < b);
+                let next = (from..edges.len()).take_while(|&i| edges[i].0 == b).filter(|&i| !used[i]);
+                let Some(n) = next.max_by_key(|&i| turn(&edges[i].1)) else { break };
+                k = n;
+            }
+            if points.len() > 3 {
+                loops.push(Polygon { points });
+            }
+        }
+        loops.sort_by(|a, b| b.signed_area().abs().total_cmp(&a.signed_area().abs()));
+        loops
+    }
+}
+/// Cells within `r` of one that is `value` become it.
+fn grown(m: &[bool], w: usize, h: usize, r: usize, value: bool) -> Vec<bool> {
+    let pass = |m: &[bool], dx: usize, dy: usize| -> Vec<bool> {
+        (0..w * h)
+            .map(|i| {
+                let (x, y) = (i % w, i / w);
+                let hit = (y.saturating_sub(dy)..=(y + dy).min(h - 1))
+                    .any(|y| (x.saturating_sub(dx)..=(x + dx).min(w - 1)).any(|x| m[y * w + x] == value));
+                hit == value
+            })
+            .collect()
+    };
+    pass(&pass(m, r, 0), 0, r)
+}

@@ -1,0 +1,70 @@
+//! `[gasket]`: the strip beside its thickness, which is `enclosure.gasket`.
+use super::{bounded, ratio};
+use crate::error::{Error, Result, Stage};
+use crate::gap::Gasket;
+use serde::Deserialize;
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct GasketTable {
+    width: Option<toml::Value>,
+    least: Option<toml::Value>,
+    ideal: Option<toml::Value>,
+    most: Option<toml::Value>,
+    grade: Option<u8>,
+}
+impl GasketTable {
+    pub(super) fn checked(&self, thickness_mm: f64) -> Result<Gasket> {
+        let mut g = Gasket::usual(thickness_mm);
+        if let Some(v) = &self.width {
+            g.width_mm = bounded("gasket.width", v, 1.0, 100.0)?;
+        }
+        for (key, v, to) in [
+            ("gasket.least", &self.least, &mut g.least_ratio),
+            ("gasket.ideal", &self.ideal, &mut g.ideal_ratio),
+            ("gasket.most", &self.most, &mut g.most_ratio),
+        ] {
+            if let Some(v) = v {
+                *to = ratio(key, v)?;
+            }
+        }
+        if !(g.least_ratio < g.ideal_ratio && g.ideal_ratio < g.most_ratio) {
+            return Err(Error::new(
+                Stage::Settings,
+                format!(
+                    "gasket.least {:.0} %, .ideal {:.0} % and .most {:.0} % do not rise",
+                    100.0 * g.least_ratio,
+                    100.0 * g.ideal_ratio,
+                    100.0 * g.most_ratio
+                ),
+            )
+            .hint("usual are 20 %, 35 % and 50 %"));
+        }
+        // the middle of each grade's range at 25 % (ASTM D1056: 14 to 34, 34 to 62, 62 to 90 kPa)
+        g.pressure_at_25_kpa = match self.grade {
+            Some(1) => 24.0,
+            None | Some(2) => 48.0,
+            Some(3) => 76.0,
+            Some(other) => {
+                return Err(Error::new(Stage::Settings, format!("gasket.grade is {other}, but must be 1, 2 or 3"))
+                    .hint("closed-cell foam's grade by ASTM D1056: 1 is soft, 3 is firm"));
+            }
+        };
+        Ok(g)
+    }
+}
+#[cfg(test)]
+mod tests {
+    use crate::settings::Board;
+    const OK: &str =
+        "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[enclosure]\nlength='30 cm'\ngasket='4 mm'\n[gasket]\n";
+    #[test]
+    fn gasket_keys() {
+        let b = Board::parse(&format!("{OK}width='12 mm'\nmost='55 %'\ngrade=3\n")).unwrap().gasket;
+        assert_eq!((b.thickness_mm, b.width_mm, b.most_ratio, b.pressure_at_25_kpa), (4.0, 12.0, 0.55, 76.0));
+        for (line, want) in [("least='60 %'", "do not rise"), ("grade=4", "1, 2 or 3"), ("width=9", "no unit")] {
+            let e = Board::parse(&format!("{OK}{line}\n")).unwrap_err();
+            assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
+        }
+    }
+}
