@@ -6,7 +6,7 @@
 //! 1. [`read_scan`]: any scan file to a [`RawCloud`] in scan units.
 //! 2. [`frame_deck`]: the deck isolated, its axes, and a [`Scale`] from the [`Tape`].
 //! 3. [`fit_underside`]: a fair tensor-product B-spline z(x, y), the [`Underside`].
-//! 4. [`find_outline`]: the [`Outline`], from the scan's rim.
+//! 4. [`find_outline`]: the [`Outline`], from photos and the scan's rim together.
 //! 5. [`make_deck`]: the trimmed [`Deck`].
 //! 6. [`make_mating`]: the [`MatingFace`] at the squeezed gasket's distance.
 //! 7. [`gap_map`]: the gap of an enclosure's rim.
@@ -37,9 +37,11 @@ pub use error::{Error, Result, Stage, Warned, Warning};
 pub use frame::{FrameReport, Framed, Scale, Tape, frame_deck};
 pub use gap::{GapMap, GapOptions, GapSample, GapSummary, gap_map};
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
-pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
-pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
+pub use outline::{
+    KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoReport, RailError, Unusable, find_outline,
+};
+pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, build, gaps, reconstruct, rescale};
 pub use report::{CAUTIONS, Report};
 pub use scan::{RawCloud, ReadReport, read_mesh, read_scan};
-pub use settings::{Board, parse_length, parse_positive_length};
+pub use settings::{Board, PhotoFile, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -14,7 +14,7 @@ const ALLOWED: [(&str, &[&str]); 11] = [
     ("mating", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck"]),
     ("gap", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating"]),
     ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "gap"]),
-    ("settings", &["error", "frame", "mating"]),
+    ("settings", &["error", "frame", "outline", "mating"]),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<(String, String)>) {

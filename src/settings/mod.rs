@@ -1,6 +1,8 @@
 //! `board.toml`: everything measured or chosen.
 mod length;
+mod photo;
 pub use length::{parse_length, parse_positive_length};
+pub use photo::PhotoFile;
 
 use crate::error::{Error, Result, Stage};
 use crate::frame::Tape;
@@ -26,7 +28,7 @@ const INSET_MM: f64 = 14.0;
 struct File {
     scan: ScanTable,
     tape: TapeTable,
-    photo: Option<ScanTable>,
+    photo: Option<photo::PhotoTables>,
     #[serde(default)]
     deck: DeckTable,
     enclosure: Option<EnclosureTable>,
@@ -74,8 +76,10 @@ pub struct Board {
     pub name: String,
     /// Path of the scan, as written.
     pub scan_file: String,
-    /// Path of the photo, as written.
-    pub photo_file: Option<String>,
+    /// The photos.
+    pub photos: Vec<PhotoFile>,
+    /// What to do when no photo can serve.
+    pub unusable_photo: crate::outline::Unusable,
     /// What the builder measured.
     pub tape: Tape,
     /// Thickness of the deck, mm.
@@ -200,10 +204,12 @@ impl Board {
             })
             .transpose()?;
         let sag_mm = f.rider.as_ref().map(|r| bounded("rider.sag", &r.sag, 0.0, 200.0)).transpose()?;
+        let (photos, unusable_photo) = photo::photos(f.photo)?;
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_file: f.scan.file,
-            photo_file: f.photo.map(|p| p.file),
+            photos,
+            unusable_photo,
             tape,
             thickness_mm,
             enclosure,
@@ -253,7 +259,7 @@ mod tests {
     fn template_reads_back() {
         let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0))).unwrap();
         assert_eq!(b.scan_file, "my \"scan\".ply");
-        assert_eq!(b.photo_file.as_deref(), Some("p.jpg"));
+        assert_eq!(b.photos[0].file, "p.jpg");
         assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
         let e = b.enclosure.unwrap();
         assert_eq!((e.inset_mm, e.flange_mm, e.gasket_mm, e.squeeze_ratio), (14.0, 16.0, 3.0, 0.3));
