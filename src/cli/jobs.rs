@@ -68,7 +68,9 @@ fn load(path: &Path) -> Result<Loaded> {
     let scan = read(&folder.join(&board.scan_file), Stage::Scan, "the scan")?;
     let one = |p: Option<&String>, what: &str| p.map(|p| read(&folder.join(p), Stage::Scan, what)).transpose();
     let photos = (board.photos.iter())
-        .map(|p| Ok([one(Some(&p.file), "the photo")?, one(p.mask.as_ref(), "the mask")?, one(p.path.as_ref(), "the path")?]))
+        .map(|p| {
+            Ok([one(Some(&p.file), "the photo")?, one(p.mask.as_ref(), "the mask")?, one(p.path.as_ref(), "the path")?])
+        })
         .collect::<Result<Vec<_>>>()?;
     Ok(Loaded { board, scan, photos })
 }

@@ -159,6 +159,27 @@ mod tests {
         let t = -e.z / d.z;
         assert!((e + d * t - Vector3::new(3.0, 4.0, 0.0)).norm() < 1e-9);
     }
+    /// Pixels by OpenCV's `projectPoints`, made by `fixtures/camera/project.py`; and back through the ray.
+    #[test]
+    fn agrees_with_a_vision_library() {
+        let rows = include_str!("../../fixtures/camera/project.csv");
+        assert_eq!(rows.lines().count(), 24);
+        for row in rows.lines() {
+            let v: Vec<f64> = row.split(',').map(|v| v.parse().unwrap()).collect();
+            let c = Camera {
+                rotation: Rotation3::new(Vector3::new(v[0], v[1], v[2])),
+                shift: Vector3::new(v[3], v[4], v[5]),
+                lens: Lens { focal: v[6], k: [v[7], v[8]], centre: [v[9], v[10]] },
+            };
+            let p = [v[11], v[12], v[13]];
+            let q = c.project(p);
+            // twelve digits in the file, pixels of thousands
+            assert!((q[0] - v[14]).abs() < 1e-7 && (q[1] - v[15]).abs() < 1e-7, "{q:?} {row}");
+            let (eye, d) = c.ray(q);
+            let off = (Vector3::from(p) - eye).cross(&d).norm() / d.norm();
+            assert!(off < 1e-6, "{off} mm off the ray: {row}");
+        }
+    }
     #[test]
     fn derivatives_are_the_differences() {
         let (c, p, h) = (camera(), [250.0, -80.0, 15.0], 1e-6);

@@ -254,7 +254,10 @@ mod tests {
     use crate::num::{Knots, TensorSpline};
     fn flat() -> Underside {
         let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
-        Underside { z: TensorSpline::new(x, y, vec![0.0; 16]).unwrap(), report: crate::surface::SurfaceReport::default() }
+        Underside {
+            z: TensorSpline::new(x, y, vec![0.0; 16]).unwrap(),
+            report: crate::surface::SurfaceReport::default(),
+        }
     }
     /// A rim 3 mm inside an 800 x 200 mm ellipse-like shape, 2 % too small, with both tape readings.
     #[test]
@@ -335,10 +338,12 @@ mod tests {
             .unwrap();
         let (_, _, rim) = rendered(false);
         let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5 };
-        let e = find_outline(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &flat(), &rim, &[], &tape).unwrap_err();
+        let e = find_outline(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &flat(), &rim, &[], &tape)
+            .unwrap_err();
         assert!(e.message().contains("0.01") && e.hint_text().is_some(), "{e}");
         // by default the scan's rim serves, and the warning says so
-        let o = find_outline(&[bytes.get_ref().as_slice().into()], Unusable::ScanRim, &flat(), &rim, &[], &tape).unwrap();
+        let o =
+            find_outline(&[bytes.get_ref().as_slice().into()], Unusable::ScanRim, &flat(), &rim, &[], &tape).unwrap();
         assert_eq!(o.value.source, OutlineSource::ScanRim);
         assert!(o.warnings[0].message.contains("COULD NOT BE USED"), "{:?}", o.warnings);
         assert!(find_outline(&[b"garbage".as_slice().into()], Unusable::ScanRim, &flat(), &rim, &[], &tape).is_err());

@@ -189,4 +189,88 @@ mod tests {
             assert_eq!(decode(b).unwrap_err().stage(), Stage::Outline);
         }
     }
+    /// A JPEG whose left upper corner is red, with EXIF entries (tag, value): short ones of the first directory and, of the
+    /// Exif directory, those from 0xA000 on (TIFF 6.0; CIPA DC-008).
+    fn jpeg(w: u32, h: u32, entries: &[(u16, u32)]) -> Vec<u8> {
+        let (sub, first): (Vec<_>, Vec<_>) = entries.iter().copied().partition(|e| e.0 >= 0xA000);
+        let mut t = b"II*\0\x08\0\0\0".to_vec();
+        let at = 8 + 2 + 12 * (first.len() as u32 + 1) + 4;
+        let mut directory = |entries: &[(u16, u16, u32)]| {
+            t.extend((entries.len() as u16).to_le_bytes());
+            for (tag, kind, value) in entries {
+                t.extend(tag.to_le_bytes());
+                t.extend(kind.to_le_bytes());
+                t.extend(1u32.to_le_bytes());
+                t.extend(value.to_le_bytes());
+            }
+            t.extend(0u32.to_le_bytes());
+        };
+        let mut one: Vec<_> = first.iter().map(|e| (e.0, 3, e.1)).collect();
+        one.push((0x8769, 4, at));
+        directory(&one);
+        directory(&sub.iter().map(|e| (e.0, 3, e.1)).collect::<Vec<_>>());
+        let red = |x: u32, y: u32| if x < w / 4 && y < h / 4 { [250, 10, 10] } else { [90, 90, 90] };
+        let picture = image::RgbImage::from_fn(w, h, |x, y| image::Rgb(red(x, y)));
+        let mut out = Vec::new();
+        let mut e = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut out, 95);
+        image::ImageEncoder::set_exif_metadata(&mut e, t).unwrap();
+        e.encode(picture.as_raw(), w, h, image::ExtendedColorType::Rgb8).unwrap();
+        out
+    }
+    /// Where the stored left upper corner goes, by the table of the Orientation tag (TIFF 6.0, tag 274): the stored row 0
+    /// and column 0 are the picture's top and left, top and right, bottom and right, ... side.
+    #[test]
+    fn orientation_turns_the_photo_upright() {
+        let corners = [[0, 0], [1, 0], [1, 1], [0, 1], [0, 0], [1, 0], [1, 1], [0, 1]];
+        for (k, corner) in corners.into_iter().enumerate() {
+            let p = decode(&jpeg(80, 60, &[(0x0112, k as u32 + 1)])).unwrap();
+            assert_eq!((p.width, p.height), if k < 4 { (80, 60) } else { (60, 80) }, "orientation {}", k + 1);
+            let at = |c: usize, n: usize| if c == 0 { 4.0 } else { n as f64 - 4.0 };
+            let c = p.at(at(corner[0], p.width), at(corner[1], p.height));
+            assert!(c[0] > 200.0 && c[1] < 60.0, "orientation {}: {c:?}", k + 1);
+        }
+    }
+    /// CIPA DC-008: FocalLengthIn35mmFilm 0xA405, PixelXDimension 0xA002, PixelYDimension 0xA003.
+    #[test]
+    fn focal_length_survives_resizing_and_cuts_are_noticed() {
+        let focal = |w, h, e: &[(u16, u32)]| decode(&jpeg(w, h, e)).map(|p| (p.focal_px, p.cropped)).unwrap();
+        assert_eq!(focal(360, 270, &[(0xA405, 26)]), (Some(260.0), false));
+        assert_eq!(focal(270, 360, &[(0xA405, 26)]), (Some(260.0), false));
+        // resized after it was taken: the 35 mm equivalent goes with the long side
+        assert_eq!(focal(360, 270, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), false));
+        assert_eq!(focal(360, 200, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), true));
+        assert_eq!(focal(360, 290, &[]), (None, true));
+        assert_eq!(focal(320, 240, &[(0xA405, 0)]), (None, false));
+    }
+    #[test]
+    fn large_photos_are_halved_and_small_pictures_keep_their_pixels() {
+        let mut p = decode(&jpeg(800, 600, &[(0xA405, 36)])).unwrap();
+        let (before, f) = (p.at(200.0, 150.0), p.focal_px.unwrap());
+        p.halve();
+        assert_eq!((p.width, p.height, p.file_px, p.focal_px), (400, 300, 2.0, Some(f / 2.0)));
+        let after = p.at(100.0, 75.0);
+        assert!((before[0] - after[0]).abs() < 30.0, "{before:?} {after:?}");
+        assert_eq!(p.at_most(150).width, 100);
+    }
+    #[test]
+    fn mask_and_trace_cut_out_the_same() {
+        let mut masked = decode(&jpeg(400, 300, &[])).unwrap();
+        let mut traced = masked.clone();
+        let inside = |x: f64, y: f64| (100.0..300.0).contains(&x) && (80.0..200.5).contains(&y);
+        let mask = image::GrayImage::from_fn(800, 600, |x, y| {
+            image::Luma([if inside(f64::from(x) / 2.0 + 0.25, f64::from(y) / 2.0 + 0.25) { 255 } else { 0 }])
+        });
+        let mut png = Cursor::new(Vec::new());
+        mask.write_to(&mut png, image::ImageFormat::Png).unwrap();
+        masked.mask(png.get_ref()).unwrap();
+        traced.trace(&[[100.0, 80.0], [300.0, 80.0], [300.0, 200.5], [100.0, 200.5]]);
+        assert!(masked.cut_out && traced.cut_out);
+        for (x, y, want) in [(150.0, 120.0, 255.0), (50.5, 120.5, 0.0), (150.5, 200.5, 127.5), (250.5, 250.5, 0.0)] {
+            for p in [&masked, &traced] {
+                assert!((p.at(x, y)[3] - want).abs() < 3.0, "{x} {y}: {}", p.at(x, y)[3]);
+            }
+        }
+        let e = decode(&jpeg(400, 200, &[])).unwrap().mask(png.get_ref()).unwrap_err();
+        assert!(e.message().contains("800 x 600"), "{e}");
+    }
 }

@@ -14,15 +14,13 @@ pub(super) struct Rim<'a> {
     pub plan: Vec<[f64; 2]>,
     pub normal: Vec<[f64; 2]>,
     pub z: &'a TensorSpline,
-    /// Length round, mm.
-    pub perimeter: f64,
 }
 impl<'a> Rim<'a> {
     /// A fair rim at equal distances. `None` for a degenerate polygon.
     pub fn new(rim: &Polygon, z: &'a TensorSpline) -> Option<Self> {
         let fair = fair_closed(&rim.resampled(STATIONS).points)?;
         let plan = Polygon { points: sampled(&fair, 4 * STATIONS) }.resampled(STATIONS);
-        Some(Self { normal: outward_normals(&plan.points), perimeter: plan.perimeter(), plan: plan.points, z })
+        Some(Self { normal: outward_normals(&plan.points), plan: plan.points, z })
     }
     /// The plan point `d` mm outside station `i`.
     pub fn plan_point(&self, i: usize, d: f64) -> [f64; 2] {

@@ -32,6 +32,8 @@ const ROUNDS: usize = 3;
 const MAX_RESIDUAL_MM: f64 = 5.0;
 /// Rims of fused scans differ by 1 to 2 mm between ends and sides in trials; beyond this rms, mm, photo and scan contradict.
 const CONTRADICTION_MM: f64 = 2.0;
+/// Edges wider than this, mm, are no measurement: a quarter of it either way is what the worst scan's rim already tells.
+const MAX_EDGE_MM: f64 = 6.0;
 /// Least share of the rail that must be in sight.
 const MIN_SEEN_RATIO: f64 = 0.5;
 /// Two turns or faces are undecided when the worse one's residual is less than this times the better one's.
@@ -49,6 +51,7 @@ pub(super) struct Shot {
 struct Found {
     state: State,
     rms_mm: f64,
+    edge_mm: f64,
     undecided: bool,
 }
 fn lens_prior(p: &Picture) -> LensPrior {
@@ -61,7 +64,13 @@ fn lens_prior(p: &Picture) -> LensPrior {
     }
 }
 /// Places along the rail in the photo, with what stands in front of it.
-fn stations(c: &Camera, rim: &Rim, d: &dyn Fn(usize) -> f64, standing: &[Point3<f64>], apart: Option<f64>) -> Vec<Station> {
+fn stations(
+    c: &Camera,
+    rim: &Rim,
+    d: &dyn Fn(usize) -> f64,
+    standing: &[Point3<f64>],
+    apart: Option<f64>,
+) -> Vec<Station> {
     let px = rim.pixels(c, d);
     let normals = outward(&px);
     // seen from the top side nothing stands in front
@@ -81,13 +90,19 @@ fn band(photo: &Picture, at_2400: f64) -> usize {
     ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
 }
 /// The camera of one photo alone, with one displacement for the whole rim.
-fn find(photo: &Picture, rim: &Rim, standing: &[Point3<f64>], apart: Option<f64>, prior: &Prior) -> Result<Found, String> {
+fn find(
+    photo: &Picture,
+    rim: &Rim,
+    standing: &[Point3<f64>],
+    apart: Option<f64>,
+    prior: &Prior,
+) -> Result<Found, String> {
     let border = region::board_border(photo)?;
     let mut best: Option<Found> = None;
     let mut hidden_all = None;
     for (_, start) in starts(photo, &border, rim, prior) {
         let mut s = start;
-        let mut rms = f64::INFINITY;
+        let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
         for b in BANDS {
             let band = band(photo, b);
             let places = stations(&s.camera, rim, &|_| s.d, standing, apart);
@@ -97,22 +112,24 @@ fn find(photo: &Picture, rim: &Rim, standing: &[Point3<f64>], apart: Option<f64>
                 rms = f64::INFINITY;
                 break;
             }
-            let offsets = edge::find(photo, &places, band);
-            rms = fit(&mut s, rim, &seen(&places, &offsets), prior, HUBER_PX.max(band as f64 / 10.0));
+            let found = edge::find(photo, &places, band);
+            width_px = found.width_px;
+            rms = fit(&mut s, rim, &seen(&places, &found.offsets), prior, HUBER_PX.max(band as f64 / 10.0));
         }
-        let rms_mm = rms * s.camera.shift.z.abs() / s.camera.lens.focal;
+        let mm_per_px = s.camera.shift.z.abs() / s.camera.lens.focal;
+        let (rms_mm, edge_mm) = (rms * mm_per_px, width_px * mm_per_px);
         if !rms_mm.is_finite() {
             continue;
         }
         match &mut best {
-            None => best = Some(Found { state: s, rms_mm, undecided: false }),
+            None => best = Some(Found { state: s, rms_mm, edge_mm, undecided: false }),
             Some(b) => {
                 let under = (b.state.camera.sees_underside(), s.camera.sees_underside());
                 // a board alike on both faces is taken to show its underside, as asked
                 let prefer = under.1 && !under.0;
                 let close = rms_mm.max(b.rms_mm) < UNDECIDED * rms_mm.min(b.rms_mm);
                 if (close && prefer) || (!close && rms_mm < b.rms_mm) {
-                    *b = Found { state: s, rms_mm, undecided: close && under.0 == under.1 };
+                    *b = Found { state: s, rms_mm, edge_mm, undecided: close && under.0 == under.1 };
                 } else if close && under.0 == under.1 {
                     b.undecided = true;
                 }
@@ -128,6 +145,9 @@ fn find(photo: &Picture, rim: &Rim, standing: &[Point3<f64>], apart: Option<f64>
             "its contour is {:.1} mm rms off the scan's rim, the limit is {MAX_RESIDUAL_MM} mm",
             found.rms_mm
         ));
+    }
+    if found.edge_mm > MAX_EDGE_MM {
+        return Err(format!("it is blurred over {:.0} mm at the rail, the limit is {MAX_EDGE_MM} mm", found.edge_mm));
     }
     let (w, h) = (photo.width as f64, photo.height as f64);
     let px = rim.pixels(&found.state.camera, &|_| found.state.d);
@@ -206,7 +226,11 @@ pub(super) fn from_photos(
         return Err(why.join("; "));
     }
     for w in why {
-        warnings.push(Warning::new(Stage::Outline, format!("{w}; it is left out"), "take it again, or take it out of the board file"));
+        warnings.push(Warning::new(
+            Stage::Outline,
+            format!("{w}; it is left out"),
+            "take it again, or take it out of the board file",
+        ));
     }
     let only: Vec<&Shot> = used.iter().map(|u| u.1).collect();
     let (priors, of) = lenses(&only);
@@ -223,6 +247,7 @@ pub(super) fn from_photos(
             seen: Vec::new(),
             known: shot.known.clone(),
             bias_px: 0.0,
+            width_px: 0.0,
             sigma_px: HUBER_PX,
             together: 1.0,
         })
@@ -237,7 +262,9 @@ pub(super) fn from_photos(
             let photo = &only[v].picture;
             let places = stations(&joint.views[v].camera, &rim, &|i| offset(&joint.d, i), standing, apart);
             covered[v] = places.iter().map(|p| p.hidden).collect();
-            joint.views[v].seen = seen(&places, &edge::find(photo, &places, band(photo, BANDS[2])));
+            let found = edge::find(photo, &places, band(photo, BANDS[2]));
+            joint.views[v].width_px = found.width_px;
+            joint.views[v].seen = seen(&places, &found.offsets);
         }
         for _ in 0..2 {
             joint.solve();
@@ -246,7 +273,8 @@ pub(super) fn from_photos(
         }
         converged = joint.solve();
     }
-    let covariance = joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
+    let covariance =
+        joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
     finish(&joint, &covariance, &used, &found, &covered, warnings)
 }
 fn finish(
@@ -262,7 +290,8 @@ fn finish(
     let bridged: Vec<bool> = (0..STATIONS).map(|i| covered.iter().all(|c| c[i])).collect();
     let bridged_ratio = bridged.iter().filter(|b| **b).count() as f64 / STATIONS as f64;
     if bridged_ratio > 0.0 {
-        let text = format!("{:.0} % of the rail is hidden in the photo and follows the scan's rim", 100.0 * bridged_ratio);
+        let text =
+            format!("{:.0} % of the rail is hidden in the photo and follows the scan's rim", 100.0 * bridged_ratio);
         warnings.push(Warning::new(Stage::Outline, text, "take the trucks off, or check the outline there"));
     }
     let mut photos = Vec::new();
@@ -287,7 +316,11 @@ fn finish(
                 "photo {number} contradicts the scan: its rail is {:.1} mm rms off the scan's rim, {CONTRADICTION_MM} mm is usual at most",
                 found[v].rms_mm
             );
-            warnings.push(Warning::new(Stage::Outline, text, "look at photo-outline.jpg: is it this board, and is the yellow line on its rail?"));
+            warnings.push(Warning::new(
+                Stage::Outline,
+                text,
+                "look at photo-outline.jpg: is it this board, and is the yellow line on its rail?",
+            ));
         }
         let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
         let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
@@ -341,12 +374,7 @@ fn finish(
         contour_px,
     };
     let source = if used.iter().all(|u| u.1.picture.cut_out) { OutlineSource::CutOut } else { OutlineSource::Photo };
-    let value = Outline {
-        curve,
-        source,
-        scale_factor: s,
-        scale_relative_uncertainty: Joint::scale_sd(covariance),
-        report,
-    };
+    let value =
+        Outline { curve, source, scale_factor: s, scale_relative_uncertainty: Joint::scale_sd(covariance), report };
     Ok(Warned::with(value, warnings))
 }

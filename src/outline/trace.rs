@@ -22,7 +22,10 @@ pub(super) fn traced(bytes: &[u8]) -> Result<Vec<[f64; 2]>> {
     let text = std::str::from_utf8(bytes).map_err(|_| fail("is not UTF-8 text", hint))?;
     let data: Vec<&str> = if text.contains('<') {
         if text.contains("transform=") {
-            return Err(fail("has a transform", "apply all transforms before the export, so that its numbers are pixels"));
+            return Err(fail(
+                "has a transform",
+                "apply all transforms before the export, so that its numbers are pixels",
+            ));
         }
         path_data(text)
     } else {
@@ -77,7 +80,8 @@ mod tests {
     #[test]
     fn file_and_bare_data() {
         let circle = "M10,50 a40,40 0 0 1 80,0 a40,40 0 0 1 -80,0 z";
-        let file = format!("<svg xmlns='x'><path id=\"a\" d='M0 0 h5 v5 z'/><path\n fill=\"none\" d=\"{circle}\"/></svg>");
+        let file =
+            format!("<svg xmlns='x'><path id=\"a\" d='M0 0 h5 v5 z'/><path\n fill=\"none\" d=\"{circle}\"/></svg>");
         for text in [circle.to_string(), file] {
             let area = Polygon { points: traced(text.as_bytes()).unwrap() }.signed_area().abs();
             assert!((area - std::f64::consts::PI * 1600.0).abs() < 5.0, "{area}");

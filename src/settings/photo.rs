@@ -95,7 +95,8 @@ mod tests {
     #[test]
     fn one_and_several() {
         assert!(board("").unwrap().photos.is_empty());
-        let b = board("[photo]\nfile='a.jpg'\nunusable='refuse'\nknown={length='10 cm',from=[1,2],to=[301.5,2]}\n").unwrap();
+        let b = board("[photo]\nfile='a.jpg'\nunusable='refuse'\nknown={length='10 cm',from=[1,2],to=[301.5,2]}\n")
+            .unwrap();
         assert_eq!((b.photos.len(), b.unusable_photo), (1, Unusable::Refuse));
         assert_eq!(b.photos[0].known.unwrap().length_mm, 100.0);
         let b = board("[[photo]]\nfile='a.jpg'\nmask='m.png'\n[[photo]]\nfile='b.jpg'\npath='p.svg'\n").unwrap();
