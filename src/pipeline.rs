@@ -41,12 +41,6 @@ impl<'a> From<Option<&'a [u8]>> for Photos<'a> {
         Self(photo.map(|image| PhotoBytes { image, mask: None, path: None }).into_iter().collect())
     }
 }
-impl<'a> From<Option<&'a Vec<u8>>> for Photos<'a> {
-    fn from(photo: Option<&'a Vec<u8>>) -> Self {
-        photo.map(Vec::as_slice).into()
-    }
-}
-
 /// A deck brought back to true size, in the final deck frame, with what every stage reports.
 #[derive(Debug, Clone)]
 pub struct Reconstruction {

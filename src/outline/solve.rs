@@ -10,7 +10,7 @@ use super::rim::{CONTROLS, Rim, offset, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
 use super::{Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, region};
 use crate::error::{Stage, Warned, Warning};
-use crate::frame::Tape;
+use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::Polygon;
 use crate::surface::Underside;
 use nalgebra::Point3;
@@ -146,6 +146,7 @@ fn find(
             found.rms_mm
         ));
     }
+    far_off(found.state.d)?;
     if found.edge_mm > MAX_EDGE_MM {
         return Err(format!("it is blurred over {:.0} mm at the rail, the limit is {MAX_EDGE_MM} mm", found.edge_mm));
     }
@@ -156,6 +157,14 @@ fn find(
         return Err(format!("{:.0} % of the rail lies outside the picture", (100.0 * out).ceil()));
     }
     Ok(found)
+}
+/// Refuses a rail too far from the scan's rim to be the same board's.
+fn far_off(d: f64) -> Result<(), String> {
+    if d.abs() <= MOST_DISPLACEMENT_MM {
+        return Ok(());
+    }
+    let d = d.abs();
+    Err(format!("the rail found in it lies {d:.0} mm off the scan's rim, the limit is {MOST_DISPLACEMENT_MM} mm"))
 }
 /// How unlike the rim is to itself turned by half a turn, mm rms.
 fn turned_rms(rim: &Rim) -> f64 {
@@ -275,6 +284,7 @@ pub(super) fn from_photos(
     }
     let covariance =
         joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
+    joint.d.iter().try_for_each(|d| far_off(*d))?;
     finish(&joint, &covariance, &used, &found, &covered, warnings)
 }
 fn finish(
