@@ -56,7 +56,7 @@ fn any_turn_tilt_and_format() {
 fn a_second_photo_lowers_what_is_stated() {
     let one = shot(&PhotoScene::default());
     let two = shot(&PhotoScene { tilt: [-0.2, 0.15, 1.9], camera_mm: 1100.0, ..PhotoScene::default() });
-    let (alone, both) = (made(&[one.clone()]), made(&[one, two]));
+    let (alone, both) = (made(std::slice::from_ref(&one)), made(&[one, two]));
     assert_eq!(both.outline.photos.len(), 2);
     let focal = |r: &Reconstruction, k: usize| r.outline.photos[k].focal_px;
     assert_eq!(focal(&both, 0), focal(&both, 1));

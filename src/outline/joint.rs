@@ -15,7 +15,7 @@ use crate::num::mad_sigma;
 use nalgebra::{DMatrix, DVector};
 
 /// Standard deviations of k1 and k2: phones correct most of their distortion.
-const K_SD: [f64; 2] = [0.05, 0.03];
+pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
 /// Standard deviation of an edge's common bias over the edge's width: where in its blur the border between light and dark
 /// is found depends on their tones, a quarter of the width to either side at most, by a uniform law.
 const BIAS_RATIO: f64 = 0.25 / 1.732_050_807_568_877_2;

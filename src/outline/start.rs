@@ -1,6 +1,6 @@
 //! First poses from the board-like region, and one photo's camera with one displacement for the whole rim.
 use super::camera::{Camera, Lens, looking};
-use super::joint::{LensPrior, Seen};
+use super::joint::{K_SD, LensPrior, Seen};
 use super::photo::Picture;
 use super::rim::{Rim, outward};
 use crate::geom::Polygon;
@@ -10,8 +10,6 @@ use nalgebra::{DMatrix, DVector, Rotation3, Vector3};
 /// What scans lose of a rail, mm: mean and standard deviation expected before the photo is seen. The rim follows the rail
 /// wall, so no loss is expected on the whole.
 const DISPLACEMENT_MM: [f64; 2] = [0.0, 3.0];
-/// Standard deviation of k1: phones correct most of their distortion.
-const K1_SD: f64 = 0.05;
 /// Neighbouring residuals go together here, where one displacement stands for the whole rim: sides, ends and corners twice.
 const INDEPENDENT: f64 = 16.0;
 /// Residuals beyond this many pixels count linearly.
@@ -62,7 +60,7 @@ pub(super) fn fit(s: &mut State, rim: &Rim, seen: &[Seen], prior: &Prior, huber:
             })
             .collect();
         v.push((s.camera.lens.focal / prior.lens.focal).ln() / prior.lens.focal_sd);
-        v.push(s.camera.lens.k[0] / K1_SD);
+        v.push(s.camera.lens.k[0] / K_SD[0]);
         v.push((s.d - DISPLACEMENT_MM[0]) / DISPLACEMENT_MM[1]);
         if let Some([d, sd]) = prior.tape {
             v.push((s.d - d) / sd);
