@@ -6,7 +6,7 @@
 //! 1. [`read_scan`]: any scan file to a [`RawCloud`] in scan units.
 //! 2. [`frame_deck`]: the deck isolated, its axes, and a [`Scale`] from the [`Tape`].
 //! 3. [`fit_underside`]: a fair tensor-product B-spline z(x, y), the [`Underside`].
-//! 4. [`find_outline`]: the [`Outline`], from the scan's rim.
+//! 4. [`find_outline`]: the [`Outline`], from photos and the scan's rim together.
 //! 5. [`make_deck`]: the trimmed [`Deck`].
 //! 6. [`make_mating`]: the [`MatingFace`] at the squeezed gasket's distance.
 //! 7. [`make_enclosure`]: the [`Enclosure`]'s body on that face.
@@ -50,13 +50,15 @@ pub use gap::{
 };
 pub use load::{Load, Rider, deflection, second_moment, section_of};
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
-pub use outline::{Outline, OutlineReport, OutlineSource, find_outline};
-pub use pipeline::{Build, Observer, Reconstruction, build, gaps, reconstruct, rescale};
+pub use outline::{
+    KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoReport, RailError, Unusable, find_outline,
+};
+pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, build, gaps, reconstruct, rescale};
 pub use report::{
-    Bytes, CAUTIONS, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark,
-    PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole, REPORT_SCHEMA,
-    Report, RimReport,
+    Bytes, CAUTIONS, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine,
+    PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole,
+    REPORT_SCHEMA, Report, RimReport,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
-pub use settings::{Board, ScanSide, parse_length, parse_positive_length};
+pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
 pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -7,7 +7,7 @@ use crate::frame::{FrameOptions, FrameReport, Scale, frame_deck};
 use crate::gap::{GapDoubt, GapMap, GapOptions, PLACEMENT_MM, gap_map};
 use crate::geom::{Similarity, TriMesh};
 use crate::mating::{MatingFace, make_mating};
-use crate::outline::{OutlineReport, OutlineSource, find_outline};
+use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
 use crate::report::{PagePhoto, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::Board;
@@ -24,6 +24,24 @@ impl Observer for () {
     fn enter(&mut self, _: &'static str) {}
 }
 
+/// The bytes of one photo and of what goes with it in the board file.
+#[derive(Debug, Clone, Copy)]
+pub struct PhotoBytes<'a> {
+    /// The photo.
+    pub image: &'a [u8],
+    /// Its mask.
+    pub mask: Option<&'a [u8]>,
+    /// Its traced path.
+    pub path: Option<&'a [u8]>,
+}
+/// The photos of a board, in the board file's order.
+#[derive(Debug, Clone, Default)]
+pub struct Photos<'a>(pub Vec<PhotoBytes<'a>>);
+impl<'a> From<Option<&'a [u8]>> for Photos<'a> {
+    fn from(photo: Option<&'a [u8]>) -> Self {
+        Self(photo.map(|image| PhotoBytes { image, mask: None, path: None }).into_iter().collect())
+    }
+}
 /// A deck brought back to true size, in the final deck frame, with what every stage reports.
 #[derive(Debug, Clone)]
 pub struct Reconstruction {
@@ -53,10 +71,10 @@ pub struct Reconstruction {
 ///
 /// # Errors
 /// The first stage that cannot go on says why and what to try.
-pub fn reconstruct(
+pub fn reconstruct<'a>(
     board: &Board,
     scan: &[u8],
-    photo: Option<&[u8]>,
+    photos: impl Into<Photos<'a>>,
     observer: &mut dyn Observer,
 ) -> Result<Warned<Reconstruction>> {
     let mut warnings = Vec::new();
@@ -67,7 +85,14 @@ pub fn reconstruct(
     observer.enter("surface");
     let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
     observer.enter("outline");
-    let outline = find_outline(photo, &fit.z, &framed.rim, &framed.standing, &board.tape)?.drain_into(&mut warnings);
+    let inputs: Vec<PhotoInput> = (photos.into().0.iter().enumerate())
+        .map(|(i, p)| {
+            let known = board.photos.get(i).and_then(|f| f.known);
+            PhotoInput { image: p.image, mask: p.mask, path: p.path, known }
+        })
+        .collect();
+    let outline = find_outline(&inputs, board.unusable_photo, &fit, &framed.rim, &framed.standing, &board.tape)?
+        .drain_into(&mut warnings);
     observer.enter("deck");
     let s = outline.scale_factor;
     let (lo, hi) = crate::deck::outline_bounds(&outline.curve);
@@ -116,9 +141,14 @@ pub struct Build {
 ///
 /// # Errors
 /// As [`reconstruct`], and what the mating face and the writers refuse.
-pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dyn Observer) -> Result<Build> {
+pub fn build<'a>(
+    board: &Board,
+    scan: &[u8],
+    photos: impl Into<Photos<'a>>,
+    observer: &mut dyn Observer,
+) -> Result<Build> {
     let mut warnings = Vec::new();
-    let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
+    let rec = reconstruct(board, scan, photos, observer)?.drain_into(&mut warnings);
     observer.enter("mating");
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
     observer.enter("enclosure");
@@ -128,9 +158,13 @@ pub fn build(board: &Board, scan: &[u8], photo: Option<&[u8]>, observer: &mut dy
     if let Some(e) = &enclosure {
         files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
     }
+    for p in &rec.outline.photos {
+        let name = if p.number == 1 { "photo-outline.jpg".into() } else { format!("photo-outline-{}.jpg", p.number) };
+        files.push(OutputFile::new(&name, p.picture.clone()));
+    }
     let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
-    report.page.photo = photo.and_then(|bytes| PagePhoto::new(bytes, &rec.outline.contour_px));
+    report.page.photo = rec.outline.photos.first().and_then(|p| PagePhoto::new(&p.picture, &[]));
     Ok(Build { files, report })
 }
 
@@ -154,15 +188,15 @@ fn body(
 ///
 /// # Errors
 /// As [`reconstruct`], and an enclosure that has no rim near the deck.
-pub fn gaps(
+pub fn gaps<'a>(
     board: &Board,
     scan: &[u8],
-    photo: Option<&[u8]>,
+    photos: impl Into<Photos<'a>>,
     enclosure: &TriMesh,
     observer: &mut dyn Observer,
 ) -> Result<Warned<(GapMap, Reconstruction)>> {
     let mut warnings = Vec::new();
-    let rec = reconstruct(board, scan, photo, observer)?.drain_into(&mut warnings);
+    let rec = reconstruct(board, scan, photos, observer)?.drain_into(&mut warnings);
     observer.enter("gap");
     let mut options = GapOptions::for_spec(board.enclosure.as_ref());
     options.strip_mm = board.gasket.width_mm;

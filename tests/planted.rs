@@ -1,5 +1,5 @@
 //! Boards made from formulas, disturbed, and recovered within stated limits; the same input gives the same bytes.
-use faydeck::demo::{DEMO, PlantedBoard, ScanScene, planted_photo, planted_scan};
+use faydeck::demo::{DEMO, PhotoScene, PlantedBoard, ScanScene, planted_photo, planted_scan};
 use faydeck::export::write_ply;
 use faydeck::{Board, Reconstruction, build, gaps, read_mesh, reconstruct};
 use nalgebra::Point3;
@@ -60,11 +60,19 @@ fn planted_boards_come_back() {
 #[test]
 fn photo_of_the_demo_board_gives_its_outline() {
     let (points, _) = planted_scan(&DEMO, &ScanScene::default());
-    let photo = planted_photo(&DEMO).unwrap();
-    let made = reconstruct(&board(226.0, None), &write_ply(&points, None, &[]), Some(&photo), &mut ()).unwrap().value;
+    let photo = planted_photo(&DEMO, &PhotoScene::default()).unwrap();
+    let made = reconstruct(&board(226.0, None), &write_ply(&points, None, &[]), Some(photo.as_slice()), &mut ())
+        .unwrap()
+        .value;
     assert_eq!(made.outline_source, faydeck::OutlineSource::Photo);
     let (lo, hi) = made.deck.outline_polygon().bounds();
-    assert!((hi[0] - lo[0] - DEMO.length_mm).abs() < 0.01 * DEMO.length_mm, "{}", hi[0] - lo[0]);
+    // the width alone tells the scale: the length must come out within twice what is stated
+    let off = (hi[0] - lo[0]) / DEMO.length_mm - 1.0;
+    let stated = made.scale.standard_uncertainty / made.scale.mm_per_unit;
+    assert!(off.abs() < 2.0 * stated && stated < 0.006, "{off} {stated}");
+    let [p] = &made.outline.photos[..] else { panic!("one photo") };
+    assert!(p.shows_underside && p.residual_px < 1.0 && p.picture.starts_with(&[0xff, 0xd8]));
+    assert!(made.outline.rail.iter().all(|r| (0.02..2.0).contains(&r.standard_error_mm)));
 }
 
 #[test]

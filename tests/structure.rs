@@ -15,11 +15,24 @@ const ALLOWED: [(&str, &[&str]); 13] = [
     ("enclosure", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating"]),
     (
         "gap",
-        &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating", "enclosure", "load"],
+        &[
+            "num",
+            "geom",
+            "error",
+            "tolerance",
+            "scan",
+            "frame",
+            "surface",
+            "outline",
+            "deck",
+            "mating",
+            "enclosure",
+            "load",
+        ],
     ),
     ("load", &["num"]),
     ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "enclosure", "gap", "report"]),
-    ("settings", &["error", "tolerance", "scan", "frame", "gap", "load", "mating", "enclosure", "export"]),
+    ("settings", &["error", "tolerance", "scan", "frame", "gap", "load", "outline", "mating", "enclosure", "export"]),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<(String, String)>) {

@@ -55,7 +55,17 @@ fn warn(warnings: &[Warning], talk: Talk) {
 struct Loaded {
     board: Board,
     scan: Vec<u8>,
-    photo: Option<Vec<u8>>,
+    photos: Vec<[Option<Vec<u8>>; 3]>,
+}
+impl Loaded {
+    fn photos(&self) -> faydeck::Photos<'_> {
+        let all = self.photos.iter().map(|[image, mask, path]| faydeck::PhotoBytes {
+            image: image.as_deref().unwrap_or_default(),
+            mask: mask.as_deref(),
+            path: path.as_deref(),
+        });
+        faydeck::Photos(all.collect())
+    }
 }
 fn load(path: &Path, talk: Talk) -> Result<Loaded> {
     let bytes = read(path, Stage::Settings, "the board file")?;
@@ -66,21 +76,26 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
     let board = Board::parse(&text)?;
     let folder = path.parent().unwrap_or(Path::new("."));
     let scan = read(&folder.join(&board.scan_file), Stage::Scan, "the scan")?;
-    let photo = board.photo_file.as_ref().map(|p| read(&folder.join(p), Stage::Scan, "the photo")).transpose()?;
+    let one = |p: Option<&String>, what: &str| p.map(|p| read(&folder.join(p), Stage::Scan, what)).transpose();
+    let photos = (board.photos.iter())
+        .map(|p| {
+            Ok([one(Some(&p.file), "the photo")?, one(p.mask.as_ref(), "the mask")?, one(p.path.as_ref(), "the path")?])
+        })
+        .collect::<Result<Vec<_>>>()?;
     if talk.verbose {
         eprintln!("board  {}", path.display());
         eprintln!("scan   {}, {} bytes", board.scan_file, scan.len());
-        if let (Some(name), Some(bytes)) = (&board.photo_file, &photo) {
-            eprintln!("photo  {name}, {} bytes", bytes.len());
+        for (p, bytes) in board.photos.iter().zip(&photos) {
+            eprintln!("photo  {}, {} bytes", p.file, bytes[0].as_ref().map_or(0, Vec::len));
         }
     }
-    Ok(Loaded { board, scan, photo })
+    Ok(Loaded { board, scan, photos })
 }
 
 fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
     let l = load(path, talk)?;
     let mut progress = Progress::new(talk);
-    let mut made = faydeck::build(&l.board, &l.scan, l.photo.as_deref(), &mut progress)?;
+    let mut made = faydeck::build(&l.board, &l.scan, l.photos(), &mut progress)?;
     made.report.seconds = progress.finish();
     let mut files = made.files;
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
@@ -126,7 +141,7 @@ fn gaps(path: &Path, enclosure: &Path, out: &Path, talk: Talk) -> Result<()> {
     let mesh = faydeck::read_mesh(&read(enclosure, Stage::Scan, "the enclosure")?)?;
     warn(&mesh.warnings, talk);
     let mut progress = Progress::new(talk);
-    let made = faydeck::gaps(&l.board, &l.scan, l.photo.as_deref(), &mesh.value, &mut progress)?;
+    let made = faydeck::gaps(&l.board, &l.scan, l.photos(), &mesh.value, &mut progress)?;
     progress.finish();
     let (map, rec) = made.value;
     let report = GapsReport::new(&l.board, &map, made.warnings.clone());

@@ -6,7 +6,7 @@ mod photo;
 mod scan;
 
 pub use board::PlantedBoard;
-pub use photo::planted_photo;
+pub use photo::{PhotoScene, planted_photo};
 pub use scan::{ScanScene, planted_scan};
 
 use crate::error::Result;
@@ -53,7 +53,7 @@ pub fn demo_files() -> Result<Vec<OutputFile>> {
     );
     Ok(vec![
         OutputFile::new("scan.ply", write_ply(&points, None, &[])),
-        OutputFile::new("photo.jpg", planted_photo(&DEMO)?),
+        OutputFile::new("photo.jpg", planted_photo(&DEMO, &PhotoScene::default())?),
         OutputFile::new("board.toml", board.into_bytes()),
         OutputFile::new("draft-enclosure.stl", write_stl(&draft_enclosure(&DEMO))),
     ])

@@ -5,25 +5,39 @@ use crate::error::{Error, Result, Stage};
 use image::{ImageEncoder, Rgb, RgbImage};
 use nalgebra::{Point3, Rotation3, Vector3};
 
-/// Size in pixels, focal length of a usual phone (35 mm equivalent), height of the camera in mm, its tilts in radians and
-/// its first radial distortion.
-const SIZE: [u32; 2] = [1600, 1200];
+/// Focal length of a usual phone (35 mm equivalent) and its first radial distortion.
 const FILM_MM: u16 = 26;
-const CAMERA_MM: f64 = 820.0;
-const TILT: [f64; 3] = [0.06, -0.04, 0.10];
 const K1: f64 = 0.03;
 /// Where the floor lies, mm.
 const FLOOR_MM: f64 = -85.0;
 
-/// The photo as JPEG with its focal length in EXIF.
+/// How a photo is taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhotoScene {
+    /// Width and height, pixels.
+    pub size: [u32; 2],
+    /// Distance of the camera from the board's middle, mm.
+    pub camera_mm: f64,
+    /// Its tilts about the board's x and y and its turn about the board's z, radians.
+    pub tilt: [f64; 3],
+    /// Whether the focal length is in the EXIF data.
+    pub exif: bool,
+}
+impl Default for PhotoScene {
+    fn default() -> Self {
+        Self { size: [1600, 1200], camera_mm: 820.0, tilt: [0.06, -0.04, 0.10], exif: true }
+    }
+}
+
+/// The photo as JPEG.
 ///
 /// # Errors
 /// A failure to encode.
-pub fn planted_photo(board: &PlantedBoard) -> Result<Vec<u8>> {
-    let [w, h] = SIZE;
-    let focal = f64::from(FILM_MM) / 36.0 * f64::from(w);
-    let turn = Rotation3::from_euler_angles(TILT[0], TILT[1], TILT[2]);
-    let eye = Point3::from(turn * Vector3::new(0.0, 0.0, CAMERA_MM));
+pub fn planted_photo(board: &PlantedBoard, scene: &PhotoScene) -> Result<Vec<u8>> {
+    let [w, h] = scene.size;
+    let focal = f64::from(FILM_MM) / 36.0 * f64::from(w.max(h));
+    let turn = Rotation3::from_euler_angles(scene.tilt[0], scene.tilt[1], scene.tilt[2]);
+    let eye = Point3::from(turn * Vector3::new(0.0, 0.0, scene.camera_mm));
     let mut r = Random(5);
     // a floor of soft blotches: values on a coarse lattice, interpolated
     let lattice: Vec<f64> = (0..64 * 64).map(|_| r.unit()).collect();
@@ -91,7 +105,9 @@ pub fn planted_photo(board: &PlantedBoard) -> Result<Vec<u8>> {
     let fail = |e: &dyn std::fmt::Display| Error::new(Stage::Export, format!("the demo photo cannot be encoded: {e}"));
     let mut out = Vec::new();
     let mut encoder = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut out, 90);
-    encoder.set_exif_metadata(exif()).map_err(|e| fail(&e))?;
+    if scene.exif {
+        encoder.set_exif_metadata(exif()).map_err(|e| fail(&e))?;
+    }
     encoder.encode(img.as_raw(), w, h, image::ExtendedColorType::Rgb8).map_err(|e| fail(&e))?;
     Ok(out)
 }

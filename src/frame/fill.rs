@@ -1,6 +1,6 @@
 //! Points on a mesh's large triangles: a decimated mesh has few vertices where it is flat.
-use crate::scan::RawCloud;
 use crate::num::median;
+use crate::scan::RawCloud;
 use nalgebra::Point3;
 
 /// Points that a mesh is filled up to.
@@ -50,8 +50,7 @@ mod tests {
     /// A square of two triangles beside many small ones fills evenly: each quarter gets a quarter.
     #[test]
     fn large_triangles_fill_evenly() {
-        let points =
-            [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]].map(|p| Point3::new(p[0], p[1], 0.0)).to_vec();
+        let points = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]].map(|p| Point3::new(p[0], p[1], 0.0)).to_vec();
         let mut cloud = RawCloud { points, triangles: vec![[0, 1, 2], [0, 2, 3]], ..RawCloud::default() };
         assert!(filled(&cloud).is_none());
         cloud.points.extend([[1.0, 0.0], [1.001, 0.0], [1.0, 0.001]].map(|p| Point3::new(p[0], p[1], 0.0)));

@@ -1,12 +1,10 @@
 //! From a raw cloud to a clean sheet in a true-size frame.
 use super::fill;
-use super::patch::{self, Choice};
 use super::local::locals;
 use super::order::Ordered;
+use super::patch::{self, Choice};
 use super::rim::{middle_line, rim};
-use super::{
-    FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, solve_scale,
-};
+use super::{FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, solve_scale};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity};
 use crate::num::{Knots, Sample, TensorFit, TensorSpline, biweight, mad_sigma};
@@ -139,7 +137,10 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     for r in solved.readings.iter().filter(|r| !r.agrees) {
         warnings.push(Warning::new(
             Stage::Frame,
-            format!("the tape's {} of {} mm is {:+.1} mm off what scan and tape say together", r.name, r.reading_mm, r.residual_mm),
+            format!(
+                "the tape's {} of {} mm is {:+.1} mm off what scan and tape say together",
+                r.name, r.reading_mm, r.residual_mm
+            ),
             "read it again; one of the readings, or the scan, is wrong",
         ));
     }
@@ -425,7 +426,12 @@ mod tests {
             (226.0, None, f64::NAN, "tolerance"),
             (226.0, Some(8840.0), 0.7, "do not agree"),
         ] {
-            let e = frame_deck(&cloud, &Tape { width_mm, length_mm, tolerance_mm, stations: vec![] }, &FrameOptions::default()).unwrap_err();
+            let e = frame_deck(
+                &cloud,
+                &Tape { width_mm, length_mm, tolerance_mm, stations: vec![] },
+                &FrameOptions::default(),
+            )
+            .unwrap_err();
             assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
         }
     }

@@ -110,12 +110,7 @@ fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, vox
 }
 
 /// Finds the board, its floor and the side that looks out of the underside.
-pub(super) fn choose(
-    points: &[Point3<f64>],
-    locals: &[Local],
-    voxel: f64,
-    options: &FrameOptions,
-) -> Result<Choice> {
+pub(super) fn choose(points: &[Point3<f64>], locals: &[Local], voxel: f64, options: &FrameOptions) -> Result<Choice> {
     let n0 = common_normal(locals);
     let reach = median(&locals.iter().map(|l| l.reach).collect::<Vec<_>>());
     let tilt = TILT_DEG.to_radians().cos();
@@ -315,8 +310,11 @@ fn among(
         if below >= above { 1.0 } else { -1.0 }
     });
     if options.floor == Some(true) && floor.is_none() {
-        return Err(Error::new(Stage::Frame, "scan.floor is true, but no flat patch larger than the board lies under it")
-            .hint("leave scan.floor out, or scan some floor all round the board"));
+        return Err(Error::new(
+            Stage::Frame,
+            "scan.floor is true, but no flat patch larger than the board lies under it",
+        )
+        .hint("leave scan.floor out, or scan some floor all round the board"));
     }
     let up = board.normal * side.signum() * if options.flip { -1.0 } else { 1.0 };
     Ok(Choice { board: board.clone(), floor: floor.cloned(), up, warnings })

@@ -102,11 +102,8 @@ pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64, slab: f64) -> Optio
     let mut fitted = course(&outer)?;
     // once more through the course itself where few points show it: there strays can rule a whole window
     let support = |i: usize| outer[i].map_or(0.0, |o| o.1);
-    let again: Vec<_> = fitted
-        .iter()
-        .enumerate()
-        .map(|(i, f)| Some((f.0, if f.1 { support(i) } else { BRIDGED_SUPPORT })))
-        .collect();
+    let again: Vec<_> =
+        fitted.iter().enumerate().map(|(i, f)| Some((f.0, if f.1 { support(i) } else { BRIDGED_SUPPORT }))).collect();
     for (i, second) in course(&again)?.into_iter().enumerate() {
         if support(i) < few || !fitted[i].1 {
             fitted[i] = (second.0, second.1 && fitted[i].1);
@@ -247,9 +244,8 @@ fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few
         }
         let mut c = best?.1;
         // a parabola carried past the rays that agree with it is a guess: some must agree on either side
-        let agree = |ahead: bool| {
-            rows.iter().filter(|r| r.0 != 0.0 && (r.0 > 0.0) == ahead && weight(&c, r) > AGREES).count()
-        };
+        let agree =
+            |ahead: bool| rows.iter().filter(|r| r.0 != 0.0 && (r.0 > 0.0) == ahead && weight(&c, r) > AGREES).count();
         let own = outer[i].filter(|o| o.1 >= few);
         if let Some((place, _)) = own
             && weight(&c, &(0.0, place)) == 0.0

@@ -1,7 +1,7 @@
 //! Triangles of a boundary representation: every edge is cut once, so that faces meet without gaps.
-use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 use super::{Brep, Face, Polygon, TriMesh};
 use nalgebra::Point3;
+use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 
 /// Parts of a span at whose ends its bend is looked at.
 const BEND_SAMPLES: usize = 4;
@@ -181,4 +181,3 @@ fn fill(loops: &[Polygon], step: f64) -> Option<(Vec<[f64; 2]>, Vec<[u32; 3]>)> 
         .collect();
     Some((points, triangles))
 }
-

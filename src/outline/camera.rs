@@ -1,66 +1,209 @@
-//! Pinhole camera with radial distortion (Brown-Conrady, first coefficient).
-use nalgebra::{Rotation3, Vector3};
+//! Pinhole camera with radial distortion.
+//!
+//! # References
+//! D. C. Brown, *Close-range camera calibration*, 1971; A. E. Conrady, *Decentred lens-systems*, 1919: the radial terms
+//! x_d = x (1 + k1 r^2 + k2 r^4), without the decentring ones.
+use nalgebra::{Matrix2x3, Matrix3, Rotation3, Vector3};
+
+/// What belongs to the camera and not to where it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Lens {
+    /// Focal length, pixels.
+    pub focal: f64,
+    /// First and second radial distortion.
+    pub k: [f64; 2],
+    /// Principal point, pixels.
+    pub centre: [f64; 2],
+}
+/// Parameters of a lens: ln focal, k1, k2, principal point in focal lengths.
+pub(super) const LENS: usize = 5;
+/// Parameters of a pose: turn about the camera's axes (radians), shift in distances from the board.
+pub(super) const POSE: usize = 6;
 
 /// A camera: x to the right, y down, z into the picture.
 #[derive(Debug, Clone)]
 pub(super) struct Camera {
     pub rotation: Rotation3<f64>,
     pub shift: Vector3<f64>,
-    pub focal: f64,
-    pub k1: f64,
-    pub centre: [f64; 2],
+    pub lens: Lens,
+}
+/// A pixel and how it moves with everything it depends on.
+pub(super) struct Projection {
+    pub pixel: [f64; 2],
+    /// With the point, pixels per mm.
+    pub point: Matrix2x3<f64>,
+    pub pose: [[f64; 2]; POSE],
+    pub lens: [[f64; 2]; LENS],
 }
 impl Camera {
     /// The pixel of a point.
     pub fn project(&self, p: [f64; 3]) -> [f64; 2] {
         let c = self.rotation * Vector3::from(p) + self.shift;
         let (x, y) = (c.x / c.z, c.y / c.z);
-        let s = self.focal * (1.0 + self.k1 * (x * x + y * y));
-        [self.centre[0] + s * x, self.centre[1] + s * y]
+        let r2 = x * x + y * y;
+        let l = &self.lens;
+        let s = l.focal * (1.0 + r2 * (l.k[0] + l.k[1] * r2));
+        [l.centre[0] + s * x, l.centre[1] + s * y]
+    }
+    /// The pixel of a point with its derivatives.
+    pub fn projection(&self, p: [f64; 3]) -> Projection {
+        let turned = self.rotation * Vector3::from(p);
+        let c = turned + self.shift;
+        let (x, y) = (c.x / c.z, c.y / c.z);
+        let r2 = x * x + y * y;
+        let l = &self.lens;
+        let g = 1.0 + r2 * (l.k[0] + l.k[1] * r2);
+        // derivative of the factor with r^2
+        let e = l.k[0] + 2.0 * l.k[1] * r2;
+        let dxy = nalgebra::Matrix2::new(
+            l.focal * (g + 2.0 * e * x * x),
+            l.focal * 2.0 * e * x * y,
+            l.focal * 2.0 * e * x * y,
+            l.focal * (g + 2.0 * e * y * y),
+        );
+        let in_camera = dxy * Matrix2x3::new(1.0 / c.z, 0.0, -x / c.z, 0.0, 1.0 / c.z, -y / c.z);
+        let turn = in_camera * -turned.cross_matrix();
+        let at = |m: &Matrix2x3<f64>, k: usize, s: f64| [s * m[(0, k)], s * m[(1, k)]];
+        let z = self.shift.z;
+        let f = l.focal;
+        Projection {
+            pixel: [l.centre[0] + f * g * x, l.centre[1] + f * g * y],
+            point: in_camera * self.rotation.matrix(),
+            pose: [
+                at(&turn, 0, 1.0),
+                at(&turn, 1, 1.0),
+                at(&turn, 2, 1.0),
+                at(&in_camera, 0, z),
+                at(&in_camera, 1, z),
+                at(&in_camera, 2, z),
+            ],
+            lens: [
+                [f * g * x, f * g * y],
+                [f * r2 * x, f * r2 * y],
+                [f * r2 * r2 * x, f * r2 * r2 * y],
+                [f, 0.0],
+                [0.0, f],
+            ],
+        }
     }
     /// Eye and direction of the ray through a pixel.
     pub fn ray(&self, p: [f64; 2]) -> (Vector3<f64>, Vector3<f64>) {
-        let d = [(p[0] - self.centre[0]) / self.focal, (p[1] - self.centre[1]) / self.focal];
+        let l = &self.lens;
+        let d = [(p[0] - l.centre[0]) / l.focal, (p[1] - l.centre[1]) / l.focal];
         let rd = d[0].hypot(d[1]);
         let mut r = rd;
-        // Newton on r (1 + k1 r^2) = rd: quadratic convergence, distortion below a tenth needs five rounds
+        // Newton on r (1 + k1 r^2 + k2 r^4) = rd: quadratic convergence, distortion below a tenth needs five rounds
         for _ in 0..8 {
-            let slope = 1.0 + 3.0 * self.k1 * r * r;
-            r -= (r * (1.0 + self.k1 * r * r) - rd) / if slope.abs() > 0.1 { slope } else { 0.1 };
+            let r2 = r * r;
+            let slope = 1.0 + r2 * (3.0 * l.k[0] + 5.0 * l.k[1] * r2);
+            r -= (r * (1.0 + r2 * (l.k[0] + l.k[1] * r2)) - rd) / if slope.abs() > 0.1 { slope } else { 0.1 };
         }
         let s = if rd > 0.0 { r / rd } else { 1.0 };
         let inverse = self.rotation.inverse();
         (inverse * -self.shift, inverse * Vector3::new(d[0] * s, d[1] * s, 1.0))
     }
-    /// This camera turned and moved by six small numbers, focal times e^p6, k1 = p7.
-    pub fn changed(&self, p: &[f64]) -> Self {
+    /// This camera turned and moved by the parameters of a pose.
+    pub fn moved(&self, p: &[f64]) -> Self {
         Self {
             rotation: Rotation3::new(Vector3::new(p[0], p[1], p[2])) * self.rotation,
-            // shifts count in thousandths of the distance, so all parameters have one size
+            // shifts count in distances, so all parameters have one size
             shift: self.shift + Vector3::new(p[3], p[4], p[5]) * self.shift.z,
-            focal: self.focal * p[6].exp(),
-            k1: p[7],
-            centre: self.centre,
+            lens: self.lens.clone(),
         }
     }
+    /// Whether the camera looks at the face whose normal is +z from in front of it.
+    pub fn sees_underside(&self) -> bool {
+        (self.rotation.inverse() * -self.shift).z > 0.0
+    }
+}
+impl Lens {
+    /// This lens changed by its parameters.
+    pub fn changed(&self, p: &[f64]) -> Self {
+        let f = self.focal;
+        Self {
+            focal: f * p[0].exp(),
+            k: [self.k[0] + p[1], self.k[1] + p[2]],
+            centre: [self.centre[0] + f * p[3], self.centre[1] + f * p[4]],
+        }
+    }
+}
+/// The turn that looks down on the underside, or up at the top side, with the board's x to the right.
+pub(super) fn looking(underside: bool) -> Rotation3<f64> {
+    let diagonal = if underside { Vector3::new(1.0, -1.0, -1.0) } else { Vector3::new(1.0, 1.0, 1.0) };
+    Rotation3::from_matrix_unchecked(Matrix3::from_diagonal(&diagonal))
 }
 #[cfg(test)]
 mod tests {
     use super::*;
-    /// Values worked by hand: X/Z = .3, Y/Z = .4, r^2 = .25, factor 1 + .04 * .25 = 1.01.
+    fn camera() -> Camera {
+        Camera {
+            rotation: Rotation3::new(Vector3::new(0.1, -0.2, 0.7)) * looking(true),
+            shift: Vector3::new(12.0, -30.0, 700.0),
+            lens: Lens { focal: 1700.0, k: [0.04, -0.02], centre: [1210.0, 890.0] },
+        }
+    }
+    /// Values worked by hand: X/Z = .3, Y/Z = .4, r^2 = .25, factor 1 + .04 * .25 - .16 * .0625 = 1.
     #[test]
     fn formula_and_round_trip() {
-        let c = Camera {
+        let mut c = Camera {
             rotation: Rotation3::identity(),
             shift: Vector3::new(0.0, 0.0, 10.0),
-            focal: 1000.0,
-            k1: 0.04,
-            centre: [500.0, 400.0],
+            lens: Lens { focal: 1000.0, k: [0.04, -0.16], centre: [500.0, 400.0] },
         };
+        let p = c.project([3.0, 4.0, 0.0]);
+        assert!((p[0] - 800.0).abs() < 1e-9 && (p[1] - 800.0).abs() < 1e-9);
+        c.lens.k[1] = 0.0;
         let p = c.project([3.0, 4.0, 0.0]);
         assert!((p[0] - 803.0).abs() < 1e-9 && (p[1] - 804.0).abs() < 1e-9);
         let (e, d) = c.ray(p);
         let t = -e.z / d.z;
         assert!((e + d * t - Vector3::new(3.0, 4.0, 0.0)).norm() < 1e-9);
+    }
+    /// Pixels by OpenCV's `projectPoints`, made by `fixtures/camera/project.py`; and back through the ray.
+    #[test]
+    fn agrees_with_a_vision_library() {
+        let rows = include_str!("../../fixtures/camera/project.csv");
+        assert_eq!(rows.lines().count(), 24);
+        for row in rows.lines() {
+            let v: Vec<f64> = row.split(',').map(|v| v.parse().unwrap()).collect();
+            let c = Camera {
+                rotation: Rotation3::new(Vector3::new(v[0], v[1], v[2])),
+                shift: Vector3::new(v[3], v[4], v[5]),
+                lens: Lens { focal: v[6], k: [v[7], v[8]], centre: [v[9], v[10]] },
+            };
+            let p = [v[11], v[12], v[13]];
+            let q = c.project(p);
+            // twelve digits in the file, pixels of thousands
+            assert!((q[0] - v[14]).abs() < 1e-7 && (q[1] - v[15]).abs() < 1e-7, "{q:?} {row}");
+            let (eye, d) = c.ray(q);
+            let off = (Vector3::from(p) - eye).cross(&d).norm() / d.norm();
+            assert!(off < 1e-6, "{off} mm off the ray: {row}");
+        }
+    }
+    #[test]
+    fn derivatives_are_the_differences() {
+        let (c, p, h) = (camera(), [250.0, -80.0, 15.0], 1e-6);
+        let j = c.projection(p);
+        let check = |moved: [f64; 2], d: [f64; 2], what: &str| {
+            for k in 0..2 {
+                let n = (moved[k] - j.pixel[k]) / h;
+                assert!((n - d[k]).abs() < 1e-3 * (1.0 + d[k].abs()), "{what}: {n} {}", d[k]);
+            }
+        };
+        for k in 0..3 {
+            let mut q = p;
+            q[k] += h;
+            check(c.project(q), [j.point[(0, k)], j.point[(1, k)]], "point");
+        }
+        for k in 0..POSE {
+            let mut x = [0.0; POSE];
+            x[k] = h;
+            check(c.moved(&x).project(p), j.pose[k], "pose");
+        }
+        for k in 0..LENS {
+            let mut x = [0.0; LENS];
+            x[k] = h;
+            check(Camera { lens: c.lens.changed(&x), ..c.clone() }.project(p), j.lens[k], "lens");
+        }
     }
 }

@@ -1,5 +1,6 @@
 //! The board's border across a strip along the predicted rim.
 use super::photo::Picture;
+use crate::num::median;
 
 /// Histogram bins a colour channel.
 const BINS: usize = 12;
@@ -25,8 +26,15 @@ fn bin(c: [f64; 4]) -> usize {
     let l = f((c[0] + c[1] + c[2]) / 3.0, 0.0, 255.0);
     (l * BINS + f(c[0] - c[1], -96.0, 160.0)) * BINS + f((c[0] + c[1]) / 2.0 - c[2], -96.0, 160.0)
 }
-/// Offsets of the border along the stations' normals, pixels, within +-`band`.
-pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Vec<f64> {
+/// What was found across the strip.
+pub(super) struct Edge {
+    /// Offsets of the border along the stations' normals, pixels, within the band.
+    pub offsets: Vec<f64>,
+    /// Width over which the border goes from one side's colour to the other's, pixels, the median of the stations.
+    pub width_px: f64,
+}
+/// The border along the stations' normals within +-`band` pixels.
+pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     let (n, m) = (stations.len(), 2 * band + 1);
     let reach = (3 * band).max(60) as i64;
     let sample = |s: &Station, o: f64| photo.at(s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]);
@@ -51,6 +59,7 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Vec<f6
     let channels = if photo.cut_out { 3..4 } else { 0..3 };
     let mut cost = vec![0.0; n * m];
     let mut gradient = vec![0.0; n * m];
+    let mut widths = Vec::new();
     for (i, s) in stations.iter().enumerate().filter(|(_, s)| !s.hidden) {
         // averaged along the rim only
         let colours: Vec<[f64; 4]> = (0..m + 2)
@@ -64,19 +73,22 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Vec<f6
                 c
             })
             .collect();
+        let step = |a: [f64; 4], b: [f64; 4]| channels.clone().map(|j| (a[j] - b[j]).powi(2)).sum::<f64>().sqrt();
+        let steepest = (0..m).map(|k| step(colours[k], colours[k + 2]) / 2.0).fold(0.0, f64::max);
+        widths.push(step(colours[0], colours[m + 1]) / steepest.max(f64::MIN_POSITIVE));
         let r: Vec<f64> = colours.iter().map(|c| ratio(*c)).collect();
         let mut sum: f64 = r[1..=m].iter().sum();
         for k in 0..m {
             // border at k: pixels before it are board, pixels after it are not
             sum -= 2.0 * r[k + 1];
             let (a, b) = (colours[k], colours[k + 2]);
-            let g = channels.clone().map(|j| (a[j] - b[j]).powi(2)).sum::<f64>().sqrt() / 255.0;
+            let g = step(a, b) / 255.0;
             gradient[i * m + k] = g;
             cost[i * m + k] = sum + r[k + 1] - GRADIENT_WEIGHT * g;
         }
     }
     let path = closed_path(&cost, n, m);
-    (0..n)
+    let offsets = (0..n)
         .map(|i| {
             let g = &gradient[i * m..(i + 1) * m];
             let (lo, hi) = (path[i].saturating_sub(2).max(1), (path[i] + 2).min(m - 2));
@@ -86,7 +98,8 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Vec<f6
             let sub = if d < 0.0 { (0.5 * (a - c) / d).clamp(-0.5, 0.5) } else { 0.0 };
             if stations[i].hidden { 0.0 } else { k as f64 + sub - band as f64 }
         })
-        .collect()
+        .collect();
+    Edge { offsets, width_px: median(&widths) }
 }
 /// The cheapest closed path: dynamic programming twice round, of which the middle is kept.
 fn closed_path(cost: &[f64], n: usize, m: usize) -> Vec<usize> {

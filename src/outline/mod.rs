@@ -2,14 +2,21 @@
 mod camera;
 mod edge;
 mod fair;
+mod hidden;
+mod joint;
+mod overlay;
 pub(crate) mod photo;
 mod region;
+mod rim;
 mod solve;
+mod start;
+mod trace;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::{Polygon, outward_normals};
-use crate::num::{Curve, TensorSpline};
+use crate::num::Curve;
+use crate::surface::Underside;
 use fair::{fair_closed, length_and_width, sampled};
 use nalgebra::Point3;
 
@@ -41,25 +48,110 @@ pub struct Outline {
     /// What the solve found.
     pub report: OutlineReport,
 }
-/// What the outline stage found.
+/// What the outline stage found. Pixels are those of the file, upright.
 #[derive(Debug, Clone, Default, serde::Serialize)]
 pub struct OutlineReport {
-    /// Residual rms of the rim in the photo, pixels.
+    /// Residual rms of the rail in the first photo, pixels.
     pub residual_px: Option<f64>,
     /// The same on the board, mm.
     pub residual_mm: Option<f64>,
-    /// How far the scan's rim lies inside the true rail, mm.
+    /// How far the scan's rim lies inside the true rail, on the mean, mm.
     pub rim_displacement_mm: Option<f64>,
-    /// Focal length found, pixels.
+    /// Its standard uncertainty, mm.
+    pub rim_displacement_sd_mm: Option<f64>,
+    /// Standard deviation of the scan's rim along the rail that photo and scan together speak of, mm.
+    pub scan_rim_sd_mm: Option<f64>,
+    /// Focal length of the first photo, pixels.
     pub focal_px: Option<f64>,
-    /// Radial distortion k1 found.
+    /// Its radial distortion k1.
     pub k1: Option<f64>,
-    /// Share of the rail that was hidden and bridged.
+    /// Share of the rail that no photo shows and that was bridged.
     pub bridged_ratio: f64,
-    /// The rail found in the photo, pixels (x right, y down), for pictures.
+    /// Each photo used.
+    pub photos: Vec<PhotoReport>,
+    /// The outline's standard error along the rail, counter-clockwise.
+    pub rail: Vec<RailError>,
+    /// The rail found in the first photo, pixels (x right, y down), for pictures.
     #[serde(skip)]
     pub contour_px: Vec<[f64; 2]>,
 }
+/// One photo in the solve.
+#[derive(Debug, Clone, Default, serde::Serialize)]
+pub struct PhotoReport {
+    /// Its place among the photos given, from 1.
+    pub number: usize,
+    /// Residual rms of the rail, pixels.
+    pub residual_px: f64,
+    /// The same on the board, mm.
+    pub residual_mm: f64,
+    /// Focal length, pixels.
+    pub focal_px: f64,
+    /// Radial distortion k1, k2 (Brown-Conrady).
+    pub k: [f64; 2],
+    /// Principal point, pixels from the upper left corner.
+    pub principal_point_px: [f64; 2],
+    /// From the camera to the deck frame's origin, mm.
+    pub distance_mm: f64,
+    /// False for a photo of the top side.
+    pub shows_underside: bool,
+    /// Share of the rail hidden behind what stands on the board.
+    pub hidden_ratio: f64,
+    /// JPEG: the photo with the found rail (yellow; magenta where hidden) and the scan's rim (blue).
+    #[serde(skip)]
+    pub picture: Vec<u8>,
+}
+/// A place on the rail.
+#[derive(Debug, Clone, Copy, Default, serde::Serialize)]
+pub struct RailError {
+    /// Along the board, mm, about the scan's middle.
+    pub x_mm: f64,
+    /// Across it, mm.
+    pub y_mm: f64,
+    /// Standard error of the outline across the rail, mm; the scale's doubt is in it.
+    pub standard_error_mm: f64,
+    /// How far outside the scan's rim the outline lies, mm.
+    pub from_scan_rim_mm: f64,
+    /// Whether no photo shows this place.
+    pub bridged: bool,
+}
+/// One photo with what the builder adds to it; all as bytes of files.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct PhotoInput<'a> {
+    /// JPEG or PNG; a PNG's transparency is a cut-out.
+    pub image: &'a [u8],
+    /// An image of the photo's shape, light (or opaque) where the board is.
+    pub mask: Option<&'a [u8]>,
+    /// SVG, or bare SVG path data, in the photo's pixels: the rail traced by hand.
+    pub path: Option<&'a [u8]>,
+    /// A length known in it.
+    pub known: Option<KnownLength>,
+}
+impl<'a> From<&'a [u8]> for PhotoInput<'a> {
+    fn from(image: &'a [u8]) -> Self {
+        Self { image, ..Self::default() }
+    }
+}
+/// A length on the underside between two pixels of an upright photo.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnownLength {
+    /// One end, pixels from the upper left corner.
+    pub from_px: [f64; 2],
+    /// The other.
+    pub to_px: [f64; 2],
+    /// Straight between them, mm.
+    pub length_mm: f64,
+}
+/// What to do when no photo can serve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Unusable {
+    /// Take the scan's rim, with a warning.
+    #[default]
+    ScanRim,
+    /// Stop with an error.
+    Refuse,
+}
+/// Pixels a hand marks a point to, standard deviation of either end.
+const MARK_PX: f64 = 1.0;
 
 /// The outline from the scan's rim alone, expanded by what the tape's length says the scan's rail has lost.
 fn from_rim(rim: &Polygon, tape: &Tape) -> Result<Outline> {
@@ -110,34 +202,62 @@ fn rim_only(rim: &Polygon, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
     }
     Ok(Warned::with(outline, warnings))
 }
-/// The outline in the frame and mm of `underside`: from `photo` (bytes of a JPEG or PNG) where there is one, else from
-/// the scan's `rim`; a photo that cannot serve is an error. `standing` is what the scan has over the underside (wheels);
-/// it hides parts of the rail.
+/// Decodes a photo and lays its mask or traced path over it.
+fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
+    let mut picture = photo::decode(input.image)?;
+    if let Some(mask) = input.mask {
+        picture.mask(mask)?;
+    }
+    if let Some(path) = input.path {
+        picture.trace(&trace::traced(path)?);
+    }
+    let known = input.known.iter().map(|k| {
+        let px = [k.from_px, k.to_px].map(|p| p.map(|v| v / picture.file_px));
+        let apart = (px[0][0] - px[1][0]).hypot(px[0][1] - px[1][1]);
+        let marks = k.length_mm * MARK_PX * 2f64.sqrt() / (apart * picture.file_px).max(1.0);
+        joint::Known { px, mm: k.length_mm, sd_mm: marks.hypot(joint::tape_sd_mm(tape)) }
+    });
+    Ok(solve::Shot { known: known.collect(), picture })
+}
+/// The outline in the frame and mm of `underside`: from `photos` where there are any, solved together with the scan's
+/// `rim` and the tape; else from the rim alone. `standing` is what the scan has over the underside (wheels); it hides
+/// parts of the rail.
+///
+/// # Errors
+/// A file that is no image, mask or path; a degenerate rim; photos that show no board, where `unusable` says so.
 pub fn find_outline(
-    photo: Option<&[u8]>,
-    underside: &TensorSpline,
+    photos: &[PhotoInput],
+    unusable: Unusable,
+    underside: &Underside,
     rim: &Polygon,
     standing: &[Point3<f64>],
     tape: &Tape,
 ) -> Result<Warned<Outline>> {
-    let Some(bytes) = photo else {
+    if photos.is_empty() {
         return rim_only(rim, tape, "no photo: the outline is the scan's own rim, some mm inside the true rail");
-    };
-    let picture = photo::decode(bytes)?;
-    solve::from_photo(&picture, underside, rim, standing, tape).map_err(|why| {
-        Error::new(Stage::Outline, format!("the photo cannot serve: {why}")).hint(
+    }
+    let shots = photos.iter().map(|p| shot(p, tape)).collect::<Result<Vec<_>>>()?;
+    match (solve::from_photos(&shots, underside, rim, standing, tape), unusable) {
+        (Ok(outline), _) => Ok(outline),
+        (Err(why), Unusable::ScanRim) => {
+            rim_only(rim, tape, &format!("THE PHOTO COULD NOT BE USED ({why}): the outline is the scan's own rim"))
+        }
+        (Err(why), Unusable::Refuse) => Err(Error::new(Stage::Outline, format!("the photo cannot serve: {why}")).hint(
             "give a photo of the underside from above with the whole board in it, or take [photo] out of the board file to \
              use the scan's own rim",
-        )
-    })
+        )),
+    }
 }
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::num::Knots;
-    fn flat() -> TensorSpline {
-        TensorSpline::new(Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0), vec![0.0; 16])
-            .unwrap()
+    use crate::num::{Knots, TensorSpline};
+    fn flat() -> Underside {
+        let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
+        Underside {
+            z: TensorSpline::new(x, y, vec![0.0; 16]).unwrap(),
+            report: crate::surface::SurfaceReport::default(),
+        }
     }
     /// A rim 3 mm inside an 800 x 200 mm ellipse-like shape, 2 % too small, with both tape readings.
     #[test]
@@ -152,7 +272,7 @@ mod tests {
             .map(|(p, n)| [0.98 * (p[0] - 3.0 * n[0]), 0.98 * (p[1] - 3.0 * n[1])])
             .collect();
         let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5, stations: vec![] };
-        let o = find_outline(None, &flat(), &Polygon { points }, &[], &tape).unwrap();
+        let o = find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points }, &[], &tape).unwrap();
         assert_eq!(o.warnings.len(), 1);
         let o = o.value;
         assert!((o.scale_factor * 0.98 - 1.0).abs() < 1e-3, "{}", o.scale_factor);
@@ -163,7 +283,7 @@ mod tests {
     #[test]
     fn empty_rim_is_an_error() {
         let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
-        assert!(find_outline(None, &flat(), &Polygon { points: vec![] }, &[], &tape).is_err());
+        assert!(find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points: vec![] }, &[], &tape).is_err());
     }
     /// A picture of an egg-shaped flat board seen straight down, .6 px/mm, on a floor of grey noise or cut out.
     fn rendered(cut_out: bool) -> (Vec<u8>, Polygon, Polygon) {
@@ -197,7 +317,7 @@ mod tests {
             let (bytes, truth, rim) = rendered(cut_out);
             let (l, w) = length_and_width(&truth.points);
             let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, stations: vec![] };
-            let o = find_outline(Some(&bytes), &flat(), &rim, &[], &tape).unwrap();
+            let o = find_outline(&[bytes.as_slice().into()], Unusable::Refuse, &flat(), &rim, &[], &tape).unwrap();
             assert!(o.warnings.is_empty(), "{:?}", o.warnings);
             let o = o.value;
             assert_eq!(o.source, source);
@@ -207,7 +327,7 @@ mod tests {
                 .collect();
             let rms = (e.iter().map(|e| e * e).sum::<f64>() / e.len() as f64).sqrt();
             // half a pixel is .83 mm
-            assert!(rms < 0.5 / 0.6, "{source:?} {rms} {:?}", OutlineReport { contour_px: vec![], ..o.report });
+            assert!(rms < 0.5 / 0.6, "{source:?} {rms} {:?}", o.report.photos[0].residual_px);
         }
     }
     #[test]
@@ -218,8 +338,14 @@ mod tests {
             .unwrap();
         let (_, _, rim) = rendered(false);
         let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
-        let e = find_outline(Some(&bytes.into_inner()), &flat(), &rim, &[], &tape).unwrap_err();
+        let e = find_outline(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &flat(), &rim, &[], &tape)
+            .unwrap_err();
         assert!(e.message().contains("0.01") && e.hint_text().is_some(), "{e}");
-        assert!(find_outline(Some(b"garbage"), &flat(), &rim, &[], &tape).is_err());
+        // by default the scan's rim serves, and the warning says so
+        let o =
+            find_outline(&[bytes.get_ref().as_slice().into()], Unusable::ScanRim, &flat(), &rim, &[], &tape).unwrap();
+        assert_eq!(o.value.source, OutlineSource::ScanRim);
+        assert!(o.warnings[0].message.contains("COULD NOT BE USED"), "{:?}", o.warnings);
+        assert!(find_outline(&[b"garbage".as_slice().into()], Unusable::ScanRim, &flat(), &rim, &[], &tape).is_err());
     }
 }

@@ -9,6 +9,11 @@ const MAX_SIDE: u32 = 20_000;
 const MAX_BYTES: u64 = 1 << 30;
 /// 35 mm film is 36 mm wide: the equivalent focal length is to it as the focal length to the long side.
 const FILM_WIDTH_MM: f64 = 36.0;
+/// Longest side worked on, pixels; larger photos are halved first. A pixel is then some .2 mm of a board, of which the edge
+/// is found to a tenth.
+const WORK_SIDE: usize = 5000;
+/// Long side over short side of sensors and of the crops that cameras offer around their middle.
+const SENSOR_RATIOS: [f64; 5] = [1.0, 4.0 / 3.0, 1.5, 16.0 / 9.0, 2.0];
 
 /// A decoded photo, upright.
 #[derive(Debug, Clone)]
@@ -21,36 +26,145 @@ pub(crate) struct Picture {
     pub cut_out: bool,
     /// Focal length from the EXIF data, pixels.
     pub focal_px: Option<f64>,
+    /// Whether the sides speak of a cut: neither those of the EXIF data nor a sensor's.
+    pub cropped: bool,
+    /// Pixels of the file along one of these.
+    pub file_px: f64,
 }
-/// Decodes a JPEG or PNG.
-pub(crate) fn decode(bytes: &[u8]) -> Result<Picture> {
-    let fail = |e: String| {
-        Error::new(Stage::Outline, format!("the photo cannot be decoded: {e}")).hint("give a JPEG or PNG file")
-    };
-    let mut reader =
-        image::ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|e| fail(e.to_string()))?;
+fn fail(e: &dyn std::fmt::Display) -> Error {
+    Error::new(Stage::Outline, format!("the photo cannot be decoded: {e}")).hint("give a JPEG or PNG file")
+}
+fn pixels(bytes: &[u8]) -> Result<image::RgbaImage> {
+    let mut reader = image::ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|e| fail(&e))?;
     let mut limits = image::Limits::default();
     limits.max_image_width = Some(MAX_SIDE);
     limits.max_image_height = Some(MAX_SIDE);
     limits.max_alloc = Some(MAX_BYTES);
     reader.limits(limits);
-    let mut decoder = reader.into_decoder().map_err(|e| fail(e.to_string()))?;
+    let mut decoder = reader.into_decoder().map_err(|e| fail(&e))?;
     let orientation = decoder.orientation().unwrap_or(image::metadata::Orientation::NoTransforms);
-    let mut picture = image::DynamicImage::from_decoder(decoder).map_err(|e| fail(e.to_string()))?;
+    let mut picture = image::DynamicImage::from_decoder(decoder).map_err(|e| fail(&e))?;
     picture.apply_orientation(orientation);
-    let rgba = picture.to_rgba8();
+    Ok(picture.into_rgba8())
+}
+/// Decodes a JPEG or PNG.
+pub(crate) fn decode(bytes: &[u8]) -> Result<Picture> {
+    let rgba = pixels(bytes)?;
     let (width, height) = (rgba.width() as usize, rgba.height() as usize);
+    if width == 0 || height == 0 {
+        return Err(fail(&"it has no pixels"));
+    }
     let pixels: Vec<[u8; 4]> = rgba.pixels().map(|p| p.0).collect();
+    drop(rgba);
+    let meta = exif::Reader::new().read_from_container(&mut Cursor::new(bytes)).ok();
+    let number = |t: exif::Tag| meta.as_ref()?.get_field(t, exif::In::PRIMARY)?.value.get_uint(0).filter(|v| *v > 0);
+    let long = width.max(height) as f64;
+    let focal_px = number(exif::Tag::FocalLengthIn35mmFilm).map(|f| f64::from(f) / FILM_WIDTH_MM * long);
+    let ratio = long / width.min(height) as f64;
+    let shot = number(exif::Tag::PixelXDimension)
+        .zip(number(exif::Tag::PixelYDimension))
+        .map(|(a, b)| f64::from(a.max(b)) / f64::from(a.min(b)));
+    // sides are whole numbers, and resizing rounds them: some pixels in a thousand
+    let like = |r: f64| (ratio / r - 1.0).abs() < 0.005;
+    let cropped = !shot.map_or_else(|| SENSOR_RATIOS.into_iter().any(like), like);
+    let mut p = Picture { width, height, cut_out: cuts(&pixels), pixels, focal_px, cropped, file_px: 1.0 };
+    while p.width.max(p.height) > WORK_SIDE {
+        p.halve();
+    }
+    Ok(p)
+}
+/// Whether alpha parts the picture: one pixel in a hundred each way; less is a stray hole, not a cut-out.
+fn cuts(pixels: &[[u8; 4]]) -> bool {
     let clear = pixels.iter().filter(|p| p[3] < 128).count();
-    let focal_px = exif::Reader::new().read_from_container(&mut Cursor::new(bytes)).ok().and_then(|e| {
-        let f = e.get_field(exif::Tag::FocalLengthIn35mmFilm, exif::In::PRIMARY)?.value.get_uint(0)?;
-        (f > 0).then(|| f64::from(f) / FILM_WIDTH_MM * width.max(height) as f64)
-    });
-    // one pixel in a hundred each way: less is a stray hole, not a cut-out
-    let cut_out = clear * 100 > pixels.len() && (pixels.len() - clear) * 100 > pixels.len();
-    Ok(Picture { width, height, pixels, cut_out, focal_px })
+    clear * 100 > pixels.len() && (pixels.len() - clear) * 100 > pixels.len()
 }
 impl Picture {
+    /// Takes the mask `bytes` (an image: light or opaque where the board is) as this picture's cut-out.
+    pub fn mask(&mut self, bytes: &[u8]) -> Result<()> {
+        let m = pixels(bytes)?;
+        let (w, h) = (f64::from(m.width()), f64::from(m.height()));
+        let bad = |what: String| {
+            Error::new(Stage::Outline, format!("the mask {what}"))
+                .hint("paint the board white on black over a copy of the photo, and save it as PNG")
+        };
+        if (w / h / (self.width as f64 / self.height as f64) - 1.0).abs() > 0.01 {
+            let (pw, ph) = (self.width as f64 * self.file_px, self.height as f64 * self.file_px);
+            return Err(bad(format!("is {w} x {h} pixels and has not the shape of its photo, {pw} x {ph}")));
+        }
+        let transparent = m.pixels().any(|p| p.0[3] < 128);
+        let value = |q: &image::Rgba<u8>| {
+            if transparent { q.0[3] } else { ((u32::from(q.0[0]) + u32::from(q.0[1]) + u32::from(q.0[2])) / 3) as u8 }
+        };
+        let values: Vec<[u8; 4]> = m.pixels().map(|q| [0, 0, 0, value(q)]).collect();
+        let mask = Self {
+            width: m.width() as usize,
+            height: m.height() as usize,
+            pixels: values,
+            cut_out: true,
+            focal_px: None,
+            cropped: false,
+            file_px: 1.0,
+        };
+        let s = w / self.width as f64;
+        for i in 0..self.pixels.len() {
+            let (u, v) = ((i % self.width) as f64 + 0.5, (i / self.width) as f64 + 0.5);
+            self.pixels[i][3] = mask.at(u * s, v * s)[3] as u8;
+        }
+        self.cut_out = cuts(&self.pixels);
+        if self.cut_out { Ok(()) } else { Err(bad("is light or dark all over".into())) }
+    }
+    /// Takes a closed line traced over the photo (pixels of the file) as this picture's cut-out: covered share of each pixel.
+    pub fn trace(&mut self, line: &[[f64; 2]]) {
+        /// Lines sampled in a pixel's height: its share is then good to a fiftieth of a pixel on sloping borders.
+        const LINES: usize = 8;
+        let line: Vec<[f64; 2]> = line.iter().map(|p| [p[0] / self.file_px, p[1] / self.file_px]).collect();
+        let line = crate::geom::Polygon { points: line };
+        let mut cover = vec![0.0; self.width];
+        for row in 0..self.height {
+            cover.fill(0.0);
+            for s in 0..LINES {
+                let v = row as f64 + (s as f64 + 0.5) / LINES as f64;
+                let mut cuts: Vec<f64> = line
+                    .edges()
+                    .filter(|(a, b)| (a[1] > v) != (b[1] > v))
+                    .map(|(a, b)| a[0] + (v - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
+                    .collect();
+                cuts.sort_unstable_by(f64::total_cmp);
+                for pair in cuts.chunks_exact(2) {
+                    let (a, b) = (pair[0].max(0.0), pair[1].min(self.width as f64));
+                    for k in a as usize..(b.ceil().max(0.0) as usize).min(self.width) {
+                        cover[k] += (b.min(k as f64 + 1.0) - a.max(k as f64)).max(0.0) / LINES as f64;
+                    }
+                }
+            }
+            for (p, c) in self.pixels[row * self.width..].iter_mut().zip(&cover) {
+                p[3] = (255.0 * c).round().clamp(0.0, 255.0) as u8;
+            }
+        }
+        self.cut_out = true;
+    }
+    /// Two by two pixels to one; an odd last row or column is dropped.
+    fn halve(&mut self) {
+        let (w, h) = (self.width / 2, self.height / 2);
+        self.pixels = (0..w * h)
+            .map(|i| {
+                let at = |x: usize, y: usize| self.pixels[(i / w * 2 + y) * self.width + i % w * 2 + x];
+                let q = [at(0, 0), at(1, 0), at(0, 1), at(1, 1)];
+                std::array::from_fn(|k| ((q.iter().map(|p| u32::from(p[k])).sum::<u32>() + 2) / 4) as u8)
+            })
+            .collect();
+        (self.width, self.height) = (w, h);
+        self.focal_px = self.focal_px.map(|f| f / 2.0);
+        self.file_px *= 2.0;
+    }
+    /// This picture small enough that its long side is at most `side`.
+    pub fn at_most(&self, side: usize) -> Self {
+        let mut p = self.clone();
+        while p.width.max(p.height) > side {
+            p.halve();
+        }
+        p
+    }
     /// Colour at (u, v), pixel centres at half-integers, bilinear; the border goes on outside.
     pub fn at(&self, u: f64, v: f64) -> [f64; 4] {
         let cl = |t: f64, n: usize| (t - 0.5).clamp(0.0, (n - 1) as f64);
@@ -74,5 +188,89 @@ mod tests {
         for b in [&b""[..], b"not a picture", b"\x89PNG\r\n\x1a\nbroken", b"\xff\xd8\xff\xe0broken"] {
             assert_eq!(decode(b).unwrap_err().stage(), Stage::Outline);
         }
+    }
+    /// A JPEG whose left upper corner is red, with EXIF entries (tag, value): short ones of the first directory and, of the
+    /// Exif directory, those from 0xA000 on (TIFF 6.0; CIPA DC-008).
+    fn jpeg(w: u32, h: u32, entries: &[(u16, u32)]) -> Vec<u8> {
+        let (sub, first): (Vec<_>, Vec<_>) = entries.iter().copied().partition(|e| e.0 >= 0xA000);
+        let mut t = b"II*\0\x08\0\0\0".to_vec();
+        let at = 8 + 2 + 12 * (first.len() as u32 + 1) + 4;
+        let mut directory = |entries: &[(u16, u16, u32)]| {
+            t.extend((entries.len() as u16).to_le_bytes());
+            for (tag, kind, value) in entries {
+                t.extend(tag.to_le_bytes());
+                t.extend(kind.to_le_bytes());
+                t.extend(1u32.to_le_bytes());
+                t.extend(value.to_le_bytes());
+            }
+            t.extend(0u32.to_le_bytes());
+        };
+        let mut one: Vec<_> = first.iter().map(|e| (e.0, 3, e.1)).collect();
+        one.push((0x8769, 4, at));
+        directory(&one);
+        directory(&sub.iter().map(|e| (e.0, 3, e.1)).collect::<Vec<_>>());
+        let red = |x: u32, y: u32| if x < w / 4 && y < h / 4 { [250, 10, 10] } else { [90, 90, 90] };
+        let picture = image::RgbImage::from_fn(w, h, |x, y| image::Rgb(red(x, y)));
+        let mut out = Vec::new();
+        let mut e = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut out, 95);
+        image::ImageEncoder::set_exif_metadata(&mut e, t).unwrap();
+        e.encode(picture.as_raw(), w, h, image::ExtendedColorType::Rgb8).unwrap();
+        out
+    }
+    /// Where the stored left upper corner goes, by the table of the Orientation tag (TIFF 6.0, tag 274): the stored row 0
+    /// and column 0 are the picture's top and left, top and right, bottom and right, ... side.
+    #[test]
+    fn orientation_turns_the_photo_upright() {
+        let corners = [[0, 0], [1, 0], [1, 1], [0, 1], [0, 0], [1, 0], [1, 1], [0, 1]];
+        for (k, corner) in corners.into_iter().enumerate() {
+            let p = decode(&jpeg(80, 60, &[(0x0112, k as u32 + 1)])).unwrap();
+            assert_eq!((p.width, p.height), if k < 4 { (80, 60) } else { (60, 80) }, "orientation {}", k + 1);
+            let at = |c: usize, n: usize| if c == 0 { 4.0 } else { n as f64 - 4.0 };
+            let c = p.at(at(corner[0], p.width), at(corner[1], p.height));
+            assert!(c[0] > 200.0 && c[1] < 60.0, "orientation {}: {c:?}", k + 1);
+        }
+    }
+    /// CIPA DC-008: FocalLengthIn35mmFilm 0xA405, PixelXDimension 0xA002, PixelYDimension 0xA003.
+    #[test]
+    fn focal_length_survives_resizing_and_cuts_are_noticed() {
+        let focal = |w, h, e: &[(u16, u32)]| decode(&jpeg(w, h, e)).map(|p| (p.focal_px, p.cropped)).unwrap();
+        assert_eq!(focal(360, 270, &[(0xA405, 26)]), (Some(260.0), false));
+        assert_eq!(focal(270, 360, &[(0xA405, 26)]), (Some(260.0), false));
+        // resized after it was taken: the 35 mm equivalent goes with the long side
+        assert_eq!(focal(360, 270, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), false));
+        assert_eq!(focal(360, 200, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), true));
+        assert_eq!(focal(360, 290, &[]), (None, true));
+        assert_eq!(focal(320, 240, &[(0xA405, 0)]), (None, false));
+    }
+    #[test]
+    fn large_photos_are_halved_and_small_pictures_keep_their_pixels() {
+        let mut p = decode(&jpeg(800, 600, &[(0xA405, 36)])).unwrap();
+        let (before, f) = (p.at(200.0, 150.0), p.focal_px.unwrap());
+        p.halve();
+        assert_eq!((p.width, p.height, p.file_px, p.focal_px), (400, 300, 2.0, Some(f / 2.0)));
+        let after = p.at(100.0, 75.0);
+        assert!((before[0] - after[0]).abs() < 30.0, "{before:?} {after:?}");
+        assert_eq!(p.at_most(150).width, 100);
+    }
+    #[test]
+    fn mask_and_trace_cut_out_the_same() {
+        let mut masked = decode(&jpeg(400, 300, &[])).unwrap();
+        let mut traced = masked.clone();
+        let inside = |x: f64, y: f64| (100.0..300.0).contains(&x) && (80.0..200.5).contains(&y);
+        let mask = image::GrayImage::from_fn(800, 600, |x, y| {
+            image::Luma([if inside(f64::from(x) / 2.0 + 0.25, f64::from(y) / 2.0 + 0.25) { 255 } else { 0 }])
+        });
+        let mut png = Cursor::new(Vec::new());
+        mask.write_to(&mut png, image::ImageFormat::Png).unwrap();
+        masked.mask(png.get_ref()).unwrap();
+        traced.trace(&[[100.0, 80.0], [300.0, 80.0], [300.0, 200.5], [100.0, 200.5]]);
+        assert!(masked.cut_out && traced.cut_out);
+        for (x, y, want) in [(150.0, 120.0, 255.0), (50.5, 120.5, 0.0), (150.5, 200.5, 127.5), (250.5, 250.5, 0.0)] {
+            for p in [&masked, &traced] {
+                assert!((p.at(x, y)[3] - want).abs() < 3.0, "{x} {y}: {}", p.at(x, y)[3]);
+            }
+        }
+        let e = decode(&jpeg(400, 200, &[])).unwrap().mask(png.get_ref()).unwrap_err();
+        assert!(e.message().contains("800 x 600"), "{e}");
     }
 }

@@ -1,349 +1,390 @@
-//! Camera, rim displacement and edge together; the contour lifted onto the underside.
-use super::camera::Camera;
+//! Photos to an outline: each photo's camera and edge, then everything solved together.
+use super::camera::{Camera, Lens};
 use super::edge::{self, Station};
-use super::fair::{fair_closed, length_and_width, sampled};
+use super::fair::{fair_closed, length_and_width};
+use super::hidden::{hidden, spacing};
+use super::joint::{Joint, Known, LensPrior, View, tape_sd_mm};
+use super::overlay::overlay;
 use super::photo::Picture;
-use super::{Outline, OutlineReport, OutlineSource, STATIONS, region, scaled};
+use super::rim::{CONTROLS, Rim, offset, outward};
+use super::start::{HUBER_PX, Prior, State, fit, starts};
+use super::{Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, region};
 use crate::error::{Stage, Warned, Warning};
-use crate::frame::Tape;
-use crate::geom::{Polygon, outward_normals};
-use crate::num::{LmOptions, TensorSpline, mad_sigma, minimize};
-use nalgebra::{DMatrix, DVector, Matrix3, Point3, Rotation3, Vector3};
+use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
+use crate::geom::Polygon;
+use crate::surface::Underside;
+use nalgebra::Point3;
 
 /// Focal length over long side without EXIF data: 26 mm equivalent, the usual main camera of a phone.
 const USUAL_FOCAL: f64 = 26.0 / 36.0;
-/// Relative standard deviation of the focal length with EXIF data (35 mm equivalents are rounded) and without.
+/// Relative standard deviation of the focal length with EXIF data (whole mm, and the width of film or its diagonal is taken
+/// for the standard's 35 mm: 4 % apart on 4 : 3) and without.
 const FOCAL_SD: [f64; 2] = [0.03, 0.15];
-/// Standard deviation of k1: phones correct most of their distortion.
-const K1_SD: f64 = 0.05;
-/// What scans lose of a rail, mm: mean and standard deviation expected before the photo is seen. The rim follows the rail
-/// wall, so no loss is expected on the whole.
-const DISPLACEMENT_MM: [f64; 2] = [0.0, 3.0];
-/// Neighbouring residuals go together: they count as this many independent ones.
-const INDEPENDENT: f64 = 120.0;
-/// Residuals beyond this many pixels count linearly.
-const HUBER_PX: f64 = 2.0;
+/// Standard deviation of the principal point in focal lengths: of a whole picture (a lens's own, and its stabiliser's), and
+/// of one cut on some side.
+const CENTRE_SD: [f64; 2] = [0.005, 0.1];
 /// Bands searched either side of the predicted rim, at a long side of `BAND_SIDE` pixels.
-const BANDS: [f64; 5] = [60.0, 25.0, 12.0, 12.0, 12.0];
+const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
 const BAND_SIDE: f64 = 2400.0;
-/// Contours that disagree with the rim by more than this are not the board's, mm rms.
-const MAX_RESIDUAL_MM: f64 = 8.0;
+/// Rounds of edge finding along the solved rail.
+const ROUNDS: usize = 3;
+/// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
+const MAX_RESIDUAL_MM: f64 = 5.0;
+/// Rims of fused scans differ by 1 to 2 mm between ends and sides in trials; beyond this rms, mm, photo and scan contradict.
+const CONTRADICTION_MM: f64 = 2.0;
+/// Edges wider than this, mm, are no measurement: a quarter of it either way is what the worst scan's rim already tells.
+const MAX_EDGE_MM: f64 = 6.0;
 /// Least share of the rail that must be in sight.
 const MIN_SEEN_RATIO: f64 = 0.5;
-/// Radius of a scan point that stands in front of the rail, as a share of the long side.
-const STANDING_RADIUS: f64 = 1.0 / 200.0;
+/// Two turns or faces are undecided when the worse one's residual is less than this times the better one's.
+const UNDECIDED: f64 = 1.1;
+/// The surface is less sure at its border than at its middle: a cubic's end has about twice the standard error.
+const BORDER_FACTOR: f64 = 2.0;
+/// Width of the band at the rim that the surface is carried over, mm.
+const RIM_BAND_MM: f64 = 8.0;
 
-/// Gaps of this many stations between hidden ones are hidden too: some 30 mm.
-const HIDDEN_GAP: usize = 12;
-/// Stations hidden beyond the outermost standing point, for its shadow and the scan's thinning.
-const HIDDEN_PAD: usize = 3;
-
-struct Rim<'a> {
-    plan: Vec<[f64; 2]>,
-    normal: Vec<[f64; 2]>,
-    z: &'a TensorSpline,
+/// A decoded photo with what is known in it.
+pub(super) struct Shot {
+    pub picture: Picture,
+    pub known: Vec<Known>,
 }
-impl Rim<'_> {
-    fn point(&self, i: usize, d: f64) -> [f64; 3] {
-        let (p, n) = (self.plan[i], self.normal[i]);
-        let (x, y) = (p[0] + d * n[0], p[1] + d * n[1]);
-        [x, y, self.z.at(x, y)]
+struct Found {
+    state: State,
+    rms_mm: f64,
+    edge_mm: f64,
+    undecided: bool,
+}
+fn lens_prior(p: &Picture) -> LensPrior {
+    LensPrior {
+        focal: p.focal_px.unwrap_or(USUAL_FOCAL * p.width.max(p.height) as f64),
+        // a cut leaves the EXIF focal length in pixels unknown as well
+        focal_sd: FOCAL_SD[usize::from(p.focal_px.is_none() || p.cropped)],
+        centre: [p.width as f64 / 2.0, p.height as f64 / 2.0],
+        centre_sd: CENTRE_SD[usize::from(p.cropped)],
     }
-    fn pixels(&self, c: &Camera, d: f64) -> Vec<[f64; 2]> {
-        (0..self.plan.len()).map(|i| c.project(self.point(i, d))).collect()
-    }
 }
-/// Normals pointing out of a contour that runs clockwise on the screen's y-down axes or the other way.
-fn outward(px: &[[f64; 2]]) -> Vec<[f64; 2]> {
-    let s = if (Polygon { points: px.to_vec() }).signed_area() < 0.0 { -1.0 } else { 1.0 };
-    outward_normals(px).into_iter().map(|n| [s * n[0], s * n[1]]).collect()
+/// Places along the rail in the photo, with what stands in front of it.
+fn stations(
+    c: &Camera,
+    rim: &Rim,
+    d: &dyn Fn(usize) -> f64,
+    standing: &[Point3<f64>],
+    apart: Option<f64>,
+) -> Vec<Station> {
+    let px = rim.pixels(c, d);
+    let normals = outward(&px);
+    // seen from the top side nothing stands in front
+    let posts: Vec<[f64; 2]> =
+        if c.sees_underside() { standing.iter().map(|p| c.project([p.x, p.y, p.z])).collect() } else { Vec::new() };
+    let covered = hidden(&px, &posts, apart, c.lens.focal / c.shift.z.abs());
+    (0..px.len()).map(|i| Station { p: px[i], n: normals[i], hidden: covered[i] }).collect()
 }
-#[derive(Clone)]
-struct State {
-    camera: Camera,
-    d: f64,
+fn seen(stations: &[Station], offsets: &[f64]) -> Vec<(usize, [f64; 2], [f64; 2])> {
+    let place = |s: &Station, o: f64| [s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]];
+    (0..stations.len())
+        .filter(|&i| !stations[i].hidden)
+        .map(|i| (i, place(&stations[i], offsets[i]), stations[i].n))
+        .collect()
 }
-struct Prior {
-    focal: f64,
-    focal_sd: f64,
-    /// length, width, tolerance of the tape
-    tape: Option<[f64; 3]>,
-    rim_size: (f64, f64),
+fn band(photo: &Picture, at_2400: f64) -> usize {
+    ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
 }
-/// Fits camera and displacement to observed pixels `(station, pixel, normal)`; returns the rms residual in pixels.
-fn fit(s: &mut State, rim: &Rim, seen: &[(usize, [f64; 2], [f64; 2])], prior: &Prior, huber: f64) -> f64 {
-    let (base, d0) = (s.camera.clone(), s.d);
-    let residual = |x: &DVector<f64>| -> (Camera, f64, Vec<f64>) {
-        let c = base.changed(x.as_slice());
-        let d = x[8];
-        let r = seen
-            .iter()
-            .map(|(i, p, n)| {
-                let q = c.project(rim.point(*i, d));
-                (p[0] - q[0]) * n[0] + (p[1] - q[1]) * n[1]
-            })
-            .collect();
-        (c, d, r)
-    };
-    let mut x = DVector::zeros(9);
-    x[7] = base.k1;
-    x[8] = d0;
-    let sigma = mad_sigma(&residual(&x).2).max(0.5);
-    let weight = (INDEPENDENT / seen.len() as f64).min(1.0).sqrt() / sigma;
-    let all = |x: &DVector<f64>| {
-        let (c, d, r) = residual(x);
-        let mut v: Vec<f64> = r
-            .iter()
-            .map(|r| {
-                let t = r / huber;
-                weight * huber * r.signum() * (2.0 * ((1.0 + t * t).sqrt() - 1.0)).sqrt()
-            })
-            .collect();
-        v.push((c.focal / prior.focal).ln() / prior.focal_sd);
-        v.push(c.k1 / K1_SD);
-        v.push((d - DISPLACEMENT_MM[0]) / DISPLACEMENT_MM[1]);
-        if let Some([length, width, tolerance]) = prior.tape {
-            let (l, w) = prior.rim_size;
-            v.push(((l + 2.0 * d) * width / (w + 2.0 * d) - length) / tolerance);
-        }
-        DVector::from_vec(v)
-    };
-    let options = LmOptions { ftol: 1e-8, xtol: 1e-7, max_evaluations: 40 };
-    minimize(&mut x, &options, |x, want| {
-        let r = all(x);
-        let j = want.then(|| {
-            let mut j = DMatrix::zeros(r.len(), 9);
-            for k in 0..9 {
-                let h = 1e-6;
-                let mut y = x.clone();
-                y[k] += h;
-                j.set_column(k, &((all(&y) - &r) / h));
-            }
-            j
-        });
-        (r, j)
-    });
-    let (c, d, r) = residual(&x);
-    *s = State { camera: c, d };
-    (r.iter().map(|r| r * r).sum::<f64>() / r.len().max(1) as f64).sqrt()
-}
-/// Poses from the region's axes, refined on its border; the better of both turns.
-fn start(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Option<State> {
-    let n = border.len() as f64;
-    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    let mean = [0, 1].map(|k| border.iter().map(|p| p[k]).sum::<f64>() / n);
-    let m = |a: usize, b: usize| border.iter().map(|p| (p[a] - mean[a]) * (p[b] - mean[b])).sum::<f64>();
-    let angle = 0.5 * (2.0 * m(0, 1)).atan2(m(0, 0) - m(1, 1));
-    let (sin, cos) = angle.sin_cos();
-    for p in border {
-        for (k, v) in [p[0] * cos + p[1] * sin, p[1] * cos - p[0] * sin].into_iter().enumerate() {
-            lo[k] = lo[k].min(v);
-            hi[k] = hi[k].max(v);
-        }
-    }
-    let mid = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
-    let mid = [mid[0] * cos - mid[1] * sin, mid[0] * sin + mid[1] * cos];
-    let centre = [photo.width as f64 / 2.0, photo.height as f64 / 2.0];
-    let depth = prior.focal * prior.rim_size.0 / (hi[0] - lo[0]).max(1.0);
-    let (bl, bh) = Polygon { points: rim.plan.clone() }.bounds();
-    let c = [(bl[0] + bh[0]) / 2.0, (bl[1] + bh[1]) / 2.0];
-    let mut best: Option<(f64, State)> = None;
-    for turn in [0.0, std::f64::consts::PI] {
-        let down = Rotation3::from_matrix_unchecked(Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)));
-        let rotation = Rotation3::from_axis_angle(&Vector3::z_axis(), angle + turn) * down;
-        let at = Vector3::new((mid[0] - centre[0]) / prior.focal, (mid[1] - centre[1]) / prior.focal, 1.0) * depth;
-        let shift = at - rotation * Vector3::new(c[0], c[1], rim.z.at(c[0], c[1]));
-        let camera = Camera { rotation, shift, focal: prior.focal, k1: 0.0, centre };
-        let mut s = State { camera, d: DISPLACEMENT_MM[0] };
-        let mut rms = f64::INFINITY;
-        for _ in 0..8 {
-            let px = rim.pixels(&s.camera, s.d);
-            let out = outward(&px);
-            // nearest border point; every fourth station is plenty here
-            let seen: Vec<_> = (0..px.len())
-                .step_by(4)
-                .filter_map(|i| {
-                    let d2 = |q: &[f64; 2]| (q[0] - px[i][0]).powi(2) + (q[1] - px[i][1]).powi(2);
-                    let q = border.iter().min_by(|a, b| d2(a).total_cmp(&d2(b)))?;
-                    Some((i, *q, out[i]))
-                })
-                .collect();
-            rms = fit(&mut s, rim, &seen, prior, 10.0 * HUBER_PX);
-        }
-        if rms.is_finite() && best.as_ref().is_none_or(|(r, _)| rms < *r) {
-            best = Some((rms, s));
-        }
-    }
-    best.map(|b| b.1)
-}
-/// The plan point where a pixel's ray meets the underside, from a start nearby.
-fn lift(c: &Camera, z: &TensorSpline, p: [f64; 2], near: [f64; 3]) -> Option<[f64; 2]> {
-    let (e, v) = c.ray(p);
-    let mut t = (Vector3::from(near) - e).dot(&v) / v.norm_squared();
-    for _ in 0..20 {
-        let q = e + v * t;
-        let d = z.derivatives(q.x, q.y);
-        let step = (q.z - d[0]) / (v.z - d[1] * v.x - d[2] * v.y);
-        t -= step;
-        if step.abs() < 1e-10 * t.abs() {
-            break;
-        }
-    }
-    let q = e + v * t;
-    (q.x.is_finite() && q.y.is_finite()).then_some([q.x, q.y])
-}
-/// The outline a photo shows; `Err` says in half a sentence why it shows none.
-pub(super) fn from_photo(
+/// The camera of one photo alone, with one displacement for the whole rim.
+fn find(
     photo: &Picture,
-    z: &TensorSpline,
+    rim: &Rim,
+    standing: &[Point3<f64>],
+    apart: Option<f64>,
+    prior: &Prior,
+) -> Result<Found, String> {
+    let border = region::board_border(photo)?;
+    let mut best: Option<Found> = None;
+    let mut hidden_all = None;
+    for (_, start) in starts(photo, &border, rim, prior) {
+        let mut s = start;
+        let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
+        for b in BANDS {
+            let band = band(photo, b);
+            let places = stations(&s.camera, rim, &|_| s.d, standing, apart);
+            let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
+            if share < MIN_SEEN_RATIO {
+                hidden_all = Some(share);
+                rms = f64::INFINITY;
+                break;
+            }
+            let found = edge::find(photo, &places, band);
+            width_px = found.width_px;
+            rms = fit(&mut s, rim, &seen(&places, &found.offsets), prior, HUBER_PX.max(band as f64 / 10.0));
+        }
+        let mm_per_px = s.camera.shift.z.abs() / s.camera.lens.focal;
+        let (rms_mm, edge_mm) = (rms * mm_per_px, width_px * mm_per_px);
+        if !rms_mm.is_finite() {
+            continue;
+        }
+        match &mut best {
+            None => best = Some(Found { state: s, rms_mm, edge_mm, undecided: false }),
+            Some(b) => {
+                let under = (b.state.camera.sees_underside(), s.camera.sees_underside());
+                // a board alike on both faces is taken to show its underside, as asked
+                let prefer = under.1 && !under.0;
+                let close = rms_mm.max(b.rms_mm) < UNDECIDED * rms_mm.min(b.rms_mm);
+                if (close && prefer) || (!close && rms_mm < b.rms_mm) {
+                    *b = Found { state: s, rms_mm, edge_mm, undecided: close && under.0 == under.1 };
+                } else if close && under.0 == under.1 {
+                    b.undecided = true;
+                }
+            }
+        }
+    }
+    let found = best.ok_or_else(|| match hidden_all {
+        Some(s) => format!("only {:.0} % of the rail is in sight, at least 50 % is needed", 100.0 * s),
+        None => "no camera fits the board-like region".into(),
+    })?;
+    if found.rms_mm > MAX_RESIDUAL_MM {
+        return Err(format!(
+            "its contour is {:.1} mm rms off the scan's rim, the limit is {MAX_RESIDUAL_MM} mm",
+            found.rms_mm
+        ));
+    }
+    far_off(found.state.d)?;
+    if found.edge_mm > MAX_EDGE_MM {
+        return Err(format!("it is blurred over {:.0} mm at the rail, the limit is {MAX_EDGE_MM} mm", found.edge_mm));
+    }
+    let (w, h) = (photo.width as f64, photo.height as f64);
+    let px = rim.pixels(&found.state.camera, &|_| found.state.d);
+    let out = px.iter().filter(|p| p[0] < 0.0 || p[1] < 0.0 || p[0] > w || p[1] > h).count() as f64 / px.len() as f64;
+    if out > 0.0 {
+        return Err(format!("{:.0} % of the rail lies outside the picture", (100.0 * out).ceil()));
+    }
+    Ok(found)
+}
+/// Refuses a rail too far from the scan's rim to be the same board's.
+fn far_off(d: f64) -> Result<(), String> {
+    if d.abs() <= MOST_DISPLACEMENT_MM {
+        return Ok(());
+    }
+    let d = d.abs();
+    Err(format!("the rail found in it lies {d:.0} mm off the scan's rim, the limit is {MOST_DISPLACEMENT_MM} mm"))
+}
+/// How unlike the rim is to itself turned by half a turn, mm rms.
+fn turned_rms(rim: &Rim) -> f64 {
+    let p = Polygon { points: rim.plan.clone() };
+    let (lo, hi) = p.bounds();
+    let coarse = p.resampled(STATIONS / 8);
+    let sum: f64 =
+        coarse.points.iter().map(|q| p.signed_distance([lo[0] + hi[0] - q[0], lo[1] + hi[1] - q[1]]).powi(2)).sum();
+    (sum / coarse.points.len().max(1) as f64).sqrt()
+}
+/// The surface's standard deviation under the rail: its own at the border, and what bending on over the rim band may add.
+fn surface_sd(rim: &Rim, standard_error_mm: f64) -> Vec<f64> {
+    (0..CONTROLS)
+        .map(|k| {
+            let i = k * STATIONS / CONTROLS;
+            let [x, y] = rim.plan_point(i, -RIM_BAND_MM);
+            let (d, n) = (rim.z.derivatives(x, y), rim.normal[i]);
+            let bend = d[3] * n[0] * n[0] + 2.0 * d[4] * n[0] * n[1] + d[5] * n[1] * n[1];
+            (BORDER_FACTOR * standard_error_mm).hypot(bend * RIM_BAND_MM * RIM_BAND_MM / 2.0).max(0.02)
+        })
+        .collect()
+}
+/// Photos of one size and focal length are taken with one lens.
+fn lenses(shots: &[&Shot]) -> (Vec<LensPrior>, Vec<usize>) {
+    let (mut keys, mut priors, mut of) = (Vec::new(), Vec::new(), Vec::new());
+    for s in shots {
+        let p = &s.picture;
+        let key = (p.width, p.height, p.focal_px.map(f64::to_bits));
+        let at = keys.iter().position(|k| *k == key).unwrap_or_else(|| {
+            keys.push(key);
+            priors.push(lens_prior(p));
+            keys.len() - 1
+        });
+        of.push(at);
+    }
+    (priors, of)
+}
+/// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
+pub(super) fn from_photos(
+    shots: &[Shot],
+    underside: &Underside,
     rim: &Polygon,
     standing: &[Point3<f64>],
     tape: &Tape,
 ) -> Result<Warned<Outline>, String> {
-    let fair = fair_closed(&rim.resampled(STATIONS).points).ok_or("the scan's rim is degenerate")?;
-    let plan = Polygon { points: sampled(&fair, 4 * STATIONS) }.resampled(STATIONS).points;
-    let rim = Rim { normal: outward_normals(&plan), plan, z };
-    let long = photo.width.max(photo.height) as f64;
-    let prior = Prior {
-        focal: photo.focal_px.unwrap_or(USUAL_FOCAL * long),
-        focal_sd: FOCAL_SD[usize::from(photo.focal_px.is_none())],
-        tape: tape.length_mm.map(|l| [l, tape.width_mm, tape.tolerance_mm.max(0.1)]),
-        rim_size: length_and_width(&rim.plan),
-    };
-    let border = region::board_border(photo)?;
-    let mut s = start(photo, &border, &rim, &prior).ok_or("no camera fits the board-like region")?;
-    let mut stations: Vec<Station> = Vec::new();
-    let mut offsets = Vec::new();
-    let mut rms = f64::INFINITY;
-    for band in BANDS {
-        let band = ((band * long / BAND_SIDE).round() as usize).max(4);
-        let px = rim.pixels(&s.camera, s.d);
-        let out = outward(&px);
-        let radius = STANDING_RADIUS * long;
-        let posts: Vec<[f64; 2]> = standing.iter().map(|p| s.camera.project([p.x, p.y, p.z])).collect();
-        stations = (0..px.len())
-            .map(|i| {
-                let hidden = posts.iter().any(|q| (q[0] - px[i][0]).hypot(q[1] - px[i][1]) < radius);
-                Station { p: px[i], n: out[i], hidden }
-            })
-            .collect();
-        close_gaps(&mut stations);
-        let seen = stations.iter().filter(|s| !s.hidden).count() as f64 / stations.len() as f64;
-        if seen < MIN_SEEN_RATIO {
-            return Err(format!("only {:.0} % of the rail is in sight, at least 50 % is needed", 100.0 * seen));
-        }
-        offsets = edge::find(photo, &stations, band);
-        let seen: Vec<_> = (0..px.len())
-            .filter(|&i| !stations[i].hidden)
-            .map(|i| (i, place(&stations[i], offsets[i]), out[i]))
-            .collect();
-        rms = fit(&mut s, &rim, &seen, &prior, HUBER_PX.max(band as f64 / 10.0));
-    }
-    let mm_per_px = s.camera.shift.z.abs() / s.camera.focal;
-    let residual_mm = rms * mm_per_px;
-    if residual_mm.is_nan() || residual_mm > MAX_RESIDUAL_MM {
-        return Err(format!("its contour is {residual_mm:.1} mm rms off the scan's rim, limit {MAX_RESIDUAL_MM} mm"));
-    }
-    let contour_px: Vec<[f64; 2]> = stations.iter().zip(&offsets).map(|(s, o)| place(s, *o)).collect();
-    // offsets of the lifted contour across the rim, where it is seen
-    let lifted: Vec<Option<f64>> = (0..contour_px.len())
-        .map(|i| {
-            let q = lift(&s.camera, z, contour_px[i], rim.point(i, s.d)).filter(|_| !stations[i].hidden)?;
-            let (p, n) = (rim.plan[i], rim.normal[i]);
-            Some((q[0] - p[0]) * n[0] + (q[1] - p[1]) * n[1])
-        })
-        .collect();
-    let bridged = lifted.iter().filter(|l| l.is_none()).count() as f64 / lifted.len() as f64;
-    let points: Vec<[f64; 2]> = (0..lifted.len())
-        .map(|i| {
-            let o = lifted[i].unwrap_or_else(|| between(&lifted, i).unwrap_or(s.d));
-            [rim.plan[i][0] + o * rim.normal[i][0], rim.plan[i][1] + o * rim.normal[i][1]]
-        })
-        .collect();
-    let curve = fair_closed(&points).ok_or("its contour is degenerate")?;
-    let report = OutlineReport {
-        residual_px: Some(rms),
-        residual_mm: Some(residual_mm),
-        rim_displacement_mm: Some(s.d),
-        focal_px: Some(s.camera.focal),
-        k1: Some(s.camera.k1),
-        bridged_ratio: bridged,
-        contour_px,
-    };
+    let rim = Rim::new(rim, &underside.z).ok_or("the scan's rim is degenerate")?;
+    let apart = spacing(standing);
+    let size = length_and_width(&rim.plan);
+    let told = tape.rim_displacement(size.0, size.1).zip(tape.length_mm).map(|(d, l)| {
+        let ratio = l / tape.width_mm;
+        // d depends on length - ratio x width, both read with the tape
+        [d, tape_sd_mm(tape) * ratio.hypot(1.0) / (2.0 * (ratio - 1.0))]
+    });
     let mut warnings = Vec::new();
-    if bridged > 0.0 {
-        let text = format!("{:.0} % of the rail is hidden in the photo and follows the scan's rim", 100.0 * bridged);
+    let (mut used, mut found, mut why) = (Vec::new(), Vec::new(), Vec::new());
+    for (k, shot) in shots.iter().enumerate() {
+        let lens = lens_prior(&shot.picture);
+        let prior = Prior { lens: &lens, tape: told, rim_size: size };
+        match find(&shot.picture, &rim, standing, apart, &prior) {
+            Ok(f) => {
+                used.push((k, shot));
+                found.push(f);
+            }
+            Err(e) => why.push(format!("photo {}: {e}", k + 1)),
+        }
+    }
+    if found.is_empty() {
+        return Err(why.join("; "));
+    }
+    for w in why {
+        warnings.push(Warning::new(
+            Stage::Outline,
+            format!("{w}; it is left out"),
+            "take it again, or take it out of the board file",
+        ));
+    }
+    let only: Vec<&Shot> = used.iter().map(|u| u.1).collect();
+    let (priors, of) = lenses(&only);
+    let firsts: Vec<Lens> = (0..priors.len())
+        .map(|l| found[of.iter().position(|o| *o == l).unwrap_or(0)].state.camera.lens.clone())
+        .collect();
+    let views = found
+        .iter()
+        .zip(&only)
+        .zip(&of)
+        .map(|((f, shot), &lens)| View {
+            camera: Camera { lens: firsts[lens].clone(), ..f.state.camera.clone() },
+            lens,
+            seen: Vec::new(),
+            known: shot.known.clone(),
+            bias_px: 0.0,
+            width_px: 0.0,
+            sigma_px: HUBER_PX,
+            together: 1.0,
+        })
+        .collect();
+    let d = found.iter().map(|f| f.state.d).sum::<f64>() / found.len() as f64;
+    let sd = surface_sd(&rim, underside.report.standard_error_mm);
+    let mut joint = Joint::new(&rim, tape, priors, views, &sd, d).ok_or("its measurements do not fit together")?;
+    let mut covered = vec![vec![false; STATIONS]; only.len()];
+    let mut converged = false;
+    for _ in 0..ROUNDS {
+        for v in 0..only.len() {
+            let photo = &only[v].picture;
+            let places = stations(&joint.views[v].camera, &rim, &|i| offset(&joint.d, i), standing, apart);
+            covered[v] = places.iter().map(|p| p.hidden).collect();
+            let found = edge::find(photo, &places, band(photo, BANDS[2]));
+            joint.views[v].width_px = found.width_px;
+            joint.views[v].seen = seen(&places, &found.offsets);
+        }
+        for _ in 0..2 {
+            joint.solve();
+            joint.weigh();
+            joint.choose_rim_sd();
+        }
+        converged = joint.solve();
+    }
+    let covariance =
+        joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
+    joint.d.iter().try_for_each(|d| far_off(*d))?;
+    finish(&joint, &covariance, &used, &found, &covered, warnings)
+}
+fn finish(
+    joint: &Joint,
+    covariance: &nalgebra::DMatrix<f64>,
+    used: &[(usize, &Shot)],
+    found: &[Found],
+    covered: &[Vec<bool>],
+    mut warnings: Vec<Warning>,
+) -> Result<Warned<Outline>, String> {
+    let rim = joint.rim;
+    let s = joint.ln_scale.exp();
+    let bridged: Vec<bool> = (0..STATIONS).map(|i| covered.iter().all(|c| c[i])).collect();
+    let bridged_ratio = bridged.iter().filter(|b| **b).count() as f64 / STATIONS as f64;
+    if bridged_ratio > 0.0 {
+        let text =
+            format!("{:.0} % of the rail is hidden in the photo and follows the scan's rim", 100.0 * bridged_ratio);
         warnings.push(Warning::new(Stage::Outline, text, "take the trucks off, or check the outline there"));
     }
-    let source = if photo.cut_out { OutlineSource::CutOut } else { OutlineSource::Photo };
-    Ok(Warned::with(scaled(curve, source, tape, report), warnings))
-}
-fn place(s: &Station, o: f64) -> [f64; 2] {
-    [s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]]
-}
-/// Linear between the nearest known neighbours round the ring.
-fn between(v: &[Option<f64>], i: usize) -> Option<f64> {
-    let n = v.len();
-    let (a, x) = (1..n).find_map(|k| v[(i + n - k) % n].map(|x| (k as f64, x)))?;
-    let (b, y) = (1..n).find_map(|k| v[(i + k) % n].map(|y| (k as f64, y)))?;
-    Some((x * b + y * a) / (a + b))
-}
-/// Scan points are thinned: what lies between two close hidden stations is hidden as well.
-fn close_gaps(stations: &mut [Station]) {
-    let n = stations.len();
-    let hidden: Vec<usize> = (0..n).filter(|&i| stations[i].hidden).collect();
-    for &i in &hidden {
-        let gap = (1..=HIDDEN_GAP).rev().find(|k| stations[(i + k) % n].hidden).unwrap_or(0);
-        for k in (0..=gap).chain(0..=HIDDEN_PAD) {
-            stations[(i + k) % n].hidden = true;
+    let mut photos = Vec::new();
+    for (v, view) in joint.views.iter().enumerate() {
+        let (number, picture) = (used[v].0 + 1, &used[v].1.picture);
+        let r = joint.residuals(view);
+        let rms = (r.iter().map(|r| r * r).sum::<f64>() / r.len().max(1) as f64).sqrt();
+        let mm_per_px = view.camera.shift.z.abs() / view.camera.lens.focal;
+        let px = picture.file_px;
+        let lens = &view.camera.lens;
+        let shows_underside = view.camera.sees_underside();
+        if !shows_underside {
+            let text = format!("photo {number} shows the top side; its rail is taken mirrored");
+            warnings.push(Warning::new(Stage::Outline, text, "a photo of the underside shows the edge that is wanted"));
         }
-    }
-    for &i in &hidden {
-        for k in 0..=HIDDEN_PAD {
-            stations[(i + n - k) % n].hidden = true;
+        if found[v].undecided && turned_rms(rim) > joint.rim_sd_mm[0].max(1.0) {
+            let text = format!("photo {number} fits nearly as well turned by 180 degrees");
+            warnings.push(Warning::new(Stage::Outline, text, "check which end is the nose in photo-outline.jpg"));
         }
-    }
-}
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::num::Knots;
-    /// Contour pixels projected by a known camera, without a picture: the solve finds camera and displacement again.
-    #[test]
-    fn planted_contour_is_recovered() {
-        let (kx, ky) = (Knots::uniform(3, 4, -450.0, 450.0), Knots::uniform(3, 1, -150.0, 150.0));
-        let c = kx.greville().iter().flat_map(|x| vec![x * x / 4000.0; ky.len()]).collect();
-        let z = TensorSpline::new(kx, ky, c).unwrap();
-        // an egg: a symmetric board would leave the turn open
-        let plan: Vec<[f64; 2]> = (0..STATIONS)
-            .map(|i| i as f64 / STATIONS as f64 * std::f64::consts::TAU)
-            .map(|a| [400.0 * a.cos(), (100.0 + 15.0 * a.cos()) * a.sin()])
-            .collect();
-        let rim = Rim { normal: outward_normals(&plan), plan, z: &z };
-        let down = Rotation3::from_matrix_unchecked(Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)));
-        let truth = Camera {
-            rotation: Rotation3::new(Vector3::new(0.08, -0.05, 0.1)) * down,
-            shift: Vector3::new(10.0, -20.0, 900.0),
-            focal: 1700.0,
-            k1: 0.03,
-            centre: [1200.0, 900.0],
-        };
-        let (px, tape) = (rim.pixels(&truth, 4.0), length_and_width(&rim.plan));
-        let seen: Vec<_> = px.iter().zip(outward(&px)).enumerate().map(|(i, (p, n))| (i, *p, n)).collect();
-        let start = truth.changed(&[0.02, 0.01, -0.02, 0.01, -0.01, 0.02, 0.01, 0.0]);
-        let mut s = State { camera: start, d: 3.0 };
-        let true_size = [tape.0 + 8.0, tape.1 + 8.0, 0.01];
-        let prior = Prior { focal: 1700.0, focal_sd: 0.03, tape: Some(true_size), rim_size: tape };
-        let mut rms = 0.0;
-        for _ in 0..5 {
-            rms = fit(&mut s, &rim, &seen, &prior, HUBER_PX);
+        if found[v].rms_mm > CONTRADICTION_MM {
+            let text = format!(
+                "photo {number} contradicts the scan: its rail is {:.1} mm rms off the scan's rim, {CONTRADICTION_MM} mm is usual at most",
+                found[v].rms_mm
+            );
+            warnings.push(Warning::new(
+                Stage::Outline,
+                text,
+                "look at photo-outline.jpg: is it this board, and is the yellow line on its rail?",
+            ));
         }
-        // the priors pull a little: k1 by its sd of .05 and d by 3 mm against 120 samples of half a pixel
-        assert!(rms < 0.2, "{rms}");
-        assert!((s.d - 4.0).abs() < 0.05, "{}", s.d);
-        assert!((s.camera.k1 - 0.03).abs() < 0.01, "{}", s.camera.k1);
-        let q = lift(&s.camera, &z, px[100], rim.point(100, 3.0)).unwrap();
-        let want = rim.point(100, 4.0);
-        assert!((q[0] - want[0]).hypot(q[1] - want[1]) < 0.5, "{q:?} {want:?}");
+        let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
+        let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
+        photos.push(PhotoReport {
+            number,
+            residual_px: rms * px,
+            residual_mm: rms * mm_per_px * s,
+            focal_px: lens.focal * px,
+            k: lens.k,
+            principal_point_px: lens.centre.map(|c| c * px),
+            distance_mm: (view.camera.rotation.inverse() * -view.camera.shift).norm() * s,
+            shows_underside,
+            hidden_ratio: covered[v].iter().filter(|c| **c).count() as f64 / STATIONS as f64,
+            picture: overlay(picture, &scan, &rail, &covered[v]).map_err(|e| e.message().to_owned())?,
+        });
     }
+    let points: Vec<[f64; 2]> = (0..STATIONS).map(|i| rim.plan_point(i, offset(&joint.d, i))).collect();
+    let curve = fair_closed(&points).ok_or("its contour is degenerate")?;
+    let (mean, mean_sd) = joint.mean_offset(covariance);
+    let along = (0..CONTROLS).map(|k| k * STATIONS / CONTROLS);
+    let rail: Vec<RailError> = along
+        .map(|i| {
+            let p = points[i];
+            RailError {
+                x_mm: s * p[0],
+                y_mm: s * p[1],
+                standard_error_mm: joint.standard_error(covariance, i),
+                from_scan_rim_mm: s * offset(&joint.d, i),
+                bridged: bridged[i],
+            }
+        })
+        .collect();
+    let contour_px = photos
+        .first()
+        .map(|_| {
+            let f = used[0].1.picture.file_px;
+            rim.pixels(&joint.views[0].camera, &|i| offset(&joint.d, i)).iter().map(|p| p.map(|v| v * f)).collect()
+        })
+        .unwrap_or_default();
+    let report = OutlineReport {
+        residual_px: photos.first().map(|p| p.residual_px),
+        residual_mm: photos.first().map(|p| p.residual_mm),
+        rim_displacement_mm: Some(s * mean),
+        rim_displacement_sd_mm: Some(s * mean_sd),
+        scan_rim_sd_mm: Some(joint.rim_sd_mm[0].hypot(joint.rim_sd_mm[1])),
+        focal_px: photos.first().map(|p| p.focal_px),
+        k1: photos.first().map(|p| p.k[0]),
+        bridged_ratio,
+        photos,
+        rail,
+        contour_px,
+    };
+    let source = if used.iter().all(|u| u.1.picture.cut_out) { OutlineSource::CutOut } else { OutlineSource::Photo };
+    let value =
+        Outline { curve, source, scale_factor: s, scale_relative_uncertainty: Joint::scale_sd(covariance), report };
+    Ok(Warned::with(value, warnings))
 }

@@ -1,21 +1,23 @@
 //! `board.toml`: everything measured or chosen.
 mod body;
+mod gasket;
 mod length;
-mod scan;
 mod limits;
 mod output;
-mod gasket;
+mod photo;
 mod rider;
+mod scan;
 pub use length::{parse_length, parse_positive_length};
+pub use photo::PhotoFile;
 pub use scan::ScanSide;
 
 use crate::enclosure::BodySpec;
 use crate::error::{Error, Result, Stage};
-use crate::frame::{FrameOptions, StationWidth, Tape};
 use crate::export::OutputOptions;
-use crate::mating::EnclosureSpec;
+use crate::frame::{FrameOptions, StationWidth, Tape};
 use crate::gap::Gasket;
 use crate::load::Rider;
+use crate::mating::EnclosureSpec;
 use gasket::GasketTable;
 use rider::RiderTable;
 use scan::ScanTable;
@@ -40,7 +42,7 @@ const INSET_MM: f64 = 14.0;
 struct File {
     scan: ScanTable,
     tape: TapeTable,
-    photo: Option<PhotoTable>,
+    photo: Option<photo::PhotoTables>,
     #[serde(default)]
     deck: DeckTable,
     enclosure: Option<EnclosureTable>,
@@ -58,11 +60,6 @@ struct File {
     output: output::OutputTable,
     #[serde(default)]
     gasket: GasketTable,
-}
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct PhotoTable {
-    file: String,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -128,12 +125,14 @@ pub struct Board {
     pub name: String,
     /// Path of the scan, as written.
     pub scan_file: String,
-    /// Path of the photo, as written.
-    pub photo_file: Option<String>,
     /// Which side was scanned.
     pub scan_side: ScanSide,
     /// What isolation is told.
     pub frame: FrameOptions,
+    /// The photos.
+    pub photos: Vec<PhotoFile>,
+    /// What to do when no photo can serve.
+    pub unusable_photo: crate::outline::Unusable,
     /// What the builder measured.
     pub tape: Tape,
     /// Thickness of the deck, mm.
@@ -274,17 +273,14 @@ impl Board {
             .transpose()?;
         let rider = f.rider.as_ref().map(|r| r.checked(width)).transpose()?;
         let sag_mm = rider.as_ref().map_or(0.0, |r| r.sag_mm);
-        let body = f
-            .enclosure
-            .as_ref()
-            .map(|e| body::body(&e.body_tables(&f), width, sag_mm))
-            .transpose()?
-            .flatten();
+        let body = f.enclosure.as_ref().map(|e| body::body(&e.body_tables(&f), width, sag_mm)).transpose()?.flatten();
+        let (photos, unusable_photo) = photo::photos(f.photo)?;
         let gasket_mm = enclosure.as_ref().map_or(0.0, |e| e.gasket_mm);
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_file: f.scan.file,
-            photo_file: f.photo.map(|p| p.file),
+            photos,
+            unusable_photo,
             scan_side,
             frame,
             tape,
@@ -340,7 +336,7 @@ mod tests {
     fn template_reads_back() {
         let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0))).unwrap();
         assert_eq!(b.scan_file, "my \"scan\".ply");
-        assert_eq!(b.photo_file.as_deref(), Some("p.jpg"));
+        assert_eq!(b.photos[0].file, "p.jpg");
         assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
         let e = b.enclosure.unwrap();
         assert_eq!((e.inset_mm, e.flange_mm, e.gasket_mm, e.squeeze_ratio), (14.0, 16.0, 3.0, 0.3));

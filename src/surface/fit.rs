@@ -148,12 +148,7 @@ fn residuals(z: &TensorSpline, cells: &[Bin]) -> Vec<f64> {
 /// Smoothing by generalised cross-validation with the effective degrees of freedom inflated by the number of cells over
 /// which residuals hang together (Craven & Wahba 1979, from memory; the inflation is estimated from the residuals of an
 /// undersmoothed fit).
-fn choose(
-    fit: &TensorFit,
-    samples: &[Sample],
-    cell_mm: f64,
-    last: Option<f64>,
-) -> Option<(f64, TensorSolution, f64)> {
+fn choose(fit: &TensorFit, samples: &[Sample], cell_mm: f64, last: Option<f64>) -> Option<(f64, TensorSolution, f64)> {
     let n = samples.len() as f64;
     // trace of the smoother by a fixed thinned set of leverages
     let stride = (samples.len() / TRACE_PLACES).max(1);

@@ -1,0 +1,475 @@
+//! Everything measured, solved together: the scan's rim, the photos' edges, the tape, known lengths.
+//!
+//! Unknown are the rail's offset from the scan's rim and the surface's error under the rail (both along the rim), the scale,
+//! each camera's lens and each photo's pose and edge bias. What is believed beforehand enters as observations with its
+//! standard deviation, so the inverse normal matrix is the covariance.
+//!
+//! # References
+//! JCGM 100:2008 (GUM) and JCGM 102:2011, least squares with several output quantities; D. J. C. MacKay, *Bayesian
+//! interpolation*, 1992, for the choice of the standard deviations by the evidence.
+use super::camera::{Camera, LENS, Lens, POSE};
+use super::fair::width_angle;
+use super::rim::{CONTROLS, Rim, basis, lift, offset};
+use crate::frame::Tape;
+use crate::num::mad_sigma;
+use nalgebra::{DMatrix, DVector};
+
+/// Standard deviations of k1 and k2: phones correct most of their distortion.
+pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
+/// Standard deviation of an edge's common bias over the edge's width: where in its blur the border between light and dark
+/// is found depends on their tones, a quarter of the width to either side at most, by a uniform law.
+const BIAS_RATIO: f64 = 0.25 / 1.732_050_807_568_877_2;
+/// Width of the sharpest edge, pixels: two samples of the steepest place.
+const SHARP_PX: f64 = 2.0;
+/// Least scatter of an edge believed, pixels: a sub-pixel parabola is not better than a tenth of a pixel.
+const LEAST_SIGMA_PX: f64 = 0.1;
+/// Cauchy weights: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
+const CAUCHY_TUNING: f64 = 2.385;
+/// A scan's rim has one error over a side or an end: correlated over this share of the way round.
+const LONG_RATIO: f64 = 1.0 / 8.0;
+/// A surface carried over the rounded rail has one error over half a width: correlated over this share of the way round.
+const SURFACE_RATIO: f64 = 1.0 / 16.0;
+/// What all of the rim has lost has causes of its own beside those that differ along it.
+const MEAN_FACTOR: f64 = 2.0;
+/// Standard deviations tried for the rim's error along it, mm, long and short: from less than any scan's to what the
+/// pipeline takes for a wrong rim.
+const LONG_SD_MM: [f64; 9] = [0.1, 0.15, 0.25, 0.4, 0.6, 1.0, 1.6, 2.5, 4.0];
+const SHORT_SD_MM: [f64; 6] = [0.05, 0.1, 0.2, 0.4, 0.8, 1.6];
+/// Rounds of the solve, and the step (mm, or as small in the other parameters) below which it has converged.
+const ROUNDS: usize = 30;
+const STEP: f64 = 1e-7;
+
+/// A border pixel of a photo: station, place, unit normal out of the board.
+pub(super) type Seen = (usize, [f64; 2], [f64; 2]);
+
+/// A length known between two pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Known {
+    pub px: [[f64; 2]; 2],
+    pub mm: f64,
+    /// Its standard deviation, mm.
+    pub sd_mm: f64,
+}
+/// One photo in the solve.
+#[derive(Debug, Clone)]
+pub(super) struct View {
+    pub camera: Camera,
+    /// Which lens it was taken with.
+    pub lens: usize,
+    pub seen: Vec<Seen>,
+    pub known: Vec<Known>,
+    pub bias_px: f64,
+    /// Width of its edges, pixels.
+    pub width_px: f64,
+    /// Scatter of one border pixel, and how many neighbours go together.
+    pub sigma_px: f64,
+    pub together: f64,
+}
+/// What is believed of a lens before the solve.
+#[derive(Debug, Clone)]
+pub(super) struct LensPrior {
+    pub focal: f64,
+    /// Of ln focal.
+    pub focal_sd: f64,
+    pub centre: [f64; 2],
+    /// In focal lengths.
+    pub centre_sd: f64,
+}
+impl LensPrior {
+    fn deviation(&self, l: &Lens) -> [f64; LENS] {
+        let f = self.focal;
+        [(l.focal / f).ln(), l.k[0], l.k[1], (l.centre[0] - self.centre[0]) / f, (l.centre[1] - self.centre[1]) / f]
+    }
+    fn sd(&self) -> [f64; LENS] {
+        [self.focal_sd, K_SD[0], K_SD[1], self.centre_sd, self.centre_sd]
+    }
+}
+/// The solve's state.
+pub(super) struct Joint<'a> {
+    pub rim: &'a Rim<'a>,
+    pub tape: &'a Tape,
+    pub lenses: Vec<LensPrior>,
+    pub views: Vec<View>,
+    /// Offsets outwards and surface errors upwards, mm, at the controls.
+    pub d: DVector<f64>,
+    pub h: DVector<f64>,
+    /// ln of the factor on all lengths.
+    pub ln_scale: f64,
+    /// Standard deviations of the rim's error, mm: long, short.
+    pub rim_sd_mm: [f64; 2],
+    rim_precision: DMatrix<f64>,
+    surface_precision: DMatrix<f64>,
+    angle: f64,
+}
+/// Normal matrix, right side, robust cost of everything but the priors on `d`.
+struct Normal {
+    a: DMatrix<f64>,
+    b: DVector<f64>,
+    cost: f64,
+}
+impl Normal {
+    /// Adds an observation: residual over its sd, weight, derivative of the *prediction* over the sd.
+    fn add(&mut self, r: f64, w: f64, j: &[(usize, f64)]) {
+        for &(p, u) in j {
+            self.b[p] += w * u * r;
+            for &(q, v) in j {
+                self.a[(p, q)] += w * u * v;
+            }
+        }
+    }
+}
+const SCALE: usize = 2 * CONTROLS;
+
+/// Correlation matrix of values along the rim by the chord between two places on the circle: positive definite.
+fn correlation(ratio: f64) -> DMatrix<f64> {
+    DMatrix::from_fn(CONTROLS, CONTROLS, |i, j| {
+        let t = (i as f64 - j as f64) / CONTROLS as f64;
+        let chord = (std::f64::consts::PI * t).sin() / std::f64::consts::PI;
+        (-0.5 * (chord / ratio).powi(2)).exp()
+    })
+}
+fn inverse(m: DMatrix<f64>) -> Option<DMatrix<f64>> {
+    m.cholesky().map(|c| c.inverse())
+}
+fn log_det(m: &DMatrix<f64>) -> Option<f64> {
+    Some(2.0 * m.clone().cholesky()?.l().diagonal().iter().map(|v| v.ln()).sum::<f64>())
+}
+impl<'a> Joint<'a> {
+    /// A solve that begins at the scan's rim moved by `d`; `surface_sd` is the surface's standard deviation under the rail
+    /// at each control, mm. `None` when a prior is not positive definite.
+    pub fn new(
+        rim: &'a Rim<'a>,
+        tape: &'a Tape,
+        lenses: Vec<LensPrior>,
+        views: Vec<View>,
+        surface_sd: &[f64],
+        d: f64,
+    ) -> Option<Self> {
+        let mut s = correlation(SURFACE_RATIO);
+        for i in 0..CONTROLS {
+            for j in 0..CONTROLS {
+                s[(i, j)] *= surface_sd[i] * surface_sd[j];
+            }
+            // a smooth kernel alone is singular to rounding
+            s[(i, i)] *= 1.01;
+        }
+        let mut out = Self {
+            rim,
+            tape,
+            lenses,
+            views,
+            d: DVector::from_element(CONTROLS, d),
+            h: DVector::zeros(CONTROLS),
+            ln_scale: 0.0,
+            rim_sd_mm: [LONG_SD_MM[6], SHORT_SD_MM[2]],
+            rim_precision: DMatrix::zeros(0, 0),
+            surface_precision: inverse(s)?,
+            angle: width_angle(&rim.plan),
+        };
+        out.rim_precision = inverse(rim_covariance(out.rim_sd_mm))?;
+        let (_, w) = out.size();
+        out.ln_scale = (tape.width_mm / w).ln();
+        Some(out)
+    }
+    fn lens_at(&self, l: usize) -> usize {
+        SCALE + 1 + LENS * l
+    }
+    fn view_at(&self, v: usize) -> usize {
+        self.lens_at(self.lenses.len()) + (POSE + 1) * v
+    }
+    /// Extreme stations along and across: (low, high) each, by the width's axes.
+    fn extremes(&self) -> [(usize, usize, [f64; 2]); 2] {
+        let (sin, cos) = self.angle.sin_cos();
+        let p: Vec<[f64; 2]> = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
+        [[cos, sin], [-sin, cos]].map(|u| {
+            let v = |i: usize| p[i][0] * u[0] + p[i][1] * u[1];
+            let pick = |s: f64| (0..p.len()).fold(0, |b, i| if s * v(i) > s * v(b) { i } else { b });
+            (pick(-1.0), pick(1.0), u)
+        })
+    }
+    /// Length and width now, before the scale.
+    pub fn size(&self) -> (f64, f64) {
+        let [l, w] = self.extremes().map(|(a, b, u)| {
+            let at = |i: usize| {
+                let p = self.rim.plan_point(i, offset(&self.d, i));
+                p[0] * u[0] + p[1] * u[1]
+            };
+            at(b) - at(a)
+        });
+        (l, w)
+    }
+    /// Residuals of a view's border, pixels.
+    pub fn residuals(&self, v: &View) -> Vec<f64> {
+        v.seen
+            .iter()
+            .map(|(i, p, n)| {
+                let q = v.camera.project(self.place(*i));
+                (p[0] - q[0]) * n[0] + (p[1] - q[1]) * n[1] - v.bias_px
+            })
+            .collect()
+    }
+    fn place(&self, i: usize) -> [f64; 3] {
+        let mut p = self.rim.point(i, offset(&self.d, i));
+        p[2] += offset(&self.h, i);
+        p
+    }
+    /// mm between two pixels on the surface, before the scale.
+    fn between(&self, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
+        let z = self.rim.z;
+        let near = self.rim.point(0, 0.0);
+        let [a, b] = [lift(c, z, px[0], near)?, lift(c, z, px[1], near)?];
+        Some((a[0] - b[0]).hypot(a[1] - b[1]).hypot(a[2] - b[2]))
+    }
+    fn normal(&self) -> Normal {
+        let n = self.view_at(self.views.len());
+        let mut m = Normal { a: DMatrix::zeros(n, n), b: DVector::zeros(n), cost: 0.0 };
+        for (v, view) in self.views.iter().enumerate() {
+            let (lens, pose) = (self.lens_at(view.lens), self.view_at(v));
+            let sd = view.sigma_px * view.together.sqrt();
+            let cut = CAUCHY_TUNING * view.sigma_px;
+            for (i, p, normal) in &view.seen {
+                let d = offset(&self.d, *i);
+                let at = self.rim.plan_point(*i, d);
+                let z = self.rim.z.derivatives(at[0], at[1]);
+                let q = view.camera.projection([at[0], at[1], z[0] + offset(&self.h, *i)]);
+                let across = |g: [f64; 2]| (g[0] * normal[0] + g[1] * normal[1]) / sd;
+                let r = (p[0] - q.pixel[0]) * normal[0] + (p[1] - q.pixel[1]) * normal[1] - view.bias_px;
+                let t2 = (r / cut).powi(2);
+                m.cost += (cut / sd).powi(2) * t2.ln_1p();
+                let out = self.rim.normal[*i];
+                let rise = z[1] * out[0] + z[2] * out[1];
+                let g = q.point * nalgebra::Vector3::new(out[0], out[1], rise);
+                let up = [q.point[(0, 2)], q.point[(1, 2)]];
+                let (k, w) = basis(*i);
+                let (gd, gh) = (across([g[0], g[1]]), across(up));
+                let mut j: Vec<(usize, f64)> = Vec::with_capacity(8 + LENS + POSE + 1);
+                for c in 0..4 {
+                    j.push(((k + c) % CONTROLS, gd * w[c]));
+                    j.push((CONTROLS + (k + c) % CONTROLS, gh * w[c]));
+                }
+                j.extend(q.lens.iter().enumerate().map(|(c, g)| (lens + c, across(*g))));
+                j.extend(q.pose.iter().enumerate().map(|(c, g)| (pose + c, across(*g))));
+                j.push((pose + POSE, 1.0 / sd));
+                m.add(r / sd, 1.0 / (1.0 + t2), &j);
+            }
+            let bias_sd = BIAS_RATIO * view.width_px.max(SHARP_PX);
+            m.add(-view.bias_px / bias_sd, 1.0, &[(pose + POSE, 1.0 / bias_sd)]);
+            m.cost += (view.bias_px / bias_sd).powi(2);
+            for known in &view.known {
+                self.add_known(&mut m, view, known, lens, pose);
+            }
+        }
+        for (l, prior) in self.lenses.iter().enumerate() {
+            let Some(view) = self.views.iter().find(|v| v.lens == l) else { continue };
+            let at = self.lens_at(l);
+            for (k, (u, sd)) in prior.deviation(&view.camera.lens).into_iter().zip(prior.sd()).enumerate() {
+                m.add(-u / sd, 1.0, &[(at + k, 1.0 / sd)]);
+                m.cost += (u / sd).powi(2);
+            }
+        }
+        self.add_tape(&mut m);
+        let hs = &self.surface_precision * &self.h;
+        m.cost += self.h.dot(&hs);
+        for i in 0..CONTROLS {
+            m.b[CONTROLS + i] -= hs[i];
+            for j in 0..CONTROLS {
+                m.a[(CONTROLS + i, CONTROLS + j)] += self.surface_precision[(i, j)];
+            }
+        }
+        m
+    }
+    fn add_tape(&self, m: &mut Normal) {
+        let s = self.ln_scale.exp();
+        let sd = tape_sd_mm(self.tape);
+        let (l, w) = self.size();
+        let told = [self.tape.length_mm, Some(self.tape.width_mm)];
+        for ((told, now), (a, b, u)) in told.into_iter().zip([l, w]).zip(self.extremes()) {
+            let Some(told) = told else { continue };
+            let r = (told - s * now) / sd;
+            let mut j = vec![(SCALE, s * now / sd)];
+            for (i, sign) in [(a, -1.0), (b, 1.0)] {
+                let n = self.rim.normal[i];
+                let g = sign * s * (n[0] * u[0] + n[1] * u[1]) / sd;
+                let (k, weights) = basis(i);
+                j.extend((0..4).map(|c| ((k + c) % CONTROLS, g * weights[c])));
+            }
+            m.add(r, 1.0, &j);
+            m.cost += r * r;
+        }
+    }
+    fn add_known(&self, m: &mut Normal, view: &View, known: &Known, lens: usize, pose: usize) {
+        let Some(now) = self.between(&view.camera, known.px) else { return };
+        let s = self.ln_scale.exp() / known.sd_mm;
+        // a lifted pixel has no handy closed derivative; differences of a smooth function do for one row
+        let h = 1e-6;
+        let mut j = vec![(SCALE, s * now)];
+        let mut with = |at: usize, c: Camera| {
+            if let Some(moved) = self.between(&c, known.px) {
+                j.push((at, s * (moved - now) / h));
+            }
+        };
+        for k in 0..LENS {
+            let mut x = [0.0; LENS];
+            x[k] = h;
+            with(lens + k, Camera { lens: view.camera.lens.changed(&x), ..view.camera.clone() });
+        }
+        for k in 0..POSE {
+            let mut x = [0.0; POSE];
+            x[k] = h;
+            with(pose + k, view.camera.moved(&x));
+        }
+        let r = known.mm / known.sd_mm - s * now;
+        m.add(r, 1.0, &j);
+        m.cost += r * r;
+    }
+    fn whole(&self, mut m: Normal) -> Normal {
+        let p = &self.rim_precision * &self.d;
+        m.cost += self.d.dot(&p);
+        for i in 0..CONTROLS {
+            m.b[i] -= p[i];
+            for j in 0..CONTROLS {
+                m.a[(i, j)] += self.rim_precision[(i, j)];
+            }
+        }
+        m
+    }
+    fn step(&mut self, x: &DVector<f64>) {
+        self.d += x.rows(0, CONTROLS);
+        self.h += x.rows(CONTROLS, CONTROLS);
+        self.ln_scale += x[SCALE];
+        for v in 0..self.views.len() {
+            let (l, p) = (self.lens_at(self.views[v].lens), self.view_at(v));
+            let view = &mut self.views[v];
+            view.camera.lens = view.camera.lens.changed(&x.as_slice()[l..l + LENS]);
+            view.camera = view.camera.moved(&x.as_slice()[p..p + POSE]);
+            view.bias_px += x[p + POSE];
+        }
+    }
+    /// Solves at the present weights; whether it converged.
+    pub fn solve(&mut self) -> bool {
+        let mut m = self.whole(self.normal());
+        let mut damping = 1e-9;
+        for _ in 0..ROUNDS {
+            let mut a = m.a.clone();
+            for i in 0..a.nrows() {
+                a[(i, i)] *= 1.0 + damping;
+            }
+            let Some(c) = a.cholesky() else { return false };
+            let x = c.solve(&m.b);
+            if !x.iter().all(|v| v.is_finite()) {
+                return false;
+            }
+            let kept = (self.d.clone(), self.h.clone(), self.ln_scale, self.views.clone());
+            self.step(&x);
+            let next = self.whole(self.normal());
+            if next.cost <= m.cost {
+                let small = x.amax() < STEP || m.cost - next.cost < STEP * m.cost;
+                m = next;
+                damping = (damping / 10.0).max(1e-9);
+                if small {
+                    return true;
+                }
+            } else {
+                (self.d, self.h, self.ln_scale, self.views) = kept;
+                damping = (damping * 100.0).max(1e-6);
+                if x.amax() < STEP {
+                    return true;
+                }
+                if damping > 1e6 {
+                    return false;
+                }
+            }
+        }
+        false
+    }
+    /// Estimates each view's scatter and how far its residuals go together.
+    pub fn weigh(&mut self) {
+        let r: Vec<Vec<f64>> = self.views.iter().map(|v| self.residuals(v)).collect();
+        for (v, r) in self.views.iter_mut().zip(&r) {
+            v.sigma_px = mad_sigma(r).max(LEAST_SIGMA_PX);
+            v.together = together(r, CAUCHY_TUNING * v.sigma_px);
+        }
+    }
+    /// Chooses the rim's standard deviations by the evidence of all measurements, linear about the present state.
+    pub fn choose_rim_sd(&mut self) {
+        let m = self.normal();
+        let mut best: Option<(f64, [f64; 2], DMatrix<f64>)> = None;
+        for long in LONG_SD_MM {
+            for short in SHORT_SD_MM {
+                let Some(p) = inverse(rim_covariance([long, short])) else { continue };
+                let mut a = m.a.clone();
+                let pd = &p * &self.d;
+                let mut b = m.b.clone();
+                for i in 0..CONTROLS {
+                    b[i] -= pd[i];
+                    for j in 0..CONTROLS {
+                        a[(i, j)] += p[(i, j)];
+                    }
+                }
+                let Some(c) = a.cholesky() else { continue };
+                let Some(det) = log_det(&p) else { continue };
+                let least = self.d.dot(&pd) - b.dot(&c.solve(&b));
+                let spread = 2.0 * c.l().diagonal().iter().map(|v| v.ln()).sum::<f64>();
+                let score = least + spread - det;
+                if score.is_finite() && best.as_ref().is_none_or(|b| score < b.0) {
+                    best = Some((score, [long, short], p));
+                }
+            }
+        }
+        if let Some((_, sd, p)) = best {
+            self.rim_sd_mm = sd;
+            self.rim_precision = p;
+        }
+    }
+    /// Covariance of all unknowns at the solution.
+    pub fn covariance(&self) -> Option<DMatrix<f64>> {
+        inverse(self.whole(self.normal()).a)
+    }
+    /// Mean offset and its standard deviation, mm before the scale.
+    pub fn mean_offset(&self, covariance: &DMatrix<f64>) -> (f64, f64) {
+        let v = covariance.view((0, 0), (CONTROLS, CONTROLS)).sum() / (CONTROLS * CONTROLS) as f64;
+        (self.d.mean(), v.max(0.0).sqrt())
+    }
+    /// Standard error of the outline across the rail at a station, the scale's about the origin included, mm.
+    pub fn standard_error(&self, covariance: &DMatrix<f64>, i: usize) -> f64 {
+        let (k, w) = basis(i);
+        let s = self.ln_scale.exp();
+        let (p, n) = (self.rim.plan_point(i, offset(&self.d, i)), self.rim.normal[i]);
+        let mut g: Vec<(usize, f64)> = (0..4).map(|c| ((k + c) % CONTROLS, s * w[c])).collect();
+        g.push((SCALE, s * (p[0] * n[0] + p[1] * n[1])));
+        let v: f64 = g.iter().flat_map(|a| g.iter().map(move |b| a.1 * b.1 * covariance[(a.0, b.0)])).sum();
+        v.max(0.0).sqrt()
+    }
+    /// Relative standard uncertainty of the scale.
+    pub fn scale_sd(covariance: &DMatrix<f64>) -> f64 {
+        covariance[(SCALE, SCALE)].max(0.0).sqrt()
+    }
+}
+fn rim_covariance(sd: [f64; 2]) -> DMatrix<f64> {
+    let [long, short] = sd;
+    let mean = (MEAN_FACTOR * long).powi(2);
+    let mut c = correlation(LONG_RATIO) * long.powi(2) + correlation(1.0 / CONTROLS as f64) * short.powi(2);
+    c.add_scalar_mut(mean);
+    for i in 0..CONTROLS {
+        c[(i, i)] *= 1.0 + 1e-6;
+    }
+    c
+}
+/// Standard deviation of a tape reading, mm: the greatest error is the half-width of a uniform law (GUM 4.3.7).
+pub(super) fn tape_sd_mm(tape: &Tape) -> f64 {
+    (tape.tolerance_mm / 3f64.sqrt()).max(1e-3)
+}
+/// How many neighbours in a row of residuals say the same: 1 + 2 times the sum of the correlations up to the first that is
+/// not positive.
+fn together(r: &[f64], limit: f64) -> f64 {
+    let v: Vec<f64> = r.iter().map(|r| r.clamp(-limit, limit)).collect();
+    let at = |lag: usize| v.iter().zip(&v[lag..]).map(|(a, b)| a * b).sum::<f64>();
+    let zero = at(0);
+    if !(zero > 0.0) {
+        return 1.0;
+    }
+    let sum: f64 = (1..v.len() / 4).map(|l| at(l) / zero).take_while(|c| *c > 0.0).sum();
+    1.0 + 2.0 * sum
+}
+#[cfg(test)]
+mod tests;

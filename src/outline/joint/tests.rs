@@ -1,0 +1,192 @@
+//! Planted rails, projected by known cameras without pictures, and solved again.
+use super::*;
+use crate::geom::Polygon;
+use crate::num::{Knots, TensorSpline};
+use crate::outline::STATIONS;
+use crate::outline::camera::looking;
+use crate::outline::rim::outward;
+use nalgebra::{Rotation3, Vector3};
+
+const LENS_TRUE: [f64; 3] = [1735.0, 0.035, -0.02];
+fn bent() -> TensorSpline {
+    let (kx, ky) = (Knots::uniform(3, 12, -450.0, 450.0), Knots::uniform(3, 3, -150.0, 150.0));
+    let height = |x: f64, y: f64| -(x / 60.0).powi(4) / 60.0 - y * y / 900.0;
+    let (gx, gy) = (kx.greville(), ky.greville());
+    let c = gx.iter().flat_map(|&x| gy.iter().map(move |&y| height(x, y))).collect();
+    TensorSpline::new(kx, ky, c).unwrap()
+}
+/// An egg of 800 x 230 mm: a symmetric board would leave the turn open.
+fn egg() -> Polygon {
+    let at = |a: f64| [400.0 * a.cos(), (105.0 + 12.0 * a.cos()) * a.sin()];
+    Polygon { points: (0..900).map(|i| at(f64::from(i) / 900.0 * std::f64::consts::TAU)).collect() }
+}
+struct Dice(u64);
+impl Dice {
+    /// Twelve uniform numbers make a normal one nearly enough.
+    fn normal(&mut self) -> f64 {
+        let mut sum = -6.0;
+        for _ in 0..12 {
+            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            sum += (self.0 >> 11) as f64 / (1u64 << 53) as f64;
+        }
+        sum
+    }
+}
+fn cameras() -> [Camera; 3] {
+    [
+        ([0.08, -0.05, 0.1], [10.0, -20.0, 720.0]),
+        ([-0.25, 0.1, 1.6], [-30.0, 15.0, 1050.0]),
+        ([0.12, 0.3, -0.4], [20.0, 5.0, 800.0]),
+    ]
+    .map(|(w, t)| Camera {
+        rotation: Rotation3::new(Vector3::from(w)) * looking(true),
+        shift: Vector3::from(t),
+        lens: Lens { focal: LENS_TRUE[0], k: [LENS_TRUE[1], LENS_TRUE[2]], centre: [1203.0, 897.0] },
+    })
+}
+fn tape(length: bool, s: f64, size: (f64, f64)) -> Tape {
+    Tape { width_mm: s * size.1, length_mm: length.then_some(s * size.0), tolerance_mm: 0.3 }
+}
+/// The rail's true offsets: some mm on the mean, others at the ends than at the sides.
+fn truth(mean: f64, wave: f64) -> DVector<f64> {
+    DVector::from_fn(CONTROLS, |k, _| mean + wave * (2.0 * k as f64 / CONTROLS as f64 * std::f64::consts::TAU).cos())
+}
+/// A solve of `n` photos of a planted rail with `noise` pixels, from a start nearby; and the true scale.
+fn planted<'a>(rim: &'a Rim<'a>, tape: &'a Tape, n: usize, d: &DVector<f64>, noise: f64, seed: u64) -> Joint<'a> {
+    let mut dice = Dice(seed);
+    let views = cameras()[..n]
+        .iter()
+        .map(|c| {
+            let px = rim.pixels(c, &|i| offset(d, i));
+            let seen = px.iter().zip(outward(&px)).enumerate().map(|(i, (p, n))| {
+                let o = noise * dice.normal();
+                (i, [p[0] + o * n[0], p[1] + o * n[1]], n)
+            });
+            let seen = seen.collect();
+            let mut camera = c.moved(&[0.01, -0.006, 0.01, 0.004, -0.004, 0.01]);
+            camera.lens = Lens { focal: 1733.0, k: [0.0; 2], centre: [1200.0, 900.0] };
+            View { camera, lens: 0, seen, known: vec![], bias_px: 0.0, width_px: 2.0, sigma_px: 2.0, together: 1.0 }
+        })
+        .collect();
+    let prior = LensPrior { focal: 1733.0, focal_sd: 0.03, centre: [1200.0, 900.0], centre_sd: 0.005 };
+    Joint::new(rim, tape, vec![prior], views, &[0.1; CONTROLS], 0.0).unwrap()
+}
+fn solved(j: &mut Joint) {
+    for _ in 0..4 {
+        j.solve();
+        j.weigh();
+        j.choose_rim_sd();
+    }
+    assert!(j.solve());
+}
+#[test]
+fn right_side_is_the_gradient_of_the_cost() {
+    let z = bent();
+    let rim = Rim::new(&egg(), &z).unwrap();
+    let t = tape(true, 1.01, (806.0, 230.0));
+    let mut j = planted(&rim, &t, 2, &truth(2.0, 0.5), 0.3, 3);
+    j.views[1].known.push(Known { px: [[600.0, 800.0], [1500.0, 1000.0]], mm: 400.0, sd_mm: 0.5 });
+    j.views[0].bias_px = 0.2;
+    let m = j.whole(j.normal());
+    for k in (0..m.b.len()).filter(|k| *k >= SCALE || k % 17 == 0) {
+        let h = 1e-6;
+        let cost = |j: &mut Joint, s: f64| {
+            let kept = (j.d.clone(), j.h.clone(), j.ln_scale, j.views.clone());
+            let mut x = DVector::zeros(m.b.len());
+            x[k] = s;
+            j.step(&x);
+            let c = j.whole(j.normal()).cost;
+            (j.d, j.h, j.ln_scale, j.views) = kept;
+            c
+        };
+        let g = -(cost(&mut j, h) - cost(&mut j, -h)) / (4.0 * h);
+        assert!((g - m.b[k]).abs() < 1e-3 * (1.0 + m.a[(k, k)].sqrt() + m.b[k].abs()), "{k}: {g} {}", m.b[k]);
+    }
+}
+/// Root mean square error of the rail across it, true mm, and the mean stated one.
+fn errors(j: &Joint, d: &DVector<f64>, scale: f64) -> (f64, f64) {
+    let c = j.covariance().unwrap();
+    let s = j.ln_scale.exp();
+    let (mut e, mut v) = (0.0, 0.0);
+    for i in (0..STATIONS).step_by(8) {
+        let (p, q, n) = (j.rim.plan_point(i, offset(&j.d, i)), j.rim.plan_point(i, offset(d, i)), j.rim.normal[i]);
+        e += (0..2).map(|k| (s * p[k] - scale * q[k]) * n[k]).sum::<f64>().powi(2);
+        v += j.standard_error(&c, i).powi(2);
+    }
+    ((e / 90.0).sqrt(), (v / 90.0).sqrt())
+}
+#[test]
+fn more_photos_and_a_length_lower_stated_and_true_error() {
+    let z = bent();
+    let rim = Rim::new(&egg(), &z).unwrap();
+    let scale = 0.99;
+    let mut rows = Vec::new();
+    for (photos, length) in [(1, false), (2, false), (3, false), (1, true)] {
+        let (mut e, mut v, mut outside) = (0.0, 0.0, 0);
+        for seed in 1..=4 {
+            let d = truth(1.0 + seed as f64 / 2.0, 0.6);
+            let unit = tape(false, 1.0, (1.0, 1.0));
+            let bare = planted(&rim, &unit, 0, &d, 0.0, 1);
+            let mut own = Joint { d: d.clone(), ..bare };
+            let size = own.size();
+            own.d.fill(0.0);
+            let t = tape(length, scale, size);
+            let mut j = planted(&rim, &t, photos, &d, 0.3, seed);
+            solved(&mut j);
+            let sd = Joint::scale_sd(&j.covariance().unwrap());
+            outside += usize::from((j.ln_scale - scale.ln()).abs() > 2.0 * sd);
+            let (a, b) = errors(&j, &d, scale);
+            e += a * a / 4.0;
+            v += b * b / 4.0;
+        }
+        assert_eq!(outside, 0, "{photos} photos, length {length}: scale beyond two standard uncertainties");
+        rows.push((e.sqrt(), v.sqrt()));
+    }
+    let [one, two, three, long] = rows[..] else { unreachable!() };
+    for (better, worse) in [(two, one), (three, two), (long, one)] {
+        assert!(better.0 < worse.0 && better.1 < worse.1, "{rows:?}");
+    }
+    // the stated error covers: the true one is below twice it, and not so far below that it says nothing
+    for r in &rows {
+        assert!(r.0 < 2.0 * r.1 && r.0 > 0.1 * r.1, "{rows:?}");
+    }
+}
+#[test]
+fn a_good_scan_is_believed_and_a_poor_one_is_not() {
+    let z = bent();
+    let rim = Rim::new(&egg(), &z).unwrap();
+    let t = tape(false, 1.0, (800.0, 210.0));
+    let sd = |wave: f64| {
+        let mut j = planted(&rim, &t, 1, &truth(wave, wave), 0.3, 9);
+        solved(&mut j);
+        j.rim_sd_mm[0]
+    };
+    let (good, poor) = (sd(0.1), sd(2.0));
+    assert!(good <= 0.25 && poor >= 0.6, "{good} {poor}");
+}
+#[test]
+fn a_length_known_in_the_photo_serves_as_the_tape_does() {
+    let z = bent();
+    let rim = Rim::new(&egg(), &z).unwrap();
+    let d = truth(2.0, 0.3);
+    let t = Tape { width_mm: 217.0, length_mm: None, tolerance_mm: 10.0 };
+    let mut j = planted(&rim, &t, 1, &d, 0.2, 5);
+    let c = &cameras()[0];
+    let ends = [[-200.0, 10.0], [150.0, -30.0]].map(|p| [p[0], p[1], z.at(p[0], p[1])]);
+    let apart = (Vector3::from(ends[0]) - Vector3::from(ends[1])).norm();
+    j.views[0].known = vec![Known { px: ends.map(|p| c.project(p)), mm: 1.02 * apart, sd_mm: 0.1 }];
+    solved(&mut j);
+    let sd = Joint::scale_sd(&j.covariance().unwrap());
+    // the tape alone leaves 10 / 3^.5 mm of 217
+    assert!((j.ln_scale.exp() - 1.02).abs() < 2.0 * sd && sd < 0.006, "{} {sd}", j.ln_scale.exp());
+}
+#[test]
+fn white_residuals_go_alone_and_smooth_ones_together() {
+    let mut dice = Dice(1);
+    let white: Vec<f64> = (0..2000).map(|_| dice.normal()).collect();
+    let smooth: Vec<f64> = white.windows(20).map(|w| w.iter().sum::<f64>()).collect();
+    // a moving sum of 20 white values has correlations 1 - lag / 20: 1 + 2 x 9.5
+    assert!(together(&white, 9.0) < 1.6, "{}", together(&white, 9.0));
+    assert!((together(&smooth, 99.0) / 20.0 - 1.0).abs() < 0.4, "{}", together(&smooth, 99.0));
+    assert_eq!(together(&[0.0; 50], 1.0), 1.0);
+}

@@ -1,0 +1,79 @@
+//! Photos of the planted demo board as people take them: the outline comes back within what is stated.
+use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
+use faydeck::export::write_ply;
+use faydeck::{Board, OutlineSource, PhotoBytes, Photos, Reconstruction, reconstruct};
+use std::sync::OnceLock;
+
+fn scan() -> &'static [u8] {
+    static SCAN: OnceLock<Vec<u8>> = OnceLock::new();
+    SCAN.get_or_init(|| write_ply(&planted_scan(&DEMO, &ScanScene::default()).0, None, &[]))
+}
+fn made(photos: &[Vec<u8>]) -> Reconstruction {
+    let board = Board::parse(&Board::template("scan.ply", None, DEMO.width_mm, None)).unwrap();
+    let photos = photos.iter().map(|image| PhotoBytes { image, mask: None, path: None }).collect();
+    reconstruct(&board, scan(), Photos(photos), &mut ()).unwrap().value
+}
+fn shot(scene: &PhotoScene) -> Vec<u8> {
+    planted_photo(&DEMO, scene).unwrap()
+}
+/// Relative error of the outline's length and the stated standard uncertainty of the scale.
+fn off(r: &Reconstruction) -> (f64, f64) {
+    let (lo, hi) = r.deck.outline_polygon().bounds();
+    ((hi[0] - lo[0]) / DEMO.length_mm - 1.0, r.scale.standard_uncertainty / r.scale.mm_per_unit)
+}
+/// Root mean square distance between the outline and the planted one, mm, laid on each other by their boxes.
+fn rms(r: &Reconstruction) -> f64 {
+    let (mine, truth) = (r.deck.outline_polygon().resampled(400), DEMO.outline(4000));
+    let best = |flip: f64| {
+        let sum: f64 = mine.points.iter().map(|p| truth.signed_distance([flip * p[0], flip * p[1]]).powi(2)).sum();
+        (sum / 400.0).sqrt()
+    };
+    best(1.0).min(best(-1.0))
+}
+
+#[test]
+fn any_turn_tilt_and_format() {
+    let plain = PhotoScene::default();
+    let far = PhotoScene { camera_mm: 1100.0, ..plain.clone() };
+    let scenes = [
+        ("portrait, along the long side", PhotoScene { size: [1200, 1600], tilt: [0.03, 0.05, 1.62], ..plain.clone() }),
+        ("turned by 60 degrees", PhotoScene { tilt: [0.05, -0.05, 1.05], ..far.clone() }),
+        ("upside down", PhotoScene { tilt: [-0.04, 0.06, 3.2], ..plain.clone() }),
+        ("20 degrees off square", PhotoScene { tilt: [0.34, 0.08, 0.1], ..far.clone() }),
+        ("without EXIF, one megapixel", PhotoScene { size: [1152, 864], exif: false, ..plain }),
+    ];
+    for (name, scene) in scenes {
+        let r = made(&[shot(&scene)]);
+        assert_eq!(r.outline_source, OutlineSource::Photo, "{name}");
+        let (error, stated) = off(&r);
+        assert!(error.abs() < 2.0 * stated && stated < 0.008, "{name}: length off by {error}, stated {stated}");
+        assert!(r.outline.photos[0].shows_underside, "{name}");
+        assert!(rms(&r) < 1.0, "{name}: {} mm", rms(&r));
+    }
+}
+
+#[test]
+fn a_second_photo_lowers_what_is_stated() {
+    let one = shot(&PhotoScene::default());
+    let two = shot(&PhotoScene { tilt: [-0.2, 0.15, 1.9], camera_mm: 1100.0, ..PhotoScene::default() });
+    let (alone, both) = (made(std::slice::from_ref(&one)), made(&[one, two]));
+    assert_eq!(both.outline.photos.len(), 2);
+    let focal = |r: &Reconstruction, k: usize| r.outline.photos[k].focal_px;
+    assert_eq!(focal(&both, 0), focal(&both, 1));
+    assert!(off(&both).1 < off(&alone).1, "{:?} {:?}", off(&both), off(&alone));
+    assert!(off(&both).0.abs() < 2.0 * off(&both).1, "{:?}", off(&both));
+}
+
+#[test]
+fn a_photo_that_cannot_serve_leaves_the_scans_rim_or_stops() {
+    let cut = PhotoScene { camera_mm: 480.0, ..PhotoScene::default() };
+    let board = |rest: &str| {
+        let text = format!("[scan]\nfile='s.ply'\n[tape]\nwidth='226 mm'\n[photo]\nfile='p.jpg'\n{rest}");
+        reconstruct(&Board::parse(&text).unwrap(), scan(), Some(shot(&cut).as_slice()), &mut ())
+    };
+    let r = board("").unwrap();
+    assert_eq!(r.value.outline_source, OutlineSource::ScanRim);
+    assert!(r.warnings.iter().any(|w| w.message.contains("COULD NOT BE USED")), "{:?}", r.warnings);
+    let e = board("unusable='refuse'\n").unwrap_err();
+    assert!(e.message().contains("cannot serve") && e.hint_text().is_some(), "{e}");
+}
