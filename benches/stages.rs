@@ -2,7 +2,7 @@
 //! general-purpose libraries on the same files and prints the ratios.
 use divan::Bencher;
 use faydeck::demo::{DEMO, ScanScene, planted_photo, planted_scan};
-use faydeck::export::{build_files, write_ply, write_stl};
+use faydeck::export::{OutputOptions, build_files, write_ply, write_stl};
 use faydeck::geom::TriMesh;
 use faydeck::*;
 use nalgebra::Point3;
@@ -81,7 +81,7 @@ fn gap(b: Bencher) {
 #[divan::bench(sample_count = 3)]
 fn export(b: Bencher) {
     let deck = reconstruction().deck;
-    b.bench_local(|| build_files("demo", &deck, None).expect("demo"));
+    b.bench_local(|| build_files("demo", &deck, None, &[], &OutputOptions::default()).expect("demo"));
 }
 #[divan::bench(args = [100_000, 1_000_000], sample_count = 5)]
 fn write_points(b: Bencher, n: usize) {

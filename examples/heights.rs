@@ -2,12 +2,12 @@
 #![allow(clippy::print_stdout)]
 use faydeck::demo::{DEMO, ScanScene, planted_scan};
 use faydeck::export::write_ply;
-use faydeck::{SurfaceOptions, Tape, fit_underside, frame_deck, read_scan};
+use faydeck::{FrameOptions, SurfaceOptions, Tape, fit_underside, frame_deck, read_scan};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let (points, _) = planted_scan(&DEMO, &ScanScene::default());
     let cloud = read_scan(&write_ply(&points, None, &[]))?.value;
-    let framed = frame_deck(&cloud, &Tape::new(226.0, Some(884.0), None)?)?.value;
+    let framed = frame_deck(&cloud, &Tape::new(226.0, Some(884.0), None)?, &FrameOptions::default())?.value;
     let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.value;
     for i in -8..=8 {
         let x = 50.0 * f64::from(i);

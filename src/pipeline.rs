@@ -1,17 +1,17 @@
 //! The whole story on one screen: scan, frame, surface, outline, deck, mating face, enclosure, files.
-use crate::deck::{Deck, make_deck};
+use crate::deck::{Deck, make_deck, offset_error};
 use crate::enclosure::{Enclosure, make_enclosure};
-use crate::error::{Result, Warned, Warning};
+use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
-use crate::frame::{FrameOptions, FrameReport, Scale, frame_deck};
+use crate::frame::{FrameOptions, FrameReport, Framed, Scale, SortedPoints, frame_deck};
 use crate::gap::{GapDoubt, GapMap, GapOptions, PLACEMENT_MM, gap_map};
-use crate::geom::{Similarity, TriMesh};
+use crate::geom::{Similarity, TriMesh, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
 use crate::report::{PagePhoto, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
-use crate::settings::Board;
-use crate::surface::{SurfaceOptions, SurfaceReport, fit_underside};
+use crate::settings::{Board, ScanSide};
+use crate::surface::{SurfaceOptions, SurfaceReport, Underside, fit_underside};
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Told which stage begins; a front end shows progress and takes times from it.
@@ -65,6 +65,27 @@ pub struct Reconstruction {
     pub sheet: Vec<Point3<f64>>,
     /// Points of what stands over the underside, thinned, mm.
     pub standing: Vec<Point3<f64>>,
+    /// Some points of each kind, mm, for a picture of what was kept and left out.
+    pub sorted: SortedPoints,
+}
+
+/// From a scan of the top side to the underside: one thickness below it along the normal, and turned over.
+fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Result<()> {
+    let rim = framed.rim.resampled(400);
+    let below = offset_height(&fit.z, -thickness_mm, |x, y| rim.contains([x, y]))
+        .map_err(|e| offset_error(Stage::Surface, "the underside below the scanned top", thickness_mm, &e))?;
+    fit.z = below.turned();
+    let turn =
+        Similarity { rotation: Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)), ..Similarity::identity() };
+    framed.scan_to_deck = turn.after(&framed.scan_to_deck);
+    framed.rim.points = framed.rim.points.iter().rev().map(|p| [p[0], -p[1]]).collect();
+    let sorted = &mut framed.sorted;
+    for points in [&mut framed.sheet, &mut sorted.sheet, &mut sorted.floor, &mut sorted.standing, &mut sorted.other] {
+        points.iter_mut().for_each(|p| *p = turn.apply(p));
+    }
+    // what stands on the top hides no rail of the underside
+    framed.standing.clear();
+    Ok(())
 }
 
 /// Reads, isolates, fits and outlines: from a scan's bytes (and a photo's) to a true-size deck.
@@ -81,9 +102,12 @@ pub fn reconstruct<'a>(
     observer.enter("scan");
     let cloud = read_scan_within(scan, &board.read_limits)?.drain_into(&mut warnings);
     observer.enter("frame");
-    let framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
+    let mut framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
     observer.enter("surface");
-    let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
+    let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
+    if board.scan_side == ScanSide::Top {
+        other_side(&mut framed, &mut fit, board.thickness_mm)?;
+    }
     observer.enter("outline");
     let inputs: Vec<PhotoInput> = (photos.into().0.iter().enumerate())
         .map(|(i, p)| {
@@ -112,10 +136,16 @@ pub fn reconstruct<'a>(
         }
         _ => outline.scale_relative_uncertainty,
     };
-    let moved = |points: &[Point3<f64>]| points.iter().map(|p| to_final.apply(p)).collect();
+    let moved = |points: &[Point3<f64>]| -> Vec<Point3<f64>> { points.iter().map(|p| to_final.apply(p)).collect() };
     let value = Reconstruction {
         sheet: moved(&framed.sheet),
         standing: moved(&framed.standing),
+        sorted: SortedPoints {
+            sheet: moved(&framed.sorted.sheet),
+            floor: moved(&framed.sorted.floor),
+            standing: moved(&framed.sorted.standing),
+            other: moved(&framed.sorted.other),
+        },
         deck,
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
         scan_to_deck: to_final.after(&framed.scan_to_deck),
@@ -154,7 +184,11 @@ pub fn build<'a>(
     observer.enter("enclosure");
     let enclosure = body(board, &rec.deck, mating.as_ref(), &mut warnings)?;
     observer.enter("files");
-    let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &board.output)?;
+    let holes: Vec<export::Hole> = (enclosure.iter().flat_map(|e| &e.screws))
+        .enumerate()
+        .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, what: format!("screw {}", i + 1) })
+        .collect();
+    let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &holes, &board.output)?;
     if let Some(e) = &enclosure {
         files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
     }

@@ -248,7 +248,8 @@ fn png(width: u32, height: u32, rows: usize) -> Vec<u8> {
 #[test]
 fn hostile_photos_get_a_sentence() {
     use faydeck::demo::{DEMO, ScanScene, planted_scan};
-    let board = Board::parse(&Board::template("s.ply", Some("p.png"), DEMO.width_mm, None)).unwrap();
+    let mut board = Board::parse(&Board::template("s.ply", Some("p.png"), DEMO.width_mm, None)).unwrap();
+    board.unusable_photo = faydeck::Unusable::Refuse;
     let (points, _) = planted_scan(&DEMO, &ScanScene { points: 15_000, ..ScanScene::default() });
     let scan = write_ply(&points, None, &[]);
     for (what, photo) in [
@@ -259,7 +260,7 @@ fn hostile_photos_get_a_sentence() {
         ("one pixel", png(1, 1, 1)),
         ("no picture", b"\xff\xd8\xff\xe0nothing".to_vec()),
     ] {
-        let e = reconstruct(&board, &scan, Some(&photo), &mut ()).map(|_| ()).expect_err(what);
+        let e = reconstruct(&board, &scan, Some(photo.as_slice()), &mut ()).map(|_| ()).expect_err(what);
         assert!(e.hint_text().is_some(), "{what}: {e}");
     }
 }

@@ -57,6 +57,35 @@ fn planted_boards_come_back() {
     }
 }
 
+/// A board scanned from its top side: the underside lies one thickness below, seen from the other side, so the planted
+/// heights change sign and bend, and the board's left becomes its right.
+#[test]
+fn a_scan_of_the_top_side_gives_the_underside() {
+    let (points, truth) = planted_scan(&DEMO, &ScanScene::default());
+    let text = Board::template("scan.ply", None, DEMO.width_mm, Some(DEMO.length_mm))
+        .replace("[tape]", "side = \"top\"\n[tape]");
+    let board = Board::parse(&text).unwrap();
+    let made = reconstruct(&board, &write_ply(&points, None, &[]), None, &mut ()).unwrap().value;
+    let to_scan = truth.inverse();
+    let (mut sum, mut n) = (0.0, 0.0);
+    for i in -30..=30 {
+        for j in -6..=6 {
+            let (x, y) = (DEMO.length_mm * f64::from(i) / 84.0, DEMO.width_mm * f64::from(j) / 20.0);
+            // a place on the scanned top, and the point one thickness below it along the normal
+            let h = 0.01;
+            let slope = |dx: f64, dy: f64| (DEMO.height(x + dx, y + dy) - DEMO.height(x - dx, y - dy)) / (2.0 * h);
+            let normal = nalgebra::Vector3::new(-slope(h, 0.0), -slope(0.0, h), 1.0).normalize();
+            let below = Point3::new(x, y, DEMO.height(x, y)) - normal * board.thickness_mm;
+            let p = made.scan_to_deck.apply(&to_scan.apply(&below));
+            sum += (p.z - made.deck.underside.at(p.x, p.y)).powi(2);
+            n += 1.0;
+        }
+    }
+    let rms = f64::sqrt(sum / n);
+    assert!(rms < 0.5, "{rms} mm");
+    assert_eq!(made.deck.solid().faults(), Vec::<String>::new());
+}
+
 #[test]
 fn photo_of_the_demo_board_gives_its_outline() {
     let (points, _) = planted_scan(&DEMO, &ScanScene::default());

@@ -1,7 +1,7 @@
 //! `report.json` against its schema, and the page of a whole build.
-use faydeck::demo::{DEMO, ScanScene, planted_photo, planted_scan};
+use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
 use faydeck::export::write_ply;
-use faydeck::{Board, GapMap, GapSample, GapSummary, LayerColours, PageZone, REPORT_SCHEMA, Report, build};
+use faydeck::{Board, GapMap, GapSample, GapSummary, LayerColours, OtherParts, PageZone, REPORT_SCHEMA, Report, build};
 use serde_json::Value;
 
 /// What is wrong with `value` by the part of JSON Schema (draft 2020-12) that the schema uses; another keyword is a fault
@@ -92,7 +92,7 @@ fn built(name: &str, photo: bool) -> Report {
     let text = Board::template("scan.ply", None, 226.0, Some(884.0))
         .replace("[deck]", &format!("[deck]\nname = {}", Value::from(name)));
     let board = Board::parse(&text).unwrap();
-    let photo = photo.then(|| planted_photo(&DEMO).unwrap());
+    let photo = photo.then(|| planted_photo(&DEMO, &PhotoScene::default()).unwrap());
     build(&board, &write_ply(&points, None, &[]), photo.as_deref(), &mut ()).unwrap().report
 }
 
@@ -148,7 +148,7 @@ fn the_page_holds_the_planted_board() {
         }
     }
     assert!(n > 5000 && worst < 1.5, "{n} nodes, worst {worst} mm");
-    assert!(page.photo.as_ref().is_some_and(|p| p.lines.len() == 1 && p.bytes.0.starts_with(&[0xff, 0xd8])));
+    assert!(page.photo.as_ref().is_some_and(|p| p.lines.is_empty() && p.bytes.0.starts_with(&[0xff, 0xd8])));
     assert!(page.stations.iter().all(|s| s.count > 20 && s.residual_rms_mm.is_some_and(|r| r < 1.0)));
     assert!(page.files.iter().any(|f| f.name == "deck.step" && !f.what.is_empty()));
 }
@@ -156,10 +156,15 @@ fn the_page_holds_the_planted_board() {
 #[test]
 fn a_gap_map_becomes_the_first_layer() {
     let mut page = built("plank", false).page;
-    let at = |x: f64, y: f64, gap_mm: f64| GapSample { at: [x, y, 0.0], gap_mm };
+    let at = |x: f64, y: f64, gap_mm: f64| GapSample { at: [x, y, 0.0], gap_mm, standard_uncertainty_mm: 0.1 };
     let samples = vec![at(-100.0, 50.0, 4.0), at(100.0, -50.0, -0.5)];
     page.add_gap(
-        &GapMap { samples, summary: GapSummary { greatest_mm: 4.0, least_mm: -0.5, ..GapSummary::default() } },
+        &GapMap {
+            samples,
+            rims: vec![],
+            other: OtherParts::default(),
+            summary: GapSummary { greatest_mm: 4.0, least_mm: -0.5, ..GapSummary::default() },
+        },
         Some(3.0),
     );
     let layer = &page.layers[0];

@@ -112,7 +112,7 @@ fn the_body_follows_a_dished_deck() {
 fn the_rims_gap_is_the_squeezed_gasket() {
     let d = deck(500.0);
     let e = made(500.0, &body()).unwrap().value;
-    let options = crate::gap::GapOptions { gasket_mm: 3.0, sample_mm: 2.0 };
+    let options = crate::gap::GapOptions { gasket_mm: 3.0, sample_mm: 2.0, ..crate::gap::GapOptions::for_spec(None) };
     let map = crate::gap::gap_map(e.mesh(), &d.underside, &d.outline_polygon(), &options).unwrap().value;
     // a cell cut by a border may hold no sample of the face but one of the flange's back, 5 mm on
     let (face, back): (Vec<f64>, Vec<f64>) = map.samples.iter().map(|s| s.gap_mm).partition(|g| (g - 7.1).abs() > 0.1);

@@ -1,6 +1,6 @@
 //! The files of a build.
 use super::{
-    OutputOptions, default_stations, paper_files, sections_svg, wireframe, write_3mf, write_ply, write_step,
+    Hole, OutputOptions, default_stations, paper_files, sections_svg, wireframe, write_3mf, write_ply, write_step,
     write_step_curves, write_stl,
 };
 use crate::deck::Deck;
@@ -50,6 +50,7 @@ pub fn build_files(
     title: &str,
     deck: &Deck,
     mating: Option<&MatingFace>,
+    holes: &[Hole],
     options: &OutputOptions,
 ) -> Result<Vec<OutputFile>> {
     let solid = deck.mesh_within(options.chord_mm)?;
@@ -72,7 +73,7 @@ pub fn build_files(
     let curves =
         wireframe(deck, mating, &sections.iter().map(|s| s.0).chain(stations.iter().copied()).collect::<Vec<_>>());
     files.push(OutputFile::new("sections.step", write_step_curves("sections", &curves)));
-    files.extend(paper_files(title, deck, mating, &[], &stations, options.paper));
+    files.extend(paper_files(title, deck, mating, holes, &stations, options.paper));
     if let Some(m) = mating {
         files.push(OutputFile::new("mating-face.step", step(&m.flange_face())?));
         files.push(OutputFile::new("mating-face.stl", write_stl(&flange(m, options.chord_mm)?)));

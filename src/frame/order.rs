@@ -48,6 +48,8 @@ impl Ordered {
         }
         // what holds nearly all points, widened by half its greatest side, holds all that belongs to them
         let room = (hi - lo).max() / 2.0;
+        // all points in one place are in one cell, however rounding falls
+        let room = room.max(f64::EPSILON * lo.coords.amax()).max(f64::MIN_POSITIVE);
         let (lo, hi) = (lo - Vector3::repeat(room), hi + Vector3::repeat(room));
         let cell = (hi - lo).max() / f64::from(1u32 << BITS);
         let inside = |p: &Point3<f64>| (0..3).all(|k| p[k] >= lo[k] && p[k] < hi[k]);

@@ -15,8 +15,9 @@ const INNER: f64 = 0.4;
 const OUTER: f64 = 2.0;
 /// Fewest points on a ray that show an edge.
 const FEWEST_ON_RAY: usize = 5;
-/// How far inside the edge wall points count as its wall, as a share of the half width.
+/// Wall points crowd within this share of the half width, or within this many spacings of a coarse scan.
 const WALL_DEPTH: f64 = 0.05;
+const WALL_SPACINGS: f64 = 2.0;
 /// A ray's place is this quantile of its rail-wall points: a wall scatters to both sides, and its foot is rounded inwards.
 const WALL_QUANTILE: f64 = 0.8;
 /// Fewest wall points that show a wall.
@@ -86,7 +87,8 @@ pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64, slab: f64) -> Optio
         rays[i].push((r, *wall));
     }
     let ray_width = total / rays_wanted as f64;
-    let edges: Vec<Option<Edge>> = rays.iter_mut().map(|r| edge(r, slab, radius)).collect();
+    let depth = (WALL_DEPTH * radius).max(WALL_SPACINGS * spacing);
+    let edges: Vec<Option<Edge>> = rays.iter_mut().map(|r| edge(r, slab, radius, depth)).collect();
     let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
     if outer.iter().flatten().count() < rays_wanted / 2 {
         return None;
@@ -141,7 +143,7 @@ struct Edge {
 /// The edge on a ray: where its points change from dense to sparse, by the likelihood of two Poisson processes (a change
 /// point); the wall's quantile where the wall is seen. Points strewn outside, evenly or not, cannot move it as long as they
 /// are sparser than the board's.
-fn edge(ray: &mut [(f64, bool)], slab: f64, radius: f64) -> Option<Edge> {
+fn edge(ray: &mut [(f64, bool)], slab: f64, radius: f64, depth: f64) -> Option<Edge> {
     ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let (from, to) = (INNER * radius, OUTER * radius);
     let start = ray.partition_point(|q| q.0 < from);
@@ -165,7 +167,7 @@ fn edge(ray: &mut [(f64, bool)], slab: f64, radius: f64) -> Option<Edge> {
     // the wall is where points below the surface crowd together; strays do not
     let below: Vec<f64> = ray[start..end].iter().filter(|q| q.1).map(|q| q.0).collect();
     let crowd = (0..below.len())
-        .map(|i| &below[i..below.partition_point(|r| *r <= below[i] + WALL_DEPTH * radius)])
+        .map(|i| &below[i..below.partition_point(|r| *r <= below[i] + depth)])
         .max_by_key(|c| c.len())
         .unwrap_or_default();
     Some(if crowd.len() >= WALL_POINTS {

@@ -37,6 +37,10 @@ impl Knots {
         k.extend(std::iter::repeat_n(hi, degree));
         Self { degree, knots: k }
     }
+    /// The knots of f(-u).
+    pub fn reversed(&self) -> Self {
+        Self { knots: self.knots.iter().rev().map(|u| -u).collect(), ..self.clone() }
+    }
     /// The degree.
     pub fn degree(&self) -> usize {
         self.degree

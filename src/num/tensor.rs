@@ -30,6 +30,12 @@ impl TensorSpline {
         }
         z
     }
+    /// The same surface after half a turn about the x axis: z'(x, y) = -z(x, -y).
+    pub fn turned(&self) -> Self {
+        let n = self.y.len();
+        let c = self.c.chunks(n).flat_map(|row| row.iter().rev().map(|c| -c)).collect();
+        Self { x: self.x.clone(), y: self.y.reversed(), c }
+    }
     /// Height, zx, zy, zxx, zxy, zyy at (x, y).
     pub fn derivatives(&self, x: f64, y: f64) -> [f64; 6] {
         let ((i, bx), (j, by)) = (self.x.derivatives(x), self.y.derivatives(y));

@@ -262,7 +262,7 @@ pub(super) fn from_photos(
         })
         .collect();
     let d = found.iter().map(|f| f.state.d).sum::<f64>() / found.len() as f64;
-    let sd = surface_sd(&rim, underside.report.standard_error_mm);
+    let sd = surface_sd(&rim, underside.report.noise_error_mm);
     let mut joint = Joint::new(&rim, tape, priors, views, &sd, d).ok_or("its measurements do not fit together")?;
     let mut covered = vec![vec![false; STATIONS]; only.len()];
     let mut converged = false;

@@ -252,8 +252,10 @@ fn profiles(z: &TensorSpline, outline: &Polygon) -> Vec<PagePlot> {
 
 fn points(rec: &Reconstruction, report: &Report) -> Vec<PagePoints> {
     [
-        (PointRole::Kept, "underside, kept", &rec.sheet, report.frame.sheet_points),
-        (PointRole::Standing, "standing on it, taken away", &rec.standing, report.frame.standing_points),
+        (PointRole::Kept, "underside, kept", &rec.sorted.sheet, report.frame.sheet_points),
+        (PointRole::Standing, "standing on it, taken away", &rec.sorted.standing, report.frame.standing_points),
+        (PointRole::Floor, "floor, taken away", &rec.sorted.floor, report.frame.floor_points),
+        (PointRole::Other, "other points, taken away", &rec.sorted.other, report.frame.other_points),
     ]
     .into_iter()
     .filter(|(_, _, p, _)| !p.is_empty())

@@ -45,7 +45,7 @@ fn cameras() -> [Camera; 3] {
     })
 }
 fn tape(length: bool, s: f64, size: (f64, f64)) -> Tape {
-    Tape { width_mm: s * size.1, length_mm: length.then_some(s * size.0), tolerance_mm: 0.3 }
+    Tape { width_mm: s * size.1, length_mm: length.then_some(s * size.0), tolerance_mm: 0.3, stations: vec![] }
 }
 /// The rail's true offsets: some mm on the mean, others at the ends than at the sides.
 fn truth(mean: f64, wave: f64) -> DVector<f64> {
@@ -169,7 +169,7 @@ fn a_length_known_in_the_photo_serves_as_the_tape_does() {
     let z = bent();
     let rim = Rim::new(&egg(), &z).unwrap();
     let d = truth(2.0, 0.3);
-    let t = Tape { width_mm: 217.0, length_mm: None, tolerance_mm: 10.0 };
+    let t = Tape { width_mm: 217.0, length_mm: None, tolerance_mm: 10.0, stations: vec![] };
     let mut j = planted(&rim, &t, 1, &d, 0.2, 5);
     let c = &cameras()[0];
     let ends = [[-200.0, 10.0], [150.0, -30.0]].map(|p| [p[0], p[1], z.at(p[0], p[1])]);
