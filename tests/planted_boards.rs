@@ -32,31 +32,31 @@ fn check(name: &str, given: Given, known: &[&str]) {
 #[test]
 fn pintail_without_floor() {
     check("keel", Given::WIDTH, &["stated error"]);
-    check("keel", Given::BOTH, &["scale", "stated scale", "stated error"]);
+    check("keel", Given::BOTH, &["scale", "stated error"]);
 }
 #[test]
 fn pintail_from_a_small_photo() {
-    check("keel", Given::PHOTO, &["outline", "scale", "stated scale", "stated error"]);
+    check("keel", Given::PHOTO, &["outline", "scale", "stated error"]);
 }
 #[test]
 fn flat_on_the_floor() {
-    check("plain", Given::WIDTH, &["outline", "scale", "stated scale", "stated error"]);
+    check("plain", Given::WIDTH, &["stated error"]);
 }
 #[test]
 fn lopsided_and_twisted() {
-    check("lopsided", Given::BOTH, &["outline", "stated error"]);
+    check("lopsided", Given::BOTH, &["stated error"]);
 }
 #[test]
 fn fused_depth_with_inward_winding() {
-    check("ridge", Given::WIDTH, &["underside", "outline", "scale", "stated scale", "stated error"]);
+    check("ridge", Given::WIDTH, &["scale", "stated scale"]);
 }
 #[test]
 fn strong_camber() {
-    check("spring", Given::BOTH, &["refused"]);
+    check("spring", Given::BOTH, &["stated error"]);
 }
 #[test]
 fn few_points() {
-    check("sparse", Given::WIDTH, &["refused"]);
+    check("sparse", Given::WIDTH, &[]);
 }
 /// In a photo of a board with a sharp edge the colour changes where the camera's formula puts the outline, whatever the
 /// orientation in which the picture is stored; pictures are read by the image library.
