@@ -1,22 +1,12 @@
 //! PLY, binary little endian, double.
 use nalgebra::{Point3, Vector3};
+use ply_rs::ply::{Addable, DefaultElement, ElementDef, Encoding, Header, PropertyDef, PropertyType, ScalarType};
+use ply_rs::writer::Writer;
 
 /// A PLY file of points in mm, with normals and triangles where given; normals not one per point are left out.
 pub fn write_ply(points: &[Point3<f64>], normals: Option<&[Vector3<f64>]>, triangles: &[[u32; 3]]) -> Vec<u8> {
     let normals = normals.filter(|n| n.len() == points.len());
-    let mut head =
-        format!("ply\nformat binary_little_endian 1.0\ncomment lengths in mm\nelement vertex {}\n", points.len());
-    for p in ["x", "y", "z"] {
-        head += &format!("property double {p}\n");
-    }
-    if normals.is_some() {
-        head += "property double nx\nproperty double ny\nproperty double nz\n";
-    }
-    if !triangles.is_empty() {
-        head += &format!("element face {}\nproperty list uchar int vertex_indices\n", triangles.len());
-    }
-    head += "end_header\n";
-    let mut out = head.into_bytes();
+    let Some(mut out) = header(points.len(), normals.is_some(), triangles.len()) else { return Vec::new() };
     for (i, p) in points.iter().enumerate() {
         for k in 0..3 {
             out.extend(p[k].to_le_bytes());
@@ -34,4 +24,29 @@ pub fn write_ply(points: &[Point3<f64>], normals: Option<&[Vector3<f64>]>, trian
         }
     }
     out
+}
+
+/// The header's bytes; the numbers behind it are written directly, for a scan has millions of them.
+fn header(points: usize, normals: bool, triangles: usize) -> Option<Vec<u8>> {
+    let mut header = Header::new();
+    header.encoding = Encoding::BinaryLittleEndian;
+    header.comments.push("lengths in mm".into());
+    let mut vertex = ElementDef::new("vertex".into());
+    vertex.count = points;
+    let names = ["x", "y", "z", "nx", "ny", "nz"];
+    for name in &names[..if normals { 6 } else { 3 }] {
+        vertex.properties.add(PropertyDef::new((*name).into(), PropertyType::Scalar(ScalarType::Double)));
+    }
+    header.elements.add(vertex);
+    if triangles > 0 {
+        let mut face = ElementDef::new("face".into());
+        face.count = triangles;
+        let list = PropertyType::List(ScalarType::UChar, ScalarType::Int);
+        face.properties.add(PropertyDef::new("vertex_indices".into(), list));
+        header.elements.add(face);
+    }
+    let mut out = Vec::new();
+    // writing into memory does not fail
+    Writer::<DefaultElement>::new().write_header(&mut out, &header).ok()?;
+    Some(out)
 }
