@@ -1,7 +1,7 @@
 //! What each stage takes, by the number of points: `cargo bench`. `benches/reference.py` does the like with
 //! general-purpose libraries on the same files and prints the ratios.
 use divan::Bencher;
-use faydeck::demo::{DEMO, ScanScene, planted_photo, planted_scan};
+use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
 use faydeck::export::{OutputOptions, build_files, write_ply, write_stl};
 use faydeck::geom::TriMesh;
 use faydeck::*;
@@ -29,7 +29,7 @@ fn cloud(n: usize) -> RawCloud {
     read_scan(&ply(n)).expect("demo").value
 }
 fn framed() -> Framed {
-    frame_deck(&cloud(100_000), &board().tape).expect("demo").value
+    frame_deck(&cloud(100_000), &board().tape, &FrameOptions::default()).expect("demo").value
 }
 fn reconstruction() -> Reconstruction {
     reconstruct(&board(), &ply(100_000), None, &mut ()).expect("demo").value
@@ -55,7 +55,7 @@ fn read_text(b: Bencher, n: usize) {
 #[divan::bench(args = [10_000, 100_000, 1_000_000, 10_000_000], sample_count = 3)]
 fn isolate(b: Bencher, n: usize) {
     let (cloud, board) = (cloud(n), board());
-    b.bench_local(|| frame_deck(&cloud, &board.tape).expect("demo"));
+    b.bench_local(|| frame_deck(&cloud, &board.tape, &FrameOptions::default()).expect("demo"));
 }
 #[divan::bench(sample_count = 5)]
 fn fit(b: Bencher) {
@@ -64,9 +64,10 @@ fn fit(b: Bencher) {
 }
 #[divan::bench(sample_count = 3)]
 fn outline_from_photo(b: Bencher) {
-    let (f, board, photo) = (framed(), board(), planted_photo(&DEMO).expect("demo"));
-    let z = fit_underside(&f.sheet, &f.rim, &SurfaceOptions::default()).expect("demo").value.z;
-    b.bench_local(|| find_outline(Some(&photo), &z, &f.rim, &f.standing, &board.tape).expect("demo"));
+    let (f, board, photo) = (framed(), board(), planted_photo(&DEMO, &PhotoScene::default()).expect("demo"));
+    let z = fit_underside(&f.sheet, &f.rim, &SurfaceOptions::default()).expect("demo").value;
+    let photos = [photo.as_slice().into()];
+    b.bench_local(|| find_outline(&photos, Unusable::Refuse, &z, &f.rim, &f.standing, &board.tape).expect("demo"));
 }
 #[divan::bench(sample_count = 3)]
 fn gap(b: Bencher) {
