@@ -2,7 +2,10 @@
 #![no_main]
 use faydeck::demo::{DEMO, ScanScene, planted_scan};
 use faydeck::export::write_ply;
-use faydeck::{Board, Framed, RawCloud, SurfaceOptions, Underside, find_outline, fit_underside, frame_deck, read_scan};
+use faydeck::{
+    Board, FrameOptions, Framed, RawCloud, SurfaceOptions, Unusable, Underside, find_outline, fit_underside, frame_deck,
+    read_scan,
+};
 use libfuzzer_sys::fuzz_target;
 use std::sync::OnceLock;
 
@@ -12,15 +15,15 @@ fn board() -> &'static (Board, Framed, Underside) {
         let (points, _) = planted_scan(&DEMO, &ScanScene { points: 8000, ..ScanScene::default() });
         let cloud: RawCloud = read_scan(&write_ply(&points, None, &[])).expect("demo").value;
         let board = Board::parse(&Board::template("s.ply", None, DEMO.width_mm, None)).expect("demo");
-        let framed = frame_deck(&cloud, &board.tape).expect("demo").value;
+        let framed = frame_deck(&cloud, &board.tape, &FrameOptions::default()).expect("demo").value;
         let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default()).expect("demo").value;
-        (board, framed, fit.z)
+        (board, framed, fit)
     })
 }
 
 fuzz_target!(|bytes: &[u8]| {
-    let (board, framed, z) = board();
-    if let Err(e) = find_outline(Some(bytes), z, &framed.rim, &framed.standing, &board.tape) {
+    let (board, framed, fit) = board();
+    if let Err(e) = find_outline(&[bytes.into()], Unusable::Refuse, fit, &framed.rim, &framed.standing, &board.tape) {
         assert!(e.hint_text().is_some());
     }
 });
