@@ -63,8 +63,6 @@ pub struct Reconstruction {
     pub outline: OutlineReport,
     /// The scan's points of the underside, rim band included, mm.
     pub sheet: Vec<Point3<f64>>,
-    /// Points of what stands over the underside, thinned, mm.
-    pub standing: Vec<Point3<f64>>,
     /// Some points of each kind, mm, for a picture of what was kept and left out.
     pub sorted: SortedPoints,
 }
@@ -79,10 +77,8 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
         Similarity { rotation: Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)), ..Similarity::identity() };
     framed.scan_to_deck = turn.after(&framed.scan_to_deck);
     framed.rim.points = framed.rim.points.iter().rev().map(|p| [p[0], -p[1]]).collect();
-    let sorted = &mut framed.sorted;
-    for points in [&mut framed.sheet, &mut sorted.sheet, &mut sorted.floor, &mut sorted.standing, &mut sorted.other] {
-        points.iter_mut().for_each(|p| *p = turn.apply(p));
-    }
+    framed.sheet.iter_mut().for_each(|p| *p = turn.apply(p));
+    framed.sorted = framed.sorted.mapped(&turn);
     // what stands on the top hides no rail of the underside
     framed.standing.clear();
     Ok(())
@@ -136,16 +132,9 @@ pub fn reconstruct<'a>(
         }
         _ => outline.scale_relative_uncertainty,
     };
-    let moved = |points: &[Point3<f64>]| -> Vec<Point3<f64>> { points.iter().map(|p| to_final.apply(p)).collect() };
     let value = Reconstruction {
-        sheet: moved(&framed.sheet),
-        standing: moved(&framed.standing),
-        sorted: SortedPoints {
-            sheet: moved(&framed.sorted.sheet),
-            floor: moved(&framed.sorted.floor),
-            standing: moved(&framed.sorted.standing),
-            other: moved(&framed.sorted.other),
-        },
+        sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),
+        sorted: framed.sorted.mapped(&to_final),
         deck,
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
         scan_to_deck: to_final.after(&framed.scan_to_deck),

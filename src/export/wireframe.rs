@@ -1,6 +1,6 @@
 //! The curves of `sections.step`: sections, centre line, outline and footprint as they lie in space.
 use crate::deck::Deck;
-use crate::geom::{Polygon, trim};
+use crate::geom::trim;
 use crate::mating::MatingFace;
 use crate::num::{Curve, TensorSpline};
 
@@ -32,22 +32,16 @@ fn turned(z: &TensorSpline) -> TensorSpline {
     let c = (0..n).flat_map(|j| (0..m).map(move |i| (i, j))).map(|(i, j)| z.c[i * n + j]).collect();
     TensorSpline { x: z.y.clone(), y: z.x.clone(), c }
 }
-fn ends(cuts: &[f64]) -> Option<(f64, f64)> {
-    let (lo, hi) = cuts.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(*y), h.max(*y)));
-    (lo < hi).then_some((lo, hi))
-}
-
 /// Sections at `stations`, the centre line, the outline, and the borders of the mating face. Stations off the board are left
 /// out.
 pub fn wireframe(deck: &Deck, mating: Option<&MatingFace>, stations: &[f64]) -> Vec<NamedCurve> {
     let outline = deck.outline_polygon();
     let mut out = Vec::new();
     for x in stations {
-        let curve = ends(&outline.crossings(*x)).and_then(|(lo, hi)| section(&deck.underside, *x, lo, hi));
+        let curve = outline.span(*x).and_then(|(lo, hi)| section(&deck.underside, *x, lo, hi));
         out.extend(curve.map(|curve| NamedCurve { name: format!("section x = {x:+.1} mm"), curve }));
     }
-    let swapped = Polygon { points: outline.points.iter().map(|p| [p[1], p[0]]).collect() };
-    if let Some((lo, hi)) = ends(&swapped.crossings(0.0)) {
+    if let Some((lo, hi)) = outline.transposed().span(0.0) {
         let along = section(&turned(&deck.underside), 0.0, lo, hi).map(|mut c| {
             c.points.iter_mut().for_each(|p| p.swap(0, 1));
             c

@@ -164,7 +164,6 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
             rim: Polygon {
                 points: rim.polygon.points.iter().map(|p| [s * (p[0] - centre[0]), s * (p[1] - centre[1])]).collect(),
             },
-            rim_doubt_mm: report.rim_doubt_mm,
             sorted: SortedPoints {
                 sheet: map(&kinds.sheet, PICTURE_POINTS),
                 floor: map(&kinds.floor_sample, PICTURE_POINTS),
@@ -262,10 +261,7 @@ fn rim_size(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> RimSize {
     let (lo, hi) = rim.bounds();
     let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
     let unit = tape.width_mm / width;
-    let width_at = |x: f64| {
-        let cuts = rim.crossings(x);
-        cuts.last().zip(cuts.first()).map_or(f64::NAN, |(b, a)| b - a)
-    };
+    let width_at = |x: f64| rim.span(x).map_or(f64::NAN, |(a, b)| b - a);
     let stations = tape
         .stations
         .iter()

@@ -99,8 +99,6 @@ pub struct Framed {
     pub sheet: Vec<Point3<f64>>,
     /// The rail in plan as far as the scan alone shows it, counter-clockwise.
     pub rim: Polygon,
-    /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends, mm.
-    pub rim_doubt_mm: [f64; 2],
     /// Points kept and left out, thinned, for a picture.
     pub sorted: SortedPoints,
     /// Points of what stands over the underside (trucks, wheels), thinned.
@@ -119,6 +117,18 @@ pub struct SortedPoints {
     pub standing: Vec<Point3<f64>>,
     /// Other points left out.
     pub other: Vec<Point3<f64>>,
+}
+impl SortedPoints {
+    /// The same points after `map`.
+    pub(crate) fn mapped(&self, map: &Similarity) -> Self {
+        let all = |points: &[Point3<f64>]| points.iter().map(|p| map.apply(p)).collect();
+        Self {
+            sheet: all(&self.sheet),
+            floor: all(&self.floor),
+            standing: all(&self.standing),
+            other: all(&self.other),
+        }
+    }
 }
 /// What isolation found.
 #[derive(Debug, Clone, Default, serde::Serialize)]

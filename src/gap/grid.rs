@@ -1,4 +1,5 @@
 //! What of an enclosure faces the deck, on a grid in plan.
+use crate::geom::spread;
 use crate::geom::{Polygon, TriMesh};
 use crate::num::TensorSpline;
 
@@ -149,7 +150,7 @@ impl Grid {
             m[(i / self.nx + r + 1) * w + i % self.nx + r + 1] = true;
         }
         for value in [true, false] {
-            m = grown(&m, w, h, r, value);
+            m = spread(&m, w, h, r, value);
         }
         let mut edges: Vec<([usize; 2], [usize; 2])> = Vec::new();
         for y in 1..h - 1 {
@@ -192,18 +193,4 @@ impl Grid {
         loops.sort_by(|a, b| b.signed_area().abs().total_cmp(&a.signed_area().abs()));
         loops
     }
-}
-/// Cells within `r` of one that is `value` become it.
-fn grown(m: &[bool], w: usize, h: usize, r: usize, value: bool) -> Vec<bool> {
-    let pass = |m: &[bool], dx: usize, dy: usize| -> Vec<bool> {
-        (0..w * h)
-            .map(|i| {
-                let (x, y) = (i % w, i / w);
-                let hit = (y.saturating_sub(dy)..=(y + dy).min(h - 1))
-                    .any(|y| (x.saturating_sub(dx)..=(x + dx).min(w - 1)).any(|x| m[y * w + x] == value));
-                hit == value
-            })
-            .collect()
-    };
-    pass(&pass(m, r, 0), 0, r)
 }

@@ -1,7 +1,8 @@
 //! Triangles of a boundary representation: every edge is cut once, so that faces meet without gaps.
+use super::triangulate::{inner_triangles, plan_mesh};
 use super::{Brep, Face, Polygon, TriMesh};
 use nalgebra::Point3;
-use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
+use spade::Triangulation;
 
 /// Parts of a span at whose ends its bend is looked at.
 const BEND_SAMPLES: usize = 4;
@@ -123,61 +124,8 @@ fn step_for(bend: f64, length: f64, chord: f64) -> f64 {
 /// vertices come first, in order. `None` when loops cross.
 #[allow(clippy::type_complexity)]
 fn fill(loops: &[Polygon], step: f64) -> Option<(Vec<[f64; 2]>, Vec<[u32; 3]>)> {
-    let mut points: Vec<Point2<f64>> = Vec::new();
-    let mut edges = Vec::new();
-    for l in loops {
-        let (base, n) = (points.len(), l.points.len());
-        points.extend(l.points.iter().map(|p| Point2::new(p[0], p[1])));
-        edges.extend((0..n).map(|i| [base + i, base + (i + 1) % n]));
-    }
-    let (lo, hi) = loops.first()?.bounds();
-    let inside = |p: [f64; 2], clear: f64| {
-        loops.iter().enumerate().all(|(k, l)| {
-            let d = l.signed_distance(p);
-            if k == 0 { d < -clear } else { d > clear }
-        })
-    };
-    let (nx, ny) = (((hi[0] - lo[0]) / step) as usize, ((hi[1] - lo[1]) / step) as usize);
-    for i in 0..=nx {
-        for j in 0..=ny {
-            let p = [lo[0] + step * (i as f64 + 0.5), lo[1] + step * (j as f64 + 0.5 * (i % 2) as f64)];
-            if inside(p, step / 2.0) {
-                points.push(Point2::new(p[0], p[1]));
-            }
-        }
-    }
-    let count = points.len();
-    let mut crossing = false;
-    let mesh =
-        ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
-    if crossing || mesh.num_vertices() != count {
-        return None;
-    }
+    let mesh = plan_mesh(loops, step)?;
     let points = mesh.vertices().map(|v| v.position()).map(|p| [p.x, p.y]).collect();
-    // parity from the outside inwards: every border crossed changes sides, slivers between points in one line too
-    let mut beside: Vec<Vec<(usize, bool)>> = vec![Vec::new(); mesh.num_all_faces()];
-    for e in mesh.undirected_edges() {
-        let d = e.as_directed();
-        let (f, g) = (d.face().fix().index(), d.rev().face().fix().index());
-        beside[f].push((g, e.is_constraint_edge()));
-        beside[g].push((f, e.is_constraint_edge()));
-    }
-    let outer = mesh.outer_face().fix().index();
-    let mut within: Vec<Option<bool>> = vec![None; beside.len()];
-    within[outer] = Some(false);
-    let mut queue = vec![outer];
-    while let Some(f) = queue.pop() {
-        for &(g, border) in &beside[f] {
-            if within[g].is_none() {
-                within[g] = within[f].map(|w| w != border);
-                queue.push(g);
-            }
-        }
-    }
-    let triangles = mesh
-        .inner_faces()
-        .filter(|f| within[f.fix().index()] == Some(true))
-        .map(|f| f.vertices().map(|v| v.index() as u32))
-        .collect();
+    let triangles = inner_triangles(&mesh);
     Some((points, triangles))
 }

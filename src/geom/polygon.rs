@@ -50,6 +50,16 @@ impl Polygon {
             .map(|(a, b)| a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1]))
             .collect()
     }
+    /// The outermost of the [`Polygon::crossings`]; `None` where the line at `x` does not cut the polygon.
+    pub fn span(&self, x: f64) -> Option<(f64, f64)> {
+        let cuts = self.crossings(x);
+        let (lo, hi) = cuts.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(*y), h.max(*y)));
+        (lo < hi).then_some((lo, hi))
+    }
+    /// The polygon with x and y exchanged.
+    pub fn transposed(&self) -> Self {
+        Self { points: self.points.iter().map(|p| [p[1], p[0]]).collect() }
+    }
     /// Whether `p` is inside (even-odd rule).
     pub fn contains(&self, p: [f64; 2]) -> bool {
         let mut inside = false;

@@ -4,7 +4,7 @@ use crate::num::TensorSpline;
 use nalgebra::Point3;
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 
-type Plan = ConstrainedDelaunayTriangulation<Point2<f64>>;
+pub(super) type Plan = ConstrainedDelaunayTriangulation<Point2<f64>>;
 
 /// Steps of the first grid along the region: coarse, kicks are refined where they are.
 const FIRST_STEPS: f64 = 48.0;
@@ -62,9 +62,9 @@ fn inside_faces(mesh: &Plan) -> Vec<bool> {
     known.into_iter().map(|k| k == Some(true)).collect()
 }
 
-/// Triangles inside the loops (outer first) whose heights stay within `chord` mm of every one of `surfaces`, given loops
-/// within half of it; heights are those of the first. The loops' vertices come first, in order. `None` when loops cross.
-pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: f64) -> Option<TriMesh> {
+/// The Delaunay triangulation of the loops' vertices, in order, and of a staggered grid `step` apart inside them (outer loop
+/// first), with the loops' sides as constraints. `None` when loops cross.
+pub(super) fn plan_mesh(loops: &[Polygon], step: f64) -> Option<Plan> {
     let mut points: Vec<Point2<f64>> = Vec::new();
     let mut edges = Vec::new();
     for l in loops {
@@ -79,7 +79,6 @@ pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: 
             if k == 0 { d < -clear } else { d > clear }
         })
     };
-    let step = (hi[0] - lo[0]).max(hi[1] - lo[1]) / FIRST_STEPS;
     let (nx, ny) = (((hi[0] - lo[0]) / step) as usize, ((hi[1] - lo[1]) / step) as usize);
     for i in 0..=nx {
         for j in 0..=ny {
@@ -91,10 +90,21 @@ pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: 
     }
     let count = points.len();
     let mut crossing = false;
-    let mut mesh = Plan::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
-    if crossing || mesh.num_vertices() != count {
-        return None;
-    }
+    let mesh = Plan::try_bulk_load_cdt(points, edges, |_| crossing = true).ok()?;
+    (!crossing && mesh.num_vertices() == count).then_some(mesh)
+}
+
+/// Triangles inside the loops by [`inside_faces`], as indices of vertices.
+pub(super) fn inner_triangles(mesh: &Plan) -> Vec<[u32; 3]> {
+    let within = inside_faces(mesh);
+    mesh.inner_faces().filter(|f| within[f.index()]).map(|f| f.vertices().map(|v| v.index() as u32)).collect()
+}
+
+/// Triangles inside the loops (outer first) whose heights stay within `chord` mm of every one of `surfaces`, given loops
+/// within half of it; heights are those of the first. The loops' vertices come first, in order. `None` when loops cross.
+pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: f64) -> Option<TriMesh> {
+    let (lo, hi) = loops.first()?.bounds();
+    let mut mesh = plan_mesh(loops, (hi[0] - lo[0]).max(hi[1] - lo[1]) / FIRST_STEPS)?;
     let least = LEAST_AREA * (hi[0] - lo[0]) * (hi[1] - lo[1]);
     for _ in 0..ROUNDS {
         let mut new: Vec<Point2<f64>> = Vec::new();
@@ -126,9 +136,7 @@ pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: 
     }
     let first = surfaces.first()?;
     let points = mesh.vertices().map(|v| v.position()).map(|p| Point3::new(p.x, p.y, first.at(p.x, p.y))).collect();
-    let within = inside_faces(&mesh);
-    let triangles =
-        mesh.inner_faces().filter(|f| within[f.index()]).map(|f| f.vertices().map(|v| v.index() as u32)).collect();
+    let triangles = inner_triangles(&mesh);
     Some(TriMesh { points, triangles })
 }
 

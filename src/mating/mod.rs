@@ -1,7 +1,7 @@
 //! Footprint and mating face at the squeezed gasket's distance.
 use crate::deck::{Deck, offset_error};
 use crate::error::{Error, Result, Stage, Warned};
-use crate::geom::{Brep, Polygon, TriMesh, closed_fit, offset_height, trim};
+use crate::geom::{Brep, Polygon, closed_fit, offset_height, trim};
 use crate::num::{Curve, Knots, TensorSpline};
 use crate::tolerance::CHORD_MM;
 use geo::{BooleanOps, Buffer};
@@ -144,15 +144,6 @@ impl MatingFace {
     /// The flange's open face.
     pub fn flange_face(&self) -> Brep {
         trim::face("mating face", &self.face, &[self.footprint.outer.clone(), self.footprint.inner.clone()])
-    }
-    /// The flange's mesh.
-    ///
-    /// # Errors
-    /// Borders that cross.
-    pub fn flange_mesh(&self) -> Result<TriMesh> {
-        let loops = [self.footprint.outer_polygon.clone(), self.footprint.inner_polygon.clone()];
-        trim::tessellate(&self.face, &loops, CHORD_MM)
-            .ok_or_else(|| fail("the footprint's borders cross".into(), "make enclosure.flange smaller"))
     }
     /// A solid on the deck's side of the mating face: cut it from an enclosure's body and the rest meets the face.
     pub fn tool(&self) -> Brep {

@@ -1,6 +1,7 @@
 //! Finds roughly where the board is in a photo.
 use super::photo::Picture;
 use crate::geom::Polygon;
+use crate::geom::spread;
 use crate::num::{mad_sigma, median, quantile};
 
 /// Long side of the picture the search works on, pixels: a board's width is still some thirty of them.
@@ -94,20 +95,6 @@ fn hull(mut p: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
     let mut o = half(&mut p.iter());
     o.extend(half(&mut p.iter().rev()));
     o
-}
-fn spread(m: &[bool], w: usize, h: usize, r: usize, value: bool) -> Vec<bool> {
-    let pass = |m: &[bool], dx: usize, dy: usize| -> Vec<bool> {
-        (0..w * h)
-            .map(|i| {
-                let (x, y) = (i % w, i / w);
-                let (x0, x1) = (x.saturating_sub(dx), (x + dx).min(w - 1));
-                let (y0, y1) = (y.saturating_sub(dy), (y + dy).min(h - 1));
-                let hit = (y0..=y1).any(|y| (x0..=x1).any(|x| m[y * w + x] == value));
-                if hit { value } else { !value }
-            })
-            .collect()
-    };
-    pass(&pass(m, r, 0), 0, r)
 }
 /// The largest connected part and the parts near it.
 fn largest(m: &[bool], w: usize, h: usize) -> Vec<bool> {

@@ -65,8 +65,7 @@ pub fn outline_template(deck: &Deck, mating: Option<&MatingFace>, stations: &[f6
     let mut d = Drawing::default();
     centre(&mut d, lo, hi);
     for x in stations {
-        let cuts = outline.crossings(*x);
-        let (a, b) = ends(&cuts);
+        let Some((a, b)) = outline.span(*x) else { continue };
         d.line(vec![[*x, a], [*x, b]], false, Pen::Mark, "station of a rib, or footprint of the enclosure");
         d.label([x + 1.5, LETTER_MM], format!("x = {x:+.1} mm"));
     }
@@ -98,8 +97,8 @@ pub fn footprint_template(deck: &Deck, mating: &MatingFace, holes: &[Hole]) -> (
         let rail: Vec<[f64; 2]> = (0..=SAMPLES)
             .map(|i| lo[0] + (hi[0] - lo[0]) * i as f64 / SAMPLES as f64)
             .filter_map(|x| {
-                let (a, b) = ends(&outline.crossings(x));
-                (a < b).then(|| laid.at([x, if side == 0 { a } else { b }]))
+                let (a, b) = outline.span(x)?;
+                Some(laid.at([x, if side == 0 { a } else { b }]))
             })
             .collect();
         if rail.len() > 1 {
@@ -111,10 +110,6 @@ pub fn footprint_template(deck: &Deck, mating: &MatingFace, holes: &[Hole]) -> (
     d.label([b[0] - 30.0, LETTER_MM / 2.0], "to the nose");
     let misfit = [lo[1], hi[1]].map(|y| laid.misfit_mm(lo[0], hi[0], y));
     (d, misfit[0].max(misfit[1]))
-}
-
-fn ends(cuts: &[f64]) -> (f64, f64) {
-    cuts.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(*y), h.max(*y)))
 }
 /// A card with `curve` (rising abscissa) as its lower edge.
 fn card(curve: Vec<[f64; 2]>, what: &str) -> Option<Drawing> {
@@ -154,11 +149,7 @@ pub fn rib_template(deck: &Deck, mating: Option<&MatingFace>, x: f64) -> Option<
 /// The underside along the centre line as a card that stands upright on it, the nose to the right.
 pub fn rocker_template(deck: &Deck, stations: &[f64]) -> Option<Drawing> {
     let outline = deck.outline_polygon();
-    let turned = Polygon { points: outline.points.iter().map(|p| [p[1], p[0]]).collect() };
-    let (a, b) = ends(&turned.crossings(0.0));
-    if a >= b {
-        return None;
-    }
+    let (a, b) = outline.transposed().span(0.0)?;
     let z = |x: f64| deck.underside.at(x, 0.0);
     let n = 2 * SAMPLES;
     let curve = (0..=n).map(|i| a + (b - a) * i as f64 / n as f64).map(|x| [x, z(x)]).collect();
