@@ -3,7 +3,7 @@ use super::fill;
 use super::local::locals;
 use super::order::Ordered;
 use super::patch::{self, Choice};
-use super::rim::{middle_line, rim};
+use super::rim::{Layer, middle_line, rim};
 use super::{FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, solve_scale};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity};
@@ -20,9 +20,10 @@ const GUIDE_PASSES: usize = 5;
 /// Half thickness of the slab round the guide surface whose points are the sheet, as a share of the width (about 3 mm on a
 /// usual board): above scan noise, below the least thickness of a truck's base plate.
 const SLAB: f64 = 0.013;
-/// How far below the surface the rail wall is looked for, as a share of the width: most of a deck's thickness, for a fused
-/// mesh bulges at half of it.
+/// How far below the surface the rail wall is looked for, as a share of the width: most of a deck's thickness.
 const WALL: f64 = 0.045;
+/// And where the wall found goes on: a fused mesh is up to twice as thick as its deck and bulges at half of its thickness.
+const BULGE: f64 = 0.08;
 /// Points kept for the surface fit; more add nothing to cells of a few mm.
 const MOST_POINTS: usize = 400_000;
 /// Points of each kind kept for a picture.
@@ -80,12 +81,12 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let slope = middle_line(&first.polygon);
     let turn = Matrix3::new(slope.cos(), slope.sin(), 0.0, -slope.sin(), slope.cos(), 0.0, 0.0, 0.0, 1.0);
     let turn = Similarity { rotation: turn, ..Similarity::identity() };
-    let turned: Vec<([f64; 2], bool)> = kinds
+    let turned: Vec<([f64; 2], Layer)> = kinds
         .slab_plan
         .iter()
-        .map(|(p, wall)| {
+        .map(|(p, layer)| {
             let q = turn.apply(&Point3::new(p[0], p[1], 0.0));
-            ([q.x, q.y], *wall)
+            ([q.x, q.y], *layer)
         })
         .collect();
     let rim = rim(&turned, spacing, slab).unwrap_or(first);
@@ -192,8 +193,8 @@ fn provisional(board: &patch::Patch, up: &Vector3<f64>, tape: &Tape) -> Similari
 struct Kinds {
     sheet: Vec<Point3<f64>>,
     standing: Vec<Point3<f64>>,
-    /// Plan places near the underside and its rail wall, and whether they hang below.
-    slab_plan: Vec<([f64; 2], bool)>,
+    /// Plan places near the underside and its rail wall.
+    slab_plan: Vec<([f64; 2], Layer)>,
     floor: usize,
     floor_sample: Vec<Point3<f64>>,
     other_sample: Vec<Point3<f64>>,
@@ -240,6 +241,11 @@ fn sort_points(
     };
     #[cfg(not(feature = "threads"))]
     let sorted: Vec<_> = points.iter().map(one).collect();
+    let layer = |h: f64| match h {
+        h if h >= -slab / 2.0 => Layer::Surface,
+        h if h > -WALL * width => Layer::Wall,
+        _ => Layer::Deep,
+    };
     let of = |kind: Kind| sorted.iter().filter(move |s| s.1 == kind).map(|s| s.0);
     Kinds {
         sheet: of(Kind::Sheet).collect(),
@@ -247,8 +253,8 @@ fn sort_points(
         // NaN heights compare false
         slab_plan: sorted
             .iter()
-            .filter(|s| s.2 < slab && s.2 > -WALL * width)
-            .map(|s| ([s.0.x, s.0.y], s.2 < -slab / 2.0))
+            .filter(|s| s.2 < slab && s.2 > -BULGE * width)
+            .map(|s| ([s.0.x, s.0.y], layer(s.2)))
             .collect(),
         floor: of(Kind::Floor).count(),
         floor_sample: of(Kind::Floor).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),

@@ -20,8 +20,21 @@ const WALL_DEPTH: f64 = 0.05;
 const WALL_SPACINGS: f64 = 2.0;
 /// A ray's place is this quantile of its rail-wall points: a wall scatters to both sides, and its foot is rounded inwards.
 const WALL_QUANTILE: f64 = 0.8;
+/// Share of rays on which the wall must lie farther out below for the mesh to bulge: half way from what chance gives to all.
+const BULGES: f64 = 0.75;
 /// Fewest wall points that show a wall.
 const WALL_POINTS: usize = 2;
+
+/// Where a point lies that may show the rail.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Layer {
+    /// On the underside.
+    Surface,
+    /// On the upper part of the rail's wall.
+    Wall,
+    /// As deep as a fused mesh, thicker than its deck, bulges; other things hang there too.
+    Deep,
+}
 
 /// The rim as the scan alone shows it.
 #[derive(Debug, Clone)]
@@ -33,12 +46,11 @@ pub(super) struct Rim {
     pub doubt: [f64; 2],
 }
 
-/// The rim from points near the underside and its rail wall (plan coordinates and whether the point hangs below the
-/// surface, mm): a star shape about the board's middle line. `spacing` is that of neighbouring points, `slab` the depth
+/// The rim from points near the underside and its rail wall (plan coordinates, mm): a star shape about the board's middle line. `spacing` is that of neighbouring points, `slab` the depth
 /// within which a point counts as one of the underside's.
-pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64, slab: f64) -> Option<Rim> {
+pub(super) fn rim(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Option<Rim> {
     let quantiles = |k: usize| {
-        let v: Vec<f64> = points.iter().map(|p| p.0[k]).collect();
+        let v: Vec<f64> = points.iter().filter(|p| p.1 != Layer::Deep).map(|p| p.0[k]).collect();
         (quantile(&v, 0.005), quantile(&v, 0.995))
     };
     let ((x0, x1), (y0, y1)) = (quantiles(0), quantiles(1));
@@ -80,37 +92,30 @@ pub(super) fn rim(points: &[([f64; 2], bool)], spacing: f64, slab: f64) -> Optio
         };
         [cx + dx, cy + dy]
     };
-    let mut rays: Vec<Vec<(f64, bool)>> = vec![Vec::new(); rays_wanted];
-    for (p, wall) in points {
+    let mut rays: Vec<Vec<(f64, Layer)>> = vec![Vec::new(); rays_wanted];
+    for (p, layer) in points {
         let (s, r) = foot(p);
         let i = ((s / total).rem_euclid(1.0) * rays_wanted as f64) as usize % rays_wanted;
-        rays[i].push((r, *wall));
+        rays[i].push((r, *layer));
     }
     let ray_width = total / rays_wanted as f64;
     let depth = (WALL_DEPTH * radius).max(WALL_SPACINGS * spacing);
-    let edges: Vec<Option<Edge>> = rays.iter_mut().map(|r| edge(r, slab, radius, depth)).collect();
-    let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
-    if outer.iter().flatten().count() < rays_wanted / 2 {
-        return None;
+    for ray in &mut rays {
+        ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     }
+    let mut edges: Vec<Option<Edge>> = rays.iter().map(|r| edge(r, slab, radius, depth)).collect();
     let side = ((SIDE_MM_RATIO * 2.0 * radius / ray_width).ceil() as i64).max(FEWEST_SIDE);
-    // neighbouring rays agree within a share of the range in which each one's rail may lie
-    let scale = median(&edges.iter().flatten().map(|e| e.range).collect::<Vec<_>>()) / 2.0;
-    let supports: Vec<f64> = outer.iter().flatten().map(|o| o.1).collect();
-    let few = FEW * median(&supports);
-    let course = |outer: &[Option<(f64, f64)>]| {
-        (0..rays_wanted).map(|i| local_fit(outer, i, side, scale, few)).collect::<Option<Vec<(f64, bool)>>>()
-    };
-    let mut fitted = course(&outer)?;
-    // once more through the course itself where few points show it: there strays can rule a whole window
-    let support = |i: usize| outer[i].map_or(0.0, |o| o.1);
-    let again: Vec<_> =
-        fitted.iter().enumerate().map(|(i, f)| Some((f.0, if f.1 { support(i) } else { BRIDGED_SUPPORT }))).collect();
-    for (i, second) in course(&again)?.into_iter().enumerate() {
-        if support(i) < few || !fitted[i].1 {
-            fitted[i] = (second.0, second.1 && fitted[i].1);
+    let upper = course(&edges, side)?;
+    let bulges: Vec<Option<Edge>> = rays.iter().zip(&upper).map(|(ray, (r, _))| bulge(ray, *r, depth)).collect();
+    let outside = |(e, b): (&Option<Edge>, &Option<Edge>)| Some(b.as_ref()?.place > e.as_ref()?.place);
+    // a mesh that bulges does so nearly all the way round; of a wall gone down straight half the places are farther out
+    let farther = edges.iter().zip(&bulges).filter_map(outside).filter(|o| *o).count();
+    if farther as f64 > BULGES * rays_wanted as f64 {
+        for (edge, bulge) in edges.iter_mut().zip(bulges).filter(|(_, b)| b.is_some()) {
+            *edge = bulge;
         }
     }
+    let fitted = course(&edges, side)?;
     let bridged = fitted.iter().filter(|f| !f.1).count() as f64 / rays_wanted as f64;
     let middle = |i: usize| (i as f64 + 0.5) / rays_wanted as f64 * total;
     let points = fitted.iter().enumerate().map(|(i, (r, _))| place(middle(i), *r)).collect();
@@ -143,8 +148,8 @@ struct Edge {
 /// The edge on a ray: where its points change from dense to sparse, by the likelihood of two Poisson processes (a change
 /// point); the wall's quantile where the wall is seen. Points strewn outside, evenly or not, cannot move it as long as they
 /// are sparser than the board's.
-fn edge(ray: &mut [(f64, bool)], slab: f64, radius: f64, depth: f64) -> Option<Edge> {
-    ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+fn edge(ray: &[(f64, Layer)], slab: f64, radius: f64, depth: f64) -> Option<Edge> {
+    let ray: Vec<(f64, Layer)> = ray.iter().filter(|q| q.1 != Layer::Deep).copied().collect();
     let (from, to) = (INNER * radius, OUTER * radius);
     let start = ray.partition_point(|q| q.0 < from);
     let end = ray.partition_point(|q| q.0 <= to);
@@ -164,19 +169,59 @@ fn edge(ray: &mut [(f64, bool)], slab: f64, radius: f64, depth: f64) -> Option<E
     let (_, k) = scored.max_by(|a, b| a.0.total_cmp(&b.0))?;
     let last = ray[k - 1].0;
     let usual = (last - from) / (k - start) as f64;
-    // the wall is where points below the surface crowd together; strays do not
-    let below: Vec<f64> = ray[start..end].iter().filter(|q| q.1).map(|q| q.0).collect();
+    let below: Vec<f64> = ray[start..end].iter().filter(|q| q.1 == Layer::Wall).map(|q| q.0).collect();
+    Some(wall(&below, depth, usual).unwrap_or({
+        // the outermost of points strewn evenly lies one mean distance short of the edge
+        Edge { place: last + usual, range: slab.max(usual), support: 1.0 }
+    }))
+}
+/// The wall is where points below the surface crowd together; strays do not.
+fn wall(below: &[f64], depth: f64, least_range: f64) -> Option<Edge> {
     let crowd = (0..below.len())
         .map(|i| &below[i..below.partition_point(|r| *r <= below[i] + depth)])
         .max_by_key(|c| c.len())
-        .unwrap_or_default();
-    Some(if crowd.len() >= WALL_POINTS {
-        let place = quantile(crowd, WALL_QUANTILE);
-        Edge { place, range: (quantile(crowd, 0.95) - quantile(crowd, 0.5)).max(usual), support: crowd.len() as f64 }
-    } else {
-        // the outermost of points strewn evenly lies one mean distance short of the edge
-        Edge { place: last + usual, range: slab.max(usual), support: 1.0 }
+        .filter(|c| c.len() >= WALL_POINTS)?;
+    Some(Edge {
+        place: quantile(crowd, WALL_QUANTILE),
+        range: (quantile(crowd, 0.95) - quantile(crowd, 0.5)).max(least_range),
+        support: crowd.len() as f64,
     })
+}
+/// The wall with its lower part, where it is within `depth` of the course `r` so far: the wall goes on below, but so do other
+/// things. `None` where nothing hangs there.
+fn bulge(ray: &[(f64, Layer)], r: f64, depth: f64) -> Option<Edge> {
+    let near: Vec<(f64, Layer)> =
+        ray.iter().filter(|q| q.1 != Layer::Surface && (q.0 - r).abs() <= depth).copied().collect();
+    if near.iter().all(|q| q.1 == Layer::Wall) {
+        return None;
+    }
+    let places: Vec<f64> = near.iter().map(|q| q.0).collect();
+    wall(&places, depth, 0.0)
+}
+/// The fair course through the rays' edges: each ray's place, and whether its own edge agrees with it.
+fn course(edges: &[Option<Edge>], side: i64) -> Option<Vec<(f64, bool)>> {
+    let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
+    if outer.iter().flatten().count() < outer.len() / 2 {
+        return None;
+    }
+    // neighbouring rays agree within a share of the range in which each one's rail may lie
+    let scale = median(&edges.iter().flatten().map(|e| e.range).collect::<Vec<_>>()) / 2.0;
+    let supports: Vec<f64> = outer.iter().flatten().map(|o| o.1).collect();
+    let few = FEW * median(&supports);
+    let fit = |outer: &[Option<(f64, f64)>]| {
+        (0..outer.len()).map(|i| local_fit(outer, i, side, scale, few)).collect::<Option<Vec<(f64, bool)>>>()
+    };
+    let mut fitted = fit(&outer)?;
+    // once more through the course itself where few points show it: there strays can rule a whole window
+    let support = |i: usize| outer[i].map_or(0.0, |o| o.1);
+    let again: Vec<_> =
+        fitted.iter().enumerate().map(|(i, f)| Some((f.0, if f.1 { support(i) } else { BRIDGED_SUPPORT }))).collect();
+    for (i, second) in fit(&again)?.into_iter().enumerate() {
+        if support(i) < few || !fitted[i].1 {
+            fitted[i] = (second.0, second.1 && fitted[i].1);
+        }
+    }
+    Some(fitted)
 }
 
 /// Rail to either side in a local fit, as a share of the width: about 25 mm on a usual board.
