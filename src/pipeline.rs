@@ -4,11 +4,11 @@ use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::frame::{FrameOptions, FrameReport, Framed, Scale, SortedPoints, frame_deck};
-use crate::gap::{GapDoubt, GapMap, GapOptions, PLACEMENT_MM, gap_map};
-use crate::geom::{Similarity, TriMesh, offset_height};
+use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
-use crate::report::{PagePhoto, Report};
+use crate::proof::{Part, Pose, Proof, prove, rider_on};
+use crate::report::{GapsReport, PagePhoto, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::{Board, ScanSide};
 use crate::surface::{SurfaceOptions, SurfaceReport, Underside, fit_underside};
@@ -187,6 +187,11 @@ pub fn build<'a>(
     }
     let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
+    if let Some(e) = &enclosure {
+        let part = Part { mesh: e.mesh().clone(), pose: Pose::Given, within_footprint: false };
+        let own = prove(board, &rec, mating.as_ref(), screw_places(Some(e)), &part)?.value;
+        report.page.add_rim(&GapsReport::new(board, &own, Vec::new()));
+    }
     report.page.photo = rec.outline.photos.first().and_then(|p| PagePhoto::new(&p.picture, &[]));
     Ok(Build { files, report })
 }
@@ -204,7 +209,11 @@ fn body(
     warnings: &mut Vec<Warning>,
 ) -> Result<Option<Enclosure>> {
     let (Some(mating), Some(rim), Some(spec)) = (mating, &board.enclosure, &board.body) else { return Ok(None) };
-    Ok(Some(make_enclosure(deck, mating, rim, spec)?.drain_into(warnings)))
+    let mut spec = spec.clone();
+    if let Some((rider, _)) = rider_on(board, deck) {
+        spec.sag_mm = rider.sag_mm;
+    }
+    Ok(Some(make_enclosure(deck, mating, rim, &spec)?.drain_into(warnings)))
 }
 
 /// The gap of an enclosure's rim to the deck of `board`.
@@ -215,21 +224,21 @@ pub fn gaps<'a>(
     board: &Board,
     scan: &[u8],
     photos: impl Into<Photos<'a>>,
-    enclosure: &TriMesh,
+    part: &Part,
     observer: &mut dyn Observer,
-) -> Result<Warned<(GapMap, Reconstruction)>> {
+) -> Result<Warned<(Proof, Reconstruction)>> {
     let mut warnings = Vec::new();
     let rec = reconstruct(board, scan, photos, observer)?.drain_into(&mut warnings);
     observer.enter("gap");
-    let mut options = GapOptions::for_spec(board.enclosure.as_ref());
-    options.strip_mm = board.gasket.width_mm;
-    options.doubt = GapDoubt {
-        surface_mm: rec.surface.standard_error_mm,
-        scale_ratio: rec.scale.standard_uncertainty / rec.scale.mm_per_unit,
-        placement_mm: PLACEMENT_MM,
-    };
-    let map = gap_map(enclosure, &rec.deck.underside, &rec.deck.outline_polygon(), &options)?.drain_into(&mut warnings);
-    Ok(Warned::with((map, rec), warnings))
+    // the enclosure to prove may be another one: what the board file's own lacks is told by `build`
+    let mut unsaid = Vec::new();
+    let mating = mating_face(board, &rec.deck, &mut unsaid).ok().flatten();
+    let own = body(board, &rec.deck, mating.as_ref(), &mut unsaid).ok().flatten();
+    let proof = prove(board, &rec, mating.as_ref(), screw_places(own.as_ref()), part)?.drain_into(&mut warnings);
+    Ok(Warned::with((proof, rec), warnings))
+}
+fn screw_places(enclosure: Option<&Enclosure>) -> Vec<[f64; 2]> {
+    enclosure.iter().flat_map(|e| &e.screws).map(|s| s.at_mm).collect()
 }
 
 /// A scan brought to true size by the tape alone: in the deck frame, or in its own frame with only the size changed.

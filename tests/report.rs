@@ -1,7 +1,7 @@
 //! `report.json` against its schema, and the page of a whole build.
 use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
 use faydeck::export::write_ply;
-use faydeck::{Board, GapMap, GapSample, GapSummary, LayerColours, OtherParts, PageZone, REPORT_SCHEMA, Report, build};
+use faydeck::{Board, GapMap, GapSample, GapSummary, LayerColours, OtherParts, REPORT_SCHEMA, Report, build};
 use serde_json::Value;
 
 /// What is wrong with `value` by the part of JSON Schema (draft 2020-12) that the schema uses; another keyword is a fault
@@ -158,15 +158,12 @@ fn a_gap_map_becomes_the_first_layer() {
     let mut page = built("plank", false).page;
     let at = |x: f64, y: f64, gap_mm: f64| GapSample { at: [x, y, 0.0], gap_mm, standard_uncertainty_mm: 0.1 };
     let samples = vec![at(-100.0, 50.0, 4.0), at(100.0, -50.0, -0.5)];
-    page.add_gap(
-        &GapMap {
-            samples,
-            rims: vec![],
-            other: OtherParts::default(),
-            summary: GapSummary { greatest_mm: 4.0, least_mm: -0.5, ..GapSummary::default() },
-        },
-        Some(3.0),
-    );
+    page.add_gap(&GapMap {
+        samples,
+        rims: vec![],
+        other: OtherParts::default(),
+        summary: GapSummary { greatest_mm: 4.0, least_mm: -0.5, ..GapSummary::default() },
+    });
     let layer = &page.layers[0];
     assert_eq!((layer.key.as_str(), layer.colours, layer.least), ("gap", LayerColours::Gap, 0.0));
     let seen: Vec<(f64, f64, f64)> = layer
@@ -184,6 +181,5 @@ fn a_gap_map_becomes_the_first_layer() {
     assert_eq!(seen.len(), 2);
     assert!((seen[0].0 + 100.0).abs() < 2.0 && (seen[0].1 - 50.0).abs() < 2.0 && seen[0].2 == 4.0, "{seen:?}");
     assert!(seen[1].2 == -0.5);
-    assert_eq!(layer.zones[2], PageZone { name: "open".into(), above: Some(3.0), below: None });
     assert!(page.headline.iter().any(|n| n.value == "4.00 mm"));
 }

@@ -2,6 +2,7 @@
 use crate::geom::spread;
 use crate::geom::{Polygon, TriMesh};
 use crate::num::TensorSpline;
+use nalgebra::Vector3;
 
 /// Least cosine between a facet of the rim and the deck's normal: walls and drafts are steeper than 45 degrees to it.
 const FACING: f64 = 0.707;
@@ -112,8 +113,26 @@ impl Grid {
     pub(super) fn rough_gap(&self, i: usize) -> f64 {
         (self.z[i] - self.deck[i][0]) * self.deck[i][3]
     }
-    /// Connected parts of `mask`, corners touching, the largest first.
-    pub(super) fn parts(&self, mask: &[bool]) -> Vec<Vec<usize>> {
+    /// The deck's unit normal in cell `i`.
+    pub(super) fn normal(&self, i: usize) -> Vector3<f64> {
+        let [_, x, y, z] = self.deck[i];
+        Vector3::new(x, y, z)
+    }
+    /// The cell that holds the plan place `p`.
+    pub(super) fn cell_at(&self, p: [f64; 2]) -> Option<usize> {
+        let [x, y] = [0, 1].map(|k| ((p[k] - self.lo[k]) / self.cell).floor());
+        let inside = x >= 0.0 && y >= 0.0 && x < self.nx as f64 && y < self.ny as f64;
+        inside.then(|| y as usize * self.nx + x as usize)
+    }
+    /// The cells round cell `i`, corners too: eight, fewer at the grid's edge.
+    pub(super) fn around(&self, i: usize) -> Vec<usize> {
+        let (x, y) = (i % self.nx, i / self.nx);
+        let rows = y.saturating_sub(1)..=(y + 1).min(self.ny - 1);
+        let columns = x.saturating_sub(1)..=(x + 1).min(self.nx - 1);
+        rows.flat_map(|j| columns.clone().map(move |c| j * self.nx + c)).filter(|&c| c != i).collect()
+    }
+    /// Connected parts of `mask`, corners touching, where `joined` lets two neighbours belong together; the largest first.
+    pub(super) fn parts(&self, mask: &[bool], joined: impl Fn(usize, usize) -> bool) -> Vec<Vec<usize>> {
         let mut seen = vec![false; mask.len()];
         let mut parts: Vec<Vec<usize>> = Vec::new();
         for s in 0..mask.len() {
@@ -124,15 +143,12 @@ impl Grid {
             let mut part = vec![s];
             let mut k = 0;
             while k < part.len() {
-                let (x, y) = (part[k] % self.nx, part[k] / self.nx);
+                let i = part[k];
                 k += 1;
-                for j in y.saturating_sub(1)..=(y + 1).min(self.ny - 1) {
-                    for i in x.saturating_sub(1)..=(x + 1).min(self.nx - 1) {
-                        let c = j * self.nx + i;
-                        if mask[c] && !seen[c] {
-                            seen[c] = true;
-                            part.push(c);
-                        }
+                for c in self.around(i) {
+                    if mask[c] && !seen[c] && joined(i, c) {
+                        seen[c] = true;
+                        part.push(c);
                     }
                 }
             }

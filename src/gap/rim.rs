@@ -85,7 +85,8 @@ pub(super) fn find(grid: &Grid, limit: Option<&[Polygon; 2]>) -> Found {
     }
     let mut mask = vec![false; grid.z.len()];
     cells.iter().for_each(|c| mask[c.0] = true);
-    let parts = grid.parts(&mask);
+    super::fringe::drop_slivers(grid, &mut mask);
+    let parts = grid.parts(&mask, |_, _| true);
     let most = parts.first().map_or(0, Vec::len) as f64;
     let mut found = Found { rims: Vec::new(), other: OtherParts::default() };
     let mut borders: Vec<Polygon> = Vec::new();

@@ -7,6 +7,7 @@ mod packed;
 mod page_data;
 mod page_fill;
 mod page_photo;
+mod page_rim;
 mod text;
 
 pub use packed::{Bytes, Indices, Packed};
@@ -19,7 +20,7 @@ pub use page_data::{
 pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 
 use crate::enclosure::Enclosure;
-pub use gaps::{GapsReport, RimReport};
+pub use gaps::{GapsReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
 use crate::frame::{FrameReport, Scale};

@@ -1,7 +1,7 @@
 //! Fills the page from finished stage outputs.
 use super::{
     LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMesh, PageNumber, PagePlot,
-    PagePoints, PageStation, PageZone, PointRole, Report, numbers,
+    PagePoints, PageStation, PointRole, Report, numbers,
 };
 use crate::gap::{GapMap, GapOptions};
 use crate::geom::{Polygon, trim};
@@ -278,14 +278,14 @@ impl PageData {
     pub fn name_files<'a>(&mut self, names: impl Iterator<Item = &'a str>) {
         self.files.extend(names.map(|name| PageFile { name: name.into(), what: describe(name).into() }));
     }
-    /// Makes this the page of a gap map, which becomes the layer shown first; `gasket_mm` is the gasket's free thickness.
-    pub fn add_gap(&mut self, map: &GapMap, gasket_mm: Option<f64>) {
+    /// Makes this the page of a gap map, which becomes the layer shown first.
+    pub fn add_gap(&mut self, map: &GapMap) {
         let Some(height) = self.layers.first() else { return };
         // samples come one per cell of the map's own grid, so that cells twice as wide have no holes
         let step = GapOptions::for_spec(None).sample_mm * 2.0;
         let nodes = [0, 1].map(|k| ((height.step_mm * height.nodes[k] as f64) / step).ceil() as usize + 1);
         let about = "Distance from the enclosure's rim to the deck along the deck's normal. Hatched places clash.";
-        let mut layer = PageLayer {
+        let layer = PageLayer {
             origin_mm: height.origin_mm,
             step_mm: step,
             nodes,
@@ -295,14 +295,6 @@ impl PageData {
         .gathered(map.samples.iter().map(|s| ([s.at[0], s.at[1]], s.gap_mm)))
         .named("gap", "Gap", "mm", about, "gap-map.csv")
         .scaled(LayerColours::Gap, SCALE_SHARE);
-        if let Some(g) = gasket_mm.filter(|g| *g > 0.0) {
-            let zone = |name: &str, above, below| PageZone { name: name.into(), above, below };
-            layer.zones = vec![
-                zone("clash", None, Some(0.0)),
-                zone("within the gasket", Some(0.0), Some(g)),
-                zone("open", Some(g), None),
-            ];
-        }
         self.layers.insert(0, layer);
         self.kind = "gap report".into();
         let s = &map.summary;

@@ -1,0 +1,117 @@
+//! A scanned thing as small facets, one for each thinned point, smoothed and without its table and strays.
+use super::local::{Local, locals};
+use super::order::Ordered;
+use crate::error::Result;
+use crate::geom::TriMesh;
+use nalgebra::{Point3, Vector3};
+
+/// Circumradius of a facet over the distance of the points: facets of a square pattern overlap and leave no holes.
+const FACET_RATIO: f64 = 1.4;
+/// A point whose neighbours reach farther than this many voxels has too few to lie on a face.
+const LONE_RATIO: f64 = 4.0;
+/// Neighbours that belong together lie within this many voxels.
+const JOIN_RATIO: f64 = 2.5;
+/// Planes tried for a table.
+const PLANES: usize = 400;
+/// A table is a plane whose points reach this much farther, as an area, than those off it.
+const TABLE_RATIO: f64 = 1.5;
+/// Share of the points that a thing on a table has at least.
+const THING_RATIO: f64 = 0.1;
+
+/// The facets of the largest connected thing in `points`, in their unit, and the points that lie on it.
+///
+/// # Errors
+/// Points that cannot be searched.
+pub(crate) fn surfels(points: &[Point3<f64>]) -> Result<TriMesh> {
+    let (size, thin) = Ordered::new(points).thinned();
+    let thin = off_table(&thin, size);
+    let local = locals(&thin)?;
+    let kept = largest(&thin, &local, size);
+    let mut mesh = TriMesh::default();
+    for i in kept {
+        let l = &local[i];
+        let mean = l.near.iter().fold(thin[i].coords, |s, &j| s + thin[j as usize].coords) / (l.near.len() + 1) as f64;
+        // onto its neighbours' plane: the noise of one point is shared among all
+        let p = thin[i] - l.normal * l.normal.dot(&(thin[i].coords - mean));
+        let u = l.normal.cross(&if l.normal.x.abs() < 0.6 { Vector3::x() } else { Vector3::y() }).normalize();
+        let v = l.normal.cross(&u);
+        let first = mesh.points.len() as u32;
+        for k in 0..3 {
+            let (s, c) = (f64::from(k) * std::f64::consts::TAU / 3.0).sin_cos();
+            mesh.points.push(p + FACET_RATIO * size * (c * u + s * v));
+        }
+        mesh.triangles.push([first, first + 1, first + 2]);
+    }
+    Ok(mesh)
+}
+
+/// The largest set of points joined by short steps between neighbours, strays left out.
+fn largest(points: &[Point3<f64>], local: &[Local], size: f64) -> Vec<usize> {
+    let good = |i: usize| local[i].reach < LONE_RATIO * size;
+    let mut seen = vec![false; points.len()];
+    let mut best = Vec::new();
+    for s in 0..points.len() {
+        if seen[s] || !good(s) {
+            continue;
+        }
+        seen[s] = true;
+        let mut part = vec![s];
+        let mut k = 0;
+        while k < part.len() {
+            let i = part[k];
+            k += 1;
+            for &j in &local[i].near {
+                let j = j as usize;
+                if !seen[j] && good(j) && (points[i] - points[j]).norm() < JOIN_RATIO * size {
+                    seen[j] = true;
+                    part.push(j);
+                }
+            }
+        }
+        if part.len() > best.len() {
+            best = part;
+        }
+    }
+    best.sort_unstable();
+    best
+}
+
+/// The points without the table under them, where the plane that holds most of them reaches far beyond what stands on it.
+fn off_table(points: &[Point3<f64>], size: f64) -> Vec<Point3<f64>> {
+    let n = points.len();
+    if n < 3 {
+        return points.to_vec();
+    }
+    let mut best: (usize, Point3<f64>, Vector3<f64>) = (0, points[0], Vector3::z());
+    for k in 0..PLANES {
+        // three points a golden section apart: an even, fixed choice
+        let pick = |m: usize| points[(((k * 3 + m) as f64 * 0.618_033_988_749_895).fract() * n as f64) as usize];
+        let (a, b, c) = (pick(0), pick(1), pick(2));
+        let Some(normal) = (b - a).cross(&(c - a)).try_normalize(f64::MIN_POSITIVE) else { continue };
+        let count = points.iter().filter(|p| normal.dot(&(*p - a)).abs() < size).count();
+        if count > best.0 {
+            best = (count, a, normal);
+        }
+    }
+    let (_, origin, normal) = best;
+    let u = normal.cross(&if normal.x.abs() < 0.6 { Vector3::x() } else { Vector3::y() }).normalize();
+    let v = normal.cross(&u);
+    let height = |p: &Point3<f64>| normal.dot(&(p - origin));
+    let (on, off): (Vec<&Point3<f64>>, Vec<&Point3<f64>>) = points.iter().partition(|p| height(p).abs() < 2.0 * size);
+    let above = off.iter().filter(|p| height(p) > 0.0).count();
+    let side = if 2 * above >= off.len() { 1.0 } else { -1.0 };
+    let thing: Vec<&Point3<f64>> = off.into_iter().filter(|p| side * height(p) > 0.0).collect();
+    // areas of the boxes in the plane, a few strays on either side left out
+    let area = |set: &[&Point3<f64>]| {
+        let reach = |axis: &Vector3<f64>| {
+            let mut t: Vec<f64> = set.iter().map(|p| axis.dot(&p.coords)).collect();
+            let low = crate::num::quantile_select(&mut t, 0.02);
+            crate::num::quantile_select(&mut t, 0.98) - low
+        };
+        reach(&u) * reach(&v)
+    };
+    if (thing.len() as f64) < THING_RATIO * n as f64 || area(&on) < TABLE_RATIO * area(&thing) {
+        return points.to_vec();
+    }
+    thing.into_iter().copied().collect()
+}

@@ -1,0 +1,118 @@
+//! The unrolled rim as plain values for the page.
+use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
+use crate::gap::{Gasket, RideReport};
+
+/// Coverage factor of the band: some 95 % for a normal law (JCGM 100, annex G).
+const COVERAGE: f64 = 2.0;
+
+/// The gaps at which a gasket is what, from the least gap up.
+pub(super) fn zones(g: &Gasket) -> Vec<PageZone> {
+    if g.thickness_mm <= 0.0 {
+        return Vec::new();
+    }
+    let at = |squeeze: f64| Some(g.thickness_mm * (1.0 - squeeze));
+    let ends = [None, Some(0.0), at(g.most_ratio), at(g.least_ratio), at(0.0), None];
+    ["clash", "hard", "sealed", "light", "open"]
+        .iter()
+        .enumerate()
+        .map(|(i, name)| PageZone { name: (*name).into(), above: ends[i], below: ends[i + 1] })
+        .collect()
+}
+
+fn plot(report: &GapsReport, rim: &RimReport) -> PagePlot {
+    let along: Vec<f64> = rim.rim.stations.iter().map(|s| s.along_mm).collect();
+    let curve = |name: &str, y: Vec<f64>, band: Vec<f64>| PageCurve {
+        name: name.into(),
+        x: Packed(along.clone()),
+        y: Packed(y),
+        band: Packed(band),
+    };
+    let stations = &rim.rim.stations;
+    let mut curves = vec![curve(
+        "at rest",
+        stations.iter().map(|s| s.gap_mm).collect(),
+        stations.iter().map(|s| COVERAGE * s.standard_uncertainty_mm).collect(),
+    )];
+    for (name, ride) in [("standing, estimated", &rim.standing), ("jumping, estimated", &rim.jumping)] {
+        let gaps = |r: &RideReport| r.stations.iter().map(|s| s.gap_mm).collect();
+        curves.extend(ride.as_ref().map(|r| curve(name, gaps(r), Vec::new())));
+    }
+    let mark = |(i, s): (usize, &super::ScrewReport)| PageMark { name: format!("screw {}", i + 1), at: s.along_mm };
+    PagePlot {
+        title: "Gap round the rim".into(),
+        about: "The rim unrolled, from the nose's side counter-clockwise as seen from the underside. The band is twice the standard uncertainty.".into(),
+        from: "gap-unrolled.csv".into(),
+        along: "along the rim, mm".into(),
+        up: "gap".into(),
+        unit: "mm".into(),
+        curves,
+        zones: zones(&report.gasket),
+        marks: rim.screws.iter().enumerate().map(mark).collect(),
+    }
+}
+
+fn numbers(rim: &RimReport) -> Vec<PageNumber> {
+    let number = |group: &str, name: &str, value: String, meaning: &str, from: &str| PageNumber {
+        group: group.into(),
+        name: name.into(),
+        value,
+        meaning: meaning.into(),
+        from: format!("gaps.json rims[0].{from}"),
+        ..PageNumber::default()
+    };
+    let c = &rim.clamp;
+    let mut out = vec![
+        number(
+            "Screws and gasket",
+            "Force of a screw",
+            format!("{:.0} to {:.0} N", c.force_per_screw_n[0], c.force_per_screw_n[2]),
+            "Estimated for the range of the foam's grade, at the longest piece of gasket.",
+            "clamp.force_per_screw_n",
+        ),
+        number(
+            "Screws and gasket",
+            "Between two screws",
+            format!("{:.2} mm wider", c.opening_mm),
+            "Estimated bending of the flange alone in the middle of the longest span.",
+            "clamp.opening_mm",
+        ),
+        number(
+            "Screws and gasket",
+            "Longest pitch",
+            format!("{:.0} mm", c.longest_pitch_mm),
+            "Farther apart, the flange alone would let the gasket go; estimated.",
+            "clamp.longest_pitch_mm",
+        ),
+        number(
+            "Under the rider",
+            "Growth in warmth",
+            format!("{:.1} mm", rim.growth.length_mm),
+            "How much longer than the deck the rim grows, end to end; estimated.",
+            "growth.length_mm",
+        ),
+    ];
+    for (name, ride) in [("Standing", &rim.standing), ("Jumping", &rim.jumping)] {
+        out.extend(ride.as_ref().map(|r| {
+            number(
+                "Under the rider",
+                name,
+                format!("{:.1} to {:.1} mm", r.least_mm, r.greatest_mm),
+                "Estimated gaps under a rigid box.",
+                &name.to_lowercase(),
+            )
+        }));
+    }
+    out
+}
+
+impl PageData {
+    /// Adds the largest rim of `report`, unrolled, and the verdicts to the gap's own colours.
+    pub fn add_rim(&mut self, report: &GapsReport) {
+        let Some(rim) = report.rims.first() else { return };
+        self.rim = Some(plot(report, rim));
+        self.numbers.extend(numbers(rim));
+        for layer in self.layers.iter_mut().filter(|l| l.key == "gap") {
+            layer.zones = zones(&report.gasket);
+        }
+    }
+}
