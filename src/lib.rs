@@ -57,14 +57,15 @@ pub use load::{
 };
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{
-    KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoReport, RailError, Unusable, find_outline,
+    KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLines, PhotoPicture, PhotoReport, RailError,
+    Unusable, find_outline,
 };
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, build, gaps, reconstruct, rescale};
 pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
     Bytes, CAUTIONS, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine,
-    PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole,
-    REPORT_SCHEMA, Report, RimReport, ScrewReport,
+    PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PhotoRole,
+    PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};

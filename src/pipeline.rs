@@ -8,7 +8,7 @@ use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
 use crate::proof::{Part, Pose, Proof, prove, rider_on};
-use crate::report::{GapsReport, PagePhoto, Report};
+use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::{Board, ScanSide};
 use crate::surface::{SurfaceOptions, SurfaceReport, Underside, fit_underside};
@@ -183,7 +183,7 @@ pub fn build<'a>(
     }
     for p in &rec.outline.photos {
         let name = if p.number == 1 { "photo-outline.jpg".into() } else { format!("photo-outline-{}.jpg", p.number) };
-        files.push(OutputFile::new(&name, p.picture.clone()));
+        files.push(OutputFile::new(&name, p.picture.drawn.clone()));
     }
     let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
@@ -192,7 +192,6 @@ pub fn build<'a>(
         let own = prove(board, &rec, mating.as_ref(), screw_places(Some(e)), &part)?.value;
         report.page.add_rim(&GapsReport::new(board, &own, Vec::new()));
     }
-    report.page.photo = rec.outline.photos.first().and_then(|p| PagePhoto::new(&p.picture, &[]));
     Ok(Build { files, report })
 }
 

@@ -13,7 +13,7 @@ mod text;
 pub use packed::{Bytes, Indices, Packed};
 pub use page_data::{
     LayerColours, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto,
-    PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole,
+    PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PhotoRole, PointRole,
 };
 
 /// JSON Schema of `report.json`: every key with its meaning and unit.

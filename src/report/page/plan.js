@@ -36,13 +36,12 @@ function drawPlan(canvas, layer, options = {}) {
   Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });
   const c = canvas.getContext("2d"), frame = planFrame(w, h), [nx, ny] = layer.nodes;
   c.scale(ratio, ratio);
-  const image = new ImageData(nx, ny);
-  for (let i = 0; i < nx; i++) for (let j = 0; j < ny; j++) {
-    const v = layer.values[i * ny + j];
-    if (Number.isFinite(v)) image.data.set([...colourOf(layer, v), 255], 4 * ((ny - 1 - j) * nx + i));
-  }
-  const cells = html("canvas", { width: nx, height: ny });
-  cells.getContext("2d").putImageData(image, 0, 0);
+  // patterns need several pixels a cell, and a period that shows at the canvas's size
+  const fine = layer.zones.length ? 6 : 1, period = 9 / frame.k, part = layer.step_mm / fine;
+  const cells = painted(nx * fine, ny * fine, (a, b) => {
+    const j = ny * fine - 1 - b, v = layer.values[Math.floor(a / fine) * ny + Math.floor(j / fine)];
+    return Number.isFinite(v) ? patternedColour(layer, v, (a * part) / period, (j * part) / period) : null;
+  });
   c.save();
   tracePlan(c, frame, mesh.x, mesh.y, mesh.border, true);
   c.fillStyle = css("--wood");
@@ -51,14 +50,6 @@ function drawPlan(canvas, layer, options = {}) {
   const half = layer.step_mm / 2, [u, v] = frame.to(layer.origin_mm[0] - half, layer.origin_mm[1] - half + ny * layer.step_mm);
   c.imageSmoothingEnabled = layer.key !== "residual" && layer.colours !== "gap";
   c.drawImage(cells, u, v, nx * layer.step_mm * frame.k, ny * layer.step_mm * frame.k);
-  if (layer.colours === "gap") {
-    c.strokeStyle = "#1e1e1e";
-    c.lineWidth = 1;
-    for (let i = 0; i < nx; i++) for (let j = 0; j < ny; j++) if (layer.values[i * ny + j] < 0 && (i + j) % 2 === 0) {
-      const [a, b] = frame.to(layer.origin_mm[0] + i * layer.step_mm, layer.origin_mm[1] + j * layer.step_mm), r = half * frame.k;
-      c.beginPath(); c.moveTo(a - r, b + r); c.lineTo(a + r, b - r); c.stroke();
-    }
-  }
   if (contourStep(layer) && options.contours !== false) {
     c.strokeStyle = "rgba(0,0,0,.35)";
     c.lineWidth = 0.7;
