@@ -16,6 +16,8 @@ pub use page_data::{
     PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PhotoRole, PointRole,
 };
 
+/// JSON Schema of `gaps.json`: every key with its meaning and unit.
+pub const GAPS_SCHEMA: &str = include_str!("../../schema/gaps.schema.json");
 /// JSON Schema of `report.json`: every key with its meaning and unit.
 pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 

@@ -6,7 +6,7 @@ function maps() {
   const aspect = (range(mesh.y)[1] - range(mesh.y)[0]) / (range(mesh.x)[1] - range(mesh.x)[0]);
   for (const layer of board.layers) {
     const canvas = html("canvas", { class: "plan", tabindex: "0", style: `aspect-ratio:${1 / (aspect + 0.04)}`, role: "img", "aria-label": `${layer.name} in plan. Arrow keys move the place that is read.` });
-    const readout = html("p", { class: "readout", "aria-live": "polite" }, hint("Point at the map, or use the arrow keys, for values."));
+    const readout = html("p", { class: "readout", "aria-live": "polite" }, " ");
     const cross = html("span", { class: "cross", "aria-hidden": "true" });
     let frame = null, at = [0, 0];
     const tell = (p) => {
@@ -28,7 +28,7 @@ function maps() {
     list.append(figure(layer.name, layer.about, layer.from, html("div", { class: "map" }, canvas, cross), readout, scaleBar(layer)));
     keep(() => { cross.style.cssText = ""; frame = drawPlan(canvas, layer); });
   }
-  section("maps", "Maps", html("p", {}, "Nose to the right, seen from the underside."), list);
+  section("maps", "Maps", html("p", {}, "Nose to the right, seen from the underside. Point at or tap any map or curve on this page for values; with the keyboard, Tab to it and use the arrow keys."), list);
 }
 
 function plotFigure(plot) {
@@ -80,7 +80,7 @@ function scanPoints() {
   }));
   keep(() => {
     drawPoints(plan, false);
-    note.textContent = `Above: in plan. Below: from the side, heights drawn ${words(drawPoints(side, true), "", 0.1)} times larger.`;
+    note.textContent = `Above: in plan. Below: from the side, heights drawn ${words(drawPoints(side, true), "", 0.1)} times larger. Strays beyond the picture are left off.`;
   });
   section("points", "What was kept of the scan", figure("Kept and taken away", "If part of the board is marked as taken away, or a truck as kept, scan again with more room round the board.", "report.json, frame", plan, side, note, key));
 }

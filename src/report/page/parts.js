@@ -1,5 +1,6 @@
 // What every part of the page is put together from.
 board.height = board.layers.find((l) => l.key === "height");
+const hint = (text) => html("span", { class: "about" }, text);
 const redraws = [], place = document.getElementById("pictures");
 const section = (id, title, ...parts) => place.append(html("section", { id }, html("h2", {}, title), ...parts));
 const button = (name, act) => html("button", { type: "button", onclick: act }, name);

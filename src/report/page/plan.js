@@ -85,8 +85,10 @@ const SHAPES = {
 function drawPoints(canvas, side) {
   const ratio = Math.min(2, window.devicePixelRatio || 1), w = canvas.clientWidth, up = side ? "z" : "y", room = 10;
   const ends = (key) => board.points.map((p) => range(p[key])).reduce(([a, b], [l, m]) => [Math.min(a, l), Math.max(b, m)], [Infinity, -Infinity]);
-  const [x0, x1] = ends("x"), [y0, y1] = ends(up);
-  const k = (w - 2 * room) / (x1 - x0), most = 0.6 * w;
+  // strays far off would leave the board a line: heights are shown as far as nearly all points reach
+  const sorted = board.points.flatMap((p) => [...p[up]]).sort((a, b) => a - b), share = (q) => sorted[Math.round(q * (sorted.length - 1))];
+  const [x0, x1] = ends("x"), [low, high] = [share(0.004), share(0.996)], margin = 0.04 * (high - low), [y0, y1] = [low - margin, high + margin];
+  const k = (w - 2 * room) / (x1 - x0), most = (side ? 0.35 : 0.6) * w;
   const tall = Math.min(side ? 4 * k : k, most / (y1 - y0)), h = tall * (y1 - y0) + 2 * room;
   canvas.style.height = `${h}px`;
   Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });

@@ -6,7 +6,6 @@ const svg = (tag, attributes, ...children) => {
   e.append(...children);
   return e;
 };
-const hint = (text) => html("span", { class: "about" }, text);
 /** A pattern of zones.js as strokes over a box, clipped to it. */
 function patternBox(kind, x, y, width, height) {
   const d = [], period = 2 * PERIOD_PX;
@@ -31,7 +30,7 @@ const CURVES = ["curve", "curve other", "curve third"];
 /** Draws { along, up, unit, curves, zones, marks, dots, height, xRange } into `box` and returns the plot. */
 function drawPlot(box, plot) {
   const w = Math.max(280, box.clientWidth || 600), h = plot.height || Math.round(Math.min(240, 120 + w / 8));
-  const [left, right, top, bottom] = [52, 10, 22, 40];
+  const [left, right, top, bottom] = [52, 10, plot.marks?.length ? 38 : 22, 40];
   const xs = plot.xRange || range(plot.curves.flatMap((c) => range(c.x)));
   const bands = plot.curves.flatMap((c) => [...c.y].flatMap((v, i) => (c.band?.length ? [v - c.band[i], v + c.band[i]] : [v])));
   let ys = range([...bands, ...(plot.dots ? plot.dots.y : []), ...(plot.zero ? [0] : [])]);
@@ -41,15 +40,16 @@ function drawPlot(box, plot) {
   const picture = svg("svg", { class: "plot", viewBox: `0 0 ${w} ${h}`, tabindex: "0", role: "img", "aria-label": `${plot.title || plot.up}: ${plot.up} in ${plot.unit}, ${plot.along}. Left and right arrow keys read values.` });
   const line = (cls, a, b, c, d) => picture.append(svg("line", { class: cls, x1: a, y1: b, x2: c, y2: d }));
   const text = (x, y, anchor, s) => picture.append(svg("text", { x, y, "text-anchor": anchor }, s));
+  const labels = [];
   (plot.zones || []).forEach((z) => {
     const a = Math.max(ys[0], z.above ?? -Infinity), b = Math.min(ys[1], z.below ?? Infinity);
     if (a >= b) return;
     picture.append(patternBox(patternOf(z), left, Y(b), w - left - right, Y(a) - Y(b)));
     // a zone lower than its word is told by its pattern and by the values alone
-    if (Y(a) - Y(b) > 13) {
-      picture.append(svg("rect", { class: "label", x: w - right - 8 - 7.2 * z.name.length, y: (Y(a) + Y(b)) / 2 - 8, width: 7.2 * z.name.length + 6, height: 16, rx: 3 }));
-      text(w - right - 5, (Y(a) + Y(b)) / 2 + 4, "end", z.name);
-    }
+    if (Y(a) - Y(b) > 13) labels.push(() => {
+      picture.append(svg("rect", { class: "label", x: left + 3, y: (Y(a) + Y(b)) / 2 - 8, width: 7.2 * z.name.length + 6, height: 16, rx: 3 }));
+      text(left + 6, (Y(a) + Y(b)) / 2 + 4, "start", z.name);
+    });
   });
   const xt = ticksOf(...xs, w / 64), yt = ticksOf(...ys, h / 45);
   for (const v of yt.ticks) { line(Math.abs(v) < 1e-9 ? "zero" : "axis", left, Y(v), w - right, Y(v)); text(left - 6, Y(v) + 4, "end", words(v, "", yt.step)); }
@@ -59,11 +59,11 @@ function drawPlot(box, plot) {
   const marks = [...(plot.marks || [])].sort((a, b) => a.at - b.at);
   // where whole names would run into each other their numbers stand alone
   const close = marks.some((m, i) => i && X(m.at) - X(marks[i - 1].at) < 7 * m.name.length + 6);
-  let free = left + 8.5 * `${plot.up}, ${plot.unit}`.length - 40;
+  let free = 0;
   for (const m of marks) {
     line("mark", X(m.at), top, X(m.at), h - bottom);
     const name = close ? m.name.replace(/^\D+(?=\d)/, "") : m.name, half = 3.6 * name.length;
-    const middle = Math.max(left, Math.min(w - right - half, X(m.at)));
+    const middle = Math.max(half + 4, Math.min(w - right - half, X(m.at)));
     if (middle - half > free) { text(middle, top - 5, "middle", name); free = middle + half + 3; }
   }
   if (plot.dots) picture.append(svg("g", { class: "dot" }, ...[...plot.dots.x].map((v, i) => svg("circle", { cx: X(v).toFixed(1), cy: Y(plot.dots.y[i]).toFixed(1), r: 1.8 }))));
@@ -72,8 +72,9 @@ function drawPlot(box, plot) {
     if (c.band?.length) for (const run of pieces) picture.append(svg("path", { class: "band", d: `M${joined(run, 1).join("L")}L${joined(run, -1).reverse().join("L")}Z` }));
     picture.append(svg("path", { class: CURVES[k % 3], d: pieces.map((run) => `M${joined(run, 0).join("L")}${run.length > 1 ? "" : "h.01"}`).join("") || "M0 0" }));
   });
+  labels.forEach((draw) => draw());
   const key = html("ul", { class: "key" }, ...plot.curves.map((c, k) => html("li", {}, svg("svg", { width: 30, height: 12, "aria-hidden": "true" }, svg("path", { class: CURVES[k % 3], d: "M1 6H29" })), c.name + (c.band?.length ? " with its band" : ""))));
-  const cursor = svg("g", {}), out = html("p", { class: "readout", "aria-live": "polite" }, hint("Point at the curve, or use the arrow keys, for values."));
+  const cursor = svg("g", {}), out = html("p", { class: "readout", "aria-live": "polite" }, " ");
   picture.append(cursor);
   const first = plot.curves[0];
   let at = first.x.length >> 1;

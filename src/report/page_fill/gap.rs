@@ -10,7 +10,7 @@ impl PageData {
         // samples come one per cell of the map's own grid, so that cells twice as wide have no holes
         let step = GapOptions::for_spec(None).sample_mm * 2.0;
         let nodes = [0, 1].map(|k| ((height.step_mm * height.nodes[k] as f64) / step).ceil() as usize + 1);
-        let about = "Distance from the enclosure's rim to the deck along the deck's normal. Hatched places clash.";
+        let about = "Distance from the enclosure's rim to the deck along the deck's normal. Words and patterns on the scale tell what it means for the gasket.";
         let layer = PageLayer {
             origin_mm: height.origin_mm,
             step_mm: step,
@@ -32,9 +32,11 @@ impl PageData {
             from: "gap-map.csv".into(),
             ..PageNumber::default()
         };
+        let doubt = format!("± {:.2} mm at most", s.standard_uncertainty_mm);
+        let sure = |n: PageNumber| PageNumber { uncertainty: doubt.clone(), ..n };
         let gap = vec![
-            number("Least gap", format!("{:.2} mm", s.least_mm), "Below 0 mm the enclosure cuts into the deck."),
-            number("Greatest gap", format!("{:.2} mm", s.greatest_mm), "Wider than the free gasket leaks."),
+            sure(number("Least gap", format!("{:.2} mm", s.least_mm), "Below 0 mm the enclosure cuts into the deck.")),
+            sure(number("Greatest gap", format!("{:.2} mm", s.greatest_mm), "Wider than the free gasket leaks.")),
             number("Open", format!("{:.0} %", 100.0 * s.open_ratio), "Share of the rim wider than the free gasket."),
             number("Clashing", format!("{:.0} %", 100.0 * s.clash_ratio), "Share of the rim that cuts into the deck."),
             number(
