@@ -183,3 +183,25 @@ fn a_gap_map_becomes_the_first_layer() {
     assert!(seen[1].2 == -0.5);
     assert!(page.headline.iter().any(|n| n.value == "4.00 mm"));
 }
+
+/// The enclosure of the board file itself is proved in a build: its rim unrolled, with a band, its screws and the verdicts.
+#[test]
+fn a_build_unrolls_the_rim_of_its_own_enclosure() {
+    let text = "[scan]\nfile='s.ply'\n[tape]\nwidth='226 mm'\nlength='884 mm'\n[enclosure]\nlength='300 mm'\ndepth='30 mm'\n[rider]\nmass='80 kg'\n";
+    let (points, _) = planted_scan(&DEMO, &ScanScene { points: 15_000, ..ScanScene::default() });
+    let made = build(&Board::parse(text).unwrap(), &write_ply(&points, None, &[]), None, &mut ()).unwrap();
+    let rim = made.report.page.rim.as_ref().unwrap();
+    let names: Vec<&str> = rim.curves.iter().map(|c| c.name.as_str()).collect();
+    assert_eq!(names, ["at rest", "standing, estimated", "jumping, estimated"]);
+    let rest = &rim.curves[0];
+    assert!(rest.x.0.len() > 300 && rest.band.0.len() == rest.x.0.len() && rest.band.0.iter().all(|b| *b > 0.0));
+    // the mating face keeps the squeezed gasket everywhere
+    assert!(rest.y.0.iter().all(|g| (g - 2.1).abs() < 0.1), "{:?}", rest.y.0);
+    assert!(
+        rim.marks.len() >= 8 && rim.marks.iter().all(|m| m.at >= 0.0 && m.at <= rest.x.0[rest.x.0.len() - 1] + 3.0)
+    );
+    let zones: Vec<(&str, Option<f64>)> = rim.zones.iter().map(|z| (z.name.as_str(), z.below)).collect();
+    assert_eq!(zones[1], ("hard", Some(1.5)));
+    assert_eq!((zones[0], zones[4]), (("clash", Some(0.0)), ("open", None)));
+    assert!(made.report.page.numbers.iter().any(|n| n.name == "Longest pitch" && n.from.starts_with("gaps.json")));
+}
