@@ -203,5 +203,16 @@ fn a_build_unrolls_the_rim_of_its_own_enclosure() {
     let zones: Vec<(&str, Option<f64>)> = rim.zones.iter().map(|z| (z.name.as_str(), z.below)).collect();
     assert_eq!(zones[1], ("hard", Some(1.5)));
     assert_eq!((zones[0], zones[4]), (("clash", Some(0.0)), ("open", None)));
-    assert!(made.report.page.numbers.iter().any(|n| n.name == "Longest pitch" && n.from.starts_with("gaps.json")));
+    let own = made.files.iter().find(|f| f.name == "enclosure-gaps.json").unwrap();
+    let own: Value = serde_json::from_slice(&own.bytes).unwrap();
+    // some 80 kg on a maple deck of 226 x 11 mm and 655 mm of wheelbase, feet 426 mm apart: a flat one would sag by 9 mm
+    let sag = own["sag"]["sag_mm"].as_f64().unwrap();
+    assert!((3.0..9.0).contains(&sag) && own["rider"]["sag_mm"].as_f64() == Some(sag), "{sag}");
+    assert!(own["sag"]["concave_ratio"].as_f64().unwrap() > 1.2);
+    assert!(
+        own["warnings"].as_array().unwrap().iter().any(|w| w["message"].as_str().unwrap().contains("not measured"))
+    );
+    assert!(
+        made.report.page.numbers.iter().any(|n| n.name == "Longest pitch" && n.from.starts_with("enclosure-gaps.json"))
+    );
 }

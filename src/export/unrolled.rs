@@ -87,6 +87,17 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
                 );
             }
         }
+        for (i, screw) in r.screws.iter().enumerate() {
+            let _ = writeln!(
+                o,
+                "<path d=\"M{0:.2} {1:.2} v{2:.2}\" stroke=\"#555\" stroke-width=\"0.2\" stroke-dasharray=\"0.6 0.8\"/><text x=\"{0:.2}\" y=\"{3:.2}\" text-anchor=\"middle\" font-size=\"3\">{4}</text>",
+                x(screw.along_mm),
+                y(hi),
+                y(lo) - y(hi),
+                y(hi) - 0.6,
+                i + 1
+            );
+        }
         let ticks = ((hi - lo) / 8.0).ceil().max(1.0);
         let mut v = lo;
         while v <= hi {
@@ -112,7 +123,7 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
         );
         let _ = writeln!(
             o,
-            "<text x=\"{ROOM}\" y=\"{:.2}\">blue: the gasket of {} mm seals; dashed: standing, dotted: jumping, both estimated for a rigid box</text>",
+            "<text x=\"{ROOM}\" y=\"{:.2}\">blue: the gasket of {} mm seals; dashed: standing, dotted: jumping, both estimated for a rigid box; numbers: screws</text>",
             y(hi) - 3.0,
             g.thickness_mm
         );

@@ -19,7 +19,7 @@ pub(super) fn zones(g: &Gasket) -> Vec<PageZone> {
         .collect()
 }
 
-fn plot(report: &GapsReport, rim: &RimReport) -> PagePlot {
+fn plot(report: &GapsReport, rim: &RimReport, file: &str) -> PagePlot {
     let along: Vec<f64> = rim.rim.stations.iter().map(|s| s.along_mm).collect();
     let curve = |name: &str, y: Vec<f64>, band: Vec<f64>| PageCurve {
         name: name.into(),
@@ -41,7 +41,7 @@ fn plot(report: &GapsReport, rim: &RimReport) -> PagePlot {
     PagePlot {
         title: "Gap round the rim".into(),
         about: "The rim unrolled, from the nose's side counter-clockwise as seen from the underside. The band is twice the standard uncertainty.".into(),
-        from: "gap-unrolled.csv".into(),
+        from: format!("{file} rims[0].stations"),
         along: "along the rim, mm".into(),
         up: "gap".into(),
         unit: "mm".into(),
@@ -51,13 +51,13 @@ fn plot(report: &GapsReport, rim: &RimReport) -> PagePlot {
     }
 }
 
-fn numbers(rim: &RimReport) -> Vec<PageNumber> {
+fn numbers(rim: &RimReport, file: &str) -> Vec<PageNumber> {
     let number = |group: &str, name: &str, value: String, meaning: &str, from: &str| PageNumber {
         group: group.into(),
         name: name.into(),
         value,
         meaning: meaning.into(),
-        from: format!("gaps.json rims[0].{from}"),
+        from: format!("{file} rims[0].{from}"),
         ..PageNumber::default()
     };
     let c = &rim.clamp;
@@ -106,11 +106,12 @@ fn numbers(rim: &RimReport) -> Vec<PageNumber> {
 }
 
 impl PageData {
-    /// Adds the largest rim of `report`, unrolled, and the verdicts to the gap's own colours.
-    pub fn add_rim(&mut self, report: &GapsReport) {
+    /// Adds the largest rim of `report`, unrolled, and the verdicts to the gap's own colours; `file` is where the report's own
+    /// JSON is written.
+    pub fn add_rim(&mut self, report: &GapsReport, file: &str) {
         let Some(rim) = report.rims.first() else { return };
-        self.rim = Some(plot(report, rim));
-        self.numbers.extend(numbers(rim));
+        self.rim = Some(plot(report, rim, file));
+        self.numbers.extend(numbers(rim, file));
         for layer in self.layers.iter_mut().filter(|l| l.key == "gap") {
             layer.zones = zones(&report.gasket);
         }
