@@ -64,27 +64,28 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
             PLOT[0],
             y(seals[0]) - y(seals[1])
         );
-        let line = |f: &dyn Fn(usize) -> f64| -> String {
-            let points = r.rim.stations.iter().enumerate();
-            points.map(|(i, s)| format!("{:.2},{:.2} ", x(s.along_mm), y(f(i)))).collect()
-        };
         let at = |i: usize, k: f64| r.rim.stations[i].gap_mm + k * r.rim.stations[i].standard_uncertainty_mm;
-        let upper = line(&|i| at(i, 2.0));
-        let lower = line(&|i| at(i, -2.0));
-        let back: Vec<&str> = lower.split_whitespace().rev().collect();
-        let _ = writeln!(o, "<polygon points=\"{upper}{}\" fill=\"#888\" fill-opacity=\"0.35\"/>", back.join(" "));
-        let _ = writeln!(
-            o,
-            "<polyline points=\"{}\" fill=\"none\" stroke=\"black\" stroke-width=\"0.5\"/>",
-            line(&|i| at(i, 0.0))
-        );
-        for (dash, ride) in rides {
-            if let Some(ride) = ride {
-                let _ = writeln!(
-                    o,
-                    "<polyline points=\"{}\" fill=\"none\" stroke=\"#b35806\" stroke-width=\"0.5\" stroke-dasharray=\"{dash}\"/>",
-                    line(&|i| ride.stations[i].gap_mm)
-                );
+        for run in r.rim.runs() {
+            let line = |f: &dyn Fn(usize) -> f64| -> String {
+                run.clone().map(|i| format!("{:.2},{:.2} ", x(r.rim.stations[i].along_mm), y(f(i)))).collect()
+            };
+            let upper = line(&|i| at(i, 2.0));
+            let lower = line(&|i| at(i, -2.0));
+            let back: Vec<&str> = lower.split_whitespace().rev().collect();
+            let _ = writeln!(o, "<polygon points=\"{upper}{}\" fill=\"#888\" fill-opacity=\"0.35\"/>", back.join(" "));
+            let _ = writeln!(
+                o,
+                "<polyline points=\"{}\" fill=\"none\" stroke=\"black\" stroke-width=\"0.5\"/>",
+                line(&|i| at(i, 0.0))
+            );
+            for (dash, ride) in rides {
+                if let Some(ride) = ride {
+                    let _ = writeln!(
+                        o,
+                        "<polyline points=\"{}\" fill=\"none\" stroke=\"#b35806\" stroke-width=\"0.5\" stroke-dasharray=\"{dash}\"/>",
+                        line(&|i| ride.stations[i].gap_mm)
+                    );
+                }
             }
         }
         for (i, screw) in r.screws.iter().enumerate() {

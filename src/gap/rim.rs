@@ -56,6 +56,18 @@ pub struct RimLoop {
     pub stations: Vec<RimStation>,
 }
 impl RimLoop {
+    /// Runs of stations without a place left out between them, as ranges of indices.
+    pub fn runs(&self) -> Vec<std::ops::Range<usize>> {
+        let mut out: Vec<std::ops::Range<usize>> = Vec::new();
+        for (i, s) in self.stations.iter().enumerate() {
+            match out.last_mut() {
+                // one place left out is two steps of at most STATION_MM
+                Some(r) if s.along_mm - self.stations[i - 1].along_mm < 1.5 * STATION_MM => r.end = i + 1,
+                _ => out.push(i..i + 1),
+            }
+        }
+        out
+    }
     /// The station nearest to the plan place `p`; `None` for a rim without stations.
     pub fn nearest(&self, p: [f64; 2]) -> Option<&RimStation> {
         let d = |s: &RimStation| (s.x_mm - p[0]).hypot(s.y_mm - p[1]);

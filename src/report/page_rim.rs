@@ -1,6 +1,6 @@
 //! The unrolled rim as plain values for the page.
 use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
-use crate::gap::{Gasket, RideReport};
+use crate::gap::Gasket;
 
 /// Coverage factor of the band: some 95 % for a normal law (JCGM 100, annex G).
 const COVERAGE: f64 = 2.0;
@@ -20,22 +20,29 @@ pub(super) fn zones(g: &Gasket) -> Vec<PageZone> {
 }
 
 fn plot(report: &GapsReport, rim: &RimReport, file: &str) -> PagePlot {
-    let along: Vec<f64> = rim.rim.stations.iter().map(|s| s.along_mm).collect();
-    let curve = |name: &str, y: Vec<f64>, band: Vec<f64>| PageCurve {
-        name: name.into(),
-        x: Packed(along.clone()),
-        y: Packed(y),
-        band: Packed(band),
+    let runs = rim.rim.runs();
+    // a place without rim breaks every curve
+    let broken = |f: &dyn Fn(usize) -> f64| {
+        let mut out = Vec::new();
+        for run in &runs {
+            if !out.is_empty() {
+                out.push(f64::NAN);
+            }
+            out.extend(run.clone().map(f));
+        }
+        Packed(out)
     };
     let stations = &rim.rim.stations;
-    let mut curves = vec![curve(
-        "at rest",
-        stations.iter().map(|s| s.gap_mm).collect(),
-        stations.iter().map(|s| COVERAGE * s.standard_uncertainty_mm).collect(),
-    )];
+    let curve = |name: &str, y: &dyn Fn(usize) -> f64, band: Packed| PageCurve {
+        name: name.into(),
+        x: broken(&|i| stations[i].along_mm),
+        y: broken(y),
+        band,
+    };
+    let band = broken(&|i| COVERAGE * stations[i].standard_uncertainty_mm);
+    let mut curves = vec![curve("at rest", &|i| stations[i].gap_mm, band)];
     for (name, ride) in [("standing, estimated", &rim.standing), ("jumping, estimated", &rim.jumping)] {
-        let gaps = |r: &RideReport| r.stations.iter().map(|s| s.gap_mm).collect();
-        curves.extend(ride.as_ref().map(|r| curve(name, gaps(r), Vec::new())));
+        curves.extend(ride.as_ref().map(|r| curve(name, &|i| r.stations[i].gap_mm, Packed::default())));
     }
     let mark = |(i, s): (usize, &super::ScrewReport)| PageMark { name: format!("screw {}", i + 1), at: s.along_mm };
     PagePlot {
