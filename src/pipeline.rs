@@ -186,13 +186,27 @@ pub fn build<'a>(
         files.push(OutputFile::new(&name, p.picture.drawn.clone()));
     }
     let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
-    report.page.name_files(files.iter().map(|f| f.name.as_str()));
     if let Some(e) = &enclosure {
-        let part = Part { mesh: e.mesh().clone(), pose: Pose::Given, within_footprint: false };
-        let own = prove(board, &rec, mating.as_ref(), screw_places(Some(e)), &part)?.value;
-        report.page.add_rim(&GapsReport::new(board, &own, Vec::new()));
+        let own = own_gaps(board, &rec, mating.as_ref(), e)?;
+        report.page.add_rim(&own, OWN_GAPS);
+        files.push(OutputFile::new(OWN_GAPS, own.to_json().into_bytes()));
     }
+    report.page.name_files(files.iter().map(|f| f.name.as_str()));
     Ok(Build { files, report })
+}
+
+/// The gaps of the enclosure that a build makes itself.
+const OWN_GAPS: &str = "enclosure-gaps.json";
+
+fn own_gaps(
+    board: &Board,
+    rec: &Reconstruction,
+    mating: Option<&MatingFace>,
+    enclosure: &Enclosure,
+) -> Result<GapsReport> {
+    let part = Part { mesh: enclosure.mesh().clone(), pose: Pose::Given, within_footprint: false };
+    let proved = prove(board, rec, mating, screw_places(Some(enclosure)), &part)?;
+    Ok(GapsReport::new(board, &proved.value, proved.warnings))
 }
 
 fn mating_face(board: &Board, deck: &Deck, warnings: &mut Vec<Warning>) -> Result<Option<MatingFace>> {

@@ -168,7 +168,7 @@ fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Tal
     let report = GapsReport::new(&l.board, &proof, made.warnings.clone());
     let mut page = Report::new(&l.board, &rec, None, made.warnings);
     page.page.add_gap(map);
-    page.page.add_rim(&report);
+    page.page.add_rim(&report, "gaps.json");
     let mut files = vec![
         OutputFile::new("gap-map.png", gap_png(map, &rec.deck.outline_polygon())?),
         OutputFile::new("gap-map.csv", gap_csv(map)),

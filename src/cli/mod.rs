@@ -111,7 +111,7 @@ struct GapArguments {
     #[arg(long)]
     register: bool,
     /// The enclosure is a scan of the printed part of unknown scale, and this is the outer length of its rim along the board,
-    /// read with a tape: "340 mm". It is found by its rim.
+    /// read with a tape where it is longest: "340 mm". It is found by its rim.
     #[arg(long, value_name = "LEN")]
     part_length: Option<String>,
     /// As --part-length, for the outer width of its rim across the board.

@@ -401,6 +401,45 @@ mod tests {
         assert_eq!((map.value.other.count, map.value.rims.len()), (1, 1));
         assert!(map.warnings.iter().any(|w| w.message.contains("cuts")), "{:?}", map.warnings);
     }
+    /// A flange whose outer wall leans out shows its back side, 5 mm behind, past its edge: that is no gap of the rim.
+    #[test]
+    fn the_back_of_a_leaning_flange_is_no_rim() {
+        let r = 325.25;
+        let front = ring(r, |_| 2.0);
+        let mut m = front.clone();
+        let n = m.points.len() as u32;
+        m.points.extend(front.points.iter().map(|p| {
+            let k = 1.0 + 1.3 / p.x.hypot(p.y);
+            Point3::new(k * p.x, k * p.y, p.z + 5.0)
+        }));
+        m.triangles.extend(front.triangles.iter().map(|t| [t[1] + n, t[0] + n, t[2] + n]));
+        let map = gap_map(&m, &cylinder(r), &plan(), &OPTIONS).unwrap().value;
+        assert!((map.summary.greatest_mm - 2.0).abs() < 0.05, "{:?}", map.summary);
+        assert!(map.summary.samples > 8500, "the front is all there: {}", map.summary.samples);
+    }
+    /// A groove 4 mm wide and 2 mm deep that holds a cord is part of the rim.
+    #[test]
+    fn a_groove_stays() {
+        let r = 325.25;
+        let mut m = ring(r, |_| 2.0);
+        // the ring's third and fourth radius, 68 and 72 mm, sunk with steep sides
+        for p in m.points.iter_mut().filter(|p| (67.0..73.0).contains(&p.x.hypot(p.y))) {
+            p.z += 2.0;
+        }
+        let map = gap_map(&m, &cylinder(r), &plan(), &OPTIONS).unwrap().value;
+        assert!((map.summary.greatest_mm - 4.0).abs() < 0.1, "{:?}", map.summary);
+    }
+    /// Growth is coefficient times length times temperature: a 400 mm rim of 60e-6 on 6e-6 over 30 K is 0.648 mm longer.
+    #[test]
+    fn a_rim_grows_past_its_deck() {
+        let mut rim =
+            gap_map(&ring(325.25, |_| 2.0), &cylinder(325.25), &plan(), &OPTIONS).unwrap().value.rims.remove(0);
+        rim.stations.iter_mut().for_each(|s| s.x_mm *= 2.0 / 0.7);
+        let reach = rim.stations.iter().map(|s| s.x_mm).fold(0.0, f64::max);
+        let g = growth(&rim, &Growth { enclosure_per_k: 60e-6, deck_per_k: 6e-6, change_k: 30.0 });
+        assert!((reach - 200.0).abs() < 3.0 && (g.length_mm - 0.648).abs() < 0.01, "{g:?} {reach}");
+        assert!((g.held_strain_ratio - 54e-6 * 30.0).abs() < 1e-15 && (g.end_mm * 2.0 - g.length_mm).abs() < 1e-15);
+    }
     /// JCGM 100, eq. 10: independent parts add by squares. On a flat deck neither scale nor a sideways move changes a gap at
     /// height 0.
     #[test]

@@ -11,9 +11,9 @@ use serde::Serialize;
 /// What was read on the part with a tape.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PartTape {
-    /// Its rim's outer length along the board, mm.
+    /// Its rim's greatest outer length along the board, mm.
     pub length_mm: Option<f64>,
-    /// Its rim's outer width across the board, mm.
+    /// Its rim's greatest outer width across the board, mm.
     pub width_mm: Option<f64>,
     /// Greatest error of one reading, mm.
     pub tolerance_mm: f64,
@@ -35,14 +35,17 @@ pub struct ScannedPart {
 const ROUNDS: usize = 5;
 /// A change of scale below this ends them.
 const DONE_RATIO: f64 = 1e-4;
-/// Slices across each end of the rim: the reach of most of them is its length, strays in a few do no harm.
+/// Slices over the middle half of the rim.
 const SLICES: usize = 15;
 /// Share of a slice's points beyond its reach: noise and strays.
 const STRAY_RATIO: f64 = 0.02;
 /// Height over the mating face within which points belong to the rim, mm: thinner than a flange with its gasket.
 const RIM_MM: f64 = 4.0;
 
-/// How far the rim reaches along `axis` (0: x, 1: y), mm: the distance of the ends in the outer slices' median.
+/// A tape reads a part where it is longest; the one or two longest slices may owe that to strays.
+const WIDEST: f64 = 0.9;
+
+/// How far the rim reaches along `axis` (0: x, 1: y), mm, in the longest of the slices.
 fn reach(points: &[Point3<f64>], mating: &MatingFace, axis: usize) -> Option<f64> {
     let (lo, hi) = mating.footprint.outer_polygon.bounds();
     let across = 1 - axis;
@@ -57,8 +60,8 @@ fn reach(points: &[Point3<f64>], mating: &MatingFace, axis: usize) -> Option<f64
         }
     }
     let full: Vec<&Vec<f64>> = slices.iter().filter(|s| s.len() > SLICES).collect();
-    let end = |q: f64| quantile(&full.iter().map(|s| quantile(s, q)).collect::<Vec<_>>(), 0.5);
-    (!full.is_empty()).then(|| end(1.0 - STRAY_RATIO) - end(STRAY_RATIO))
+    let long: Vec<f64> = full.iter().map(|s| quantile(s, 1.0 - STRAY_RATIO) - quantile(s, STRAY_RATIO)).collect();
+    (!full.is_empty()).then(|| quantile(&long, WIDEST))
 }
 
 /// Lays a scan of the printed part on the mating face: facets from its points, size by `tape`, pose by [`register`].

@@ -1,6 +1,6 @@
 //! The unrolled rim as plain values for the page.
 use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
-use crate::gap::{Gasket, RideReport};
+use crate::gap::Gasket;
 
 /// Coverage factor of the band: some 95 % for a normal law (JCGM 100, annex G).
 const COVERAGE: f64 = 2.0;
@@ -19,29 +19,36 @@ pub(super) fn zones(g: &Gasket) -> Vec<PageZone> {
         .collect()
 }
 
-fn plot(report: &GapsReport, rim: &RimReport) -> PagePlot {
-    let along: Vec<f64> = rim.rim.stations.iter().map(|s| s.along_mm).collect();
-    let curve = |name: &str, y: Vec<f64>, band: Vec<f64>| PageCurve {
-        name: name.into(),
-        x: Packed(along.clone()),
-        y: Packed(y),
-        band: Packed(band),
+fn plot(report: &GapsReport, rim: &RimReport, file: &str) -> PagePlot {
+    let runs = rim.rim.runs();
+    // a place without rim breaks every curve
+    let broken = |f: &dyn Fn(usize) -> f64| {
+        let mut out = Vec::new();
+        for run in &runs {
+            if !out.is_empty() {
+                out.push(f64::NAN);
+            }
+            out.extend(run.clone().map(f));
+        }
+        Packed(out)
     };
     let stations = &rim.rim.stations;
-    let mut curves = vec![curve(
-        "at rest",
-        stations.iter().map(|s| s.gap_mm).collect(),
-        stations.iter().map(|s| COVERAGE * s.standard_uncertainty_mm).collect(),
-    )];
+    let curve = |name: &str, y: &dyn Fn(usize) -> f64, band: Packed| PageCurve {
+        name: name.into(),
+        x: broken(&|i| stations[i].along_mm),
+        y: broken(y),
+        band,
+    };
+    let band = broken(&|i| COVERAGE * stations[i].standard_uncertainty_mm);
+    let mut curves = vec![curve("at rest", &|i| stations[i].gap_mm, band)];
     for (name, ride) in [("standing, estimated", &rim.standing), ("jumping, estimated", &rim.jumping)] {
-        let gaps = |r: &RideReport| r.stations.iter().map(|s| s.gap_mm).collect();
-        curves.extend(ride.as_ref().map(|r| curve(name, gaps(r), Vec::new())));
+        curves.extend(ride.as_ref().map(|r| curve(name, &|i| r.stations[i].gap_mm, Packed::default())));
     }
     let mark = |(i, s): (usize, &super::ScrewReport)| PageMark { name: format!("screw {}", i + 1), at: s.along_mm };
     PagePlot {
         title: "Gap round the rim".into(),
         about: "The rim unrolled, from the nose's side counter-clockwise as seen from the underside. The band is twice the standard uncertainty.".into(),
-        from: "gap-unrolled.csv".into(),
+        from: format!("{file} rims[0].stations"),
         along: "along the rim, mm".into(),
         up: "gap".into(),
         unit: "mm".into(),
@@ -51,13 +58,13 @@ fn plot(report: &GapsReport, rim: &RimReport) -> PagePlot {
     }
 }
 
-fn numbers(rim: &RimReport) -> Vec<PageNumber> {
+fn numbers(rim: &RimReport, file: &str) -> Vec<PageNumber> {
     let number = |group: &str, name: &str, value: String, meaning: &str, from: &str| PageNumber {
         group: group.into(),
         name: name.into(),
         value,
         meaning: meaning.into(),
-        from: format!("gaps.json rims[0].{from}"),
+        from: format!("{file} rims[0].{from}"),
         ..PageNumber::default()
     };
     let c = &rim.clamp;
@@ -106,11 +113,12 @@ fn numbers(rim: &RimReport) -> Vec<PageNumber> {
 }
 
 impl PageData {
-    /// Adds the largest rim of `report`, unrolled, and the verdicts to the gap's own colours.
-    pub fn add_rim(&mut self, report: &GapsReport) {
+    /// Adds the largest rim of `report`, unrolled, and the verdicts to the gap's own colours; `file` is where the report's own
+    /// JSON is written.
+    pub fn add_rim(&mut self, report: &GapsReport, file: &str) {
         let Some(rim) = report.rims.first() else { return };
-        self.rim = Some(plot(report, rim));
-        self.numbers.extend(numbers(rim));
+        self.rim = Some(plot(report, rim, file));
+        self.numbers.extend(numbers(rim, file));
         for layer in self.layers.iter_mut().filter(|l| l.key == "gap") {
             layer.zones = zones(&report.gasket);
         }

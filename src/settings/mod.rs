@@ -279,7 +279,11 @@ impl Board {
                 })
             })
             .transpose()?;
-        let rider = f.rider.as_ref().map(|r| r.checked(width)).transpose()?;
+        let rider = f
+            .rider
+            .as_ref()
+            .map(|r| r.checked(width, f.trucks.as_ref().map(body::TruckTable::wheelbase)))
+            .transpose()?;
         // a sag that is computed from the deck is put in when the deck is known
         let sag_mm = rider.as_ref().map_or(0.0, |r| if let Sag::Measured(mm) = r.sag { mm } else { 0.0 });
         let body = f.enclosure.as_ref().map(|e| body::body(&e.body_tables(&f), width, sag_mm)).transpose()?.flatten();

@@ -59,13 +59,14 @@ impl RiderTable {
             layup_ratio,
         }))
     }
-    pub(super) fn checked(&self, width: f64) -> Result<RiderSpec> {
+    /// `trucks` is `trucks.wheelbase`, taken where the rider's own is left out.
+    pub(super) fn checked(&self, width: f64, trucks: Option<&toml::Value>) -> Result<RiderSpec> {
         let sag = match &self.sag {
             Some(v) => Sag::Measured(bounded("rider.sag", v, 0.0, 200.0)?),
             None => self.weight()?,
         };
-        let wheelbase_mm =
-            optional("rider.wheelbase", self.wheelbase.as_ref(), WHEELBASE_RATIO * width, width, 4000.0)?;
+        let wheelbase = self.wheelbase.as_ref().or(trucks);
+        let wheelbase_mm = optional("rider.wheelbase", wheelbase, WHEELBASE_RATIO * width, width, 4000.0)?;
         let feet = optional("rider.feet", self.feet.as_ref(), FEET_RATIO * wheelbase_mm, 0.0, wheelbase_mm)?;
         let load = match self.load.as_deref() {
             None | Some("feet") => Load::Feet { apart_mm: feet },
@@ -98,6 +99,8 @@ mod tests {
         assert!((w.mass_kg - 79.83).abs() < 0.01 && w.modulus_mpa == 13_900.0 && (w.layup_ratio - 1.0).abs() < 1e-12);
         let Sag::Weight(w) = sag("mass='80 kg'\nlayup='73 %'\nmodulus='11 GPa'\n") else { panic!("no weight") };
         assert_eq!((w.layup_ratio, w.modulus_mpa), (0.73, 11_000.0));
+        let trucks = "sag='8 mm'\n[trucks]\nwheelbase='64 cm'\nwheel='90 mm'\naxle_height='60 mm'\n";
+        assert_eq!(Board::parse(&format!("{OK}{trucks}")).unwrap().rider.unwrap().wheelbase_mm, 640.0);
         for (text, want) in [
             ("jump=1.5\n", "neither sag nor mass"),
             ("mass=80\n", "no unit"),

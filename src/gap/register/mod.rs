@@ -327,3 +327,6 @@ fn doubts(r: &Registration) -> Vec<Warning> {
     }
     w
 }
+
+#[cfg(test)]
+mod tests;

@@ -78,6 +78,7 @@ function drawPlot(box, plot) {
   picture.append(cursor);
   const first = plot.curves[0];
   let at = first.x.length >> 1;
+  if (!Number.isFinite(first.x[at])) at = 0;
   const read = () => {
     const x = first.x[at];
     cursor.replaceChildren(svg("line", { class: "cursor", x1: X(x), x2: X(x), y1: top, y2: h - bottom }));
@@ -97,7 +98,9 @@ function drawPlot(box, plot) {
   picture.addEventListener("keydown", (e) => {
     const step = { ArrowLeft: -1, ArrowRight: 1, PageUp: 10, PageDown: -10 }[e.key];
     if (!step) return;
-    at = Math.max(0, Math.min(first.x.length - 1, at + step));
+    const last = first.x.length - 1, before = at;
+    do at = Math.max(0, Math.min(last, at + step)); while (!Number.isFinite(first.x[at]) && at > 0 && at < last);
+    if (!Number.isFinite(first.x[at])) at = before;
     read();
     e.preventDefault();
   });

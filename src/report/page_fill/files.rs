@@ -25,6 +25,7 @@ fn describe(name: &str) -> &'static str {
         "gap-map.csv" => "the gap at every sample, as a table",
         "gap-map.ply" => "the gap at every sample, as coloured points",
         "gap-unrolled.csv" | "gap-unrolled.svg" => "the gap round the rim, unrolled",
+        "enclosure-gaps.json" => "gap, gasket, screws and rider of the enclosure made here, for programs",
         "gaps.json" => "every figure of the gap, for programs",
         _ if name.starts_with("photo-outline") => "the photo with the rail found in it",
         _ if name.starts_with("enclosure-part") => "a part of the enclosure that fits the printer",
