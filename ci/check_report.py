@@ -17,7 +17,7 @@ def validator(kind):
 
 assert sys.argv[1:], __doc__
 for path in map(pathlib.Path, sys.argv[1:]):
-    against = validator("gaps" if path.name.startswith("gaps") else "report")
+    against = validator("gaps" if path.stem.endswith("gaps") else "report")
     faults = [f"{e.json_path}: {e.message}" for e in against.iter_errors(json.loads(path.read_text()))]
     assert not faults, "\n".join([str(path), *faults])
     print(f"{path}: as its schema says")

@@ -90,7 +90,7 @@ function drawPoints(canvas, side) {
   const [x0, x1] = ends("x"), [low, high] = [share(0.004), share(0.996)], margin = 0.04 * (high - low), [y0, y1] = [low - margin, high + margin];
   const k = (w - 2 * room) / (x1 - x0), most = (side ? 0.35 : 0.6) * w;
   const tall = Math.min(side ? 4 * k : k, most / (y1 - y0)), h = tall * (y1 - y0) + 2 * room;
-  canvas.style.height = `${h}px`;
+  canvas.style.aspectRatio = `${w / h}`;
   Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });
   const c = canvas.getContext("2d");
   c.scale(ratio, ratio);
