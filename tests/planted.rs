@@ -100,7 +100,7 @@ fn photo_of_the_demo_board_gives_its_outline() {
     let stated = made.scale.standard_uncertainty / made.scale.mm_per_unit;
     assert!(off.abs() < 2.0 * stated && stated < 0.006, "{off} {stated}");
     let [p] = &made.outline.photos[..] else { panic!("one photo") };
-    assert!(p.shows_underside && p.residual_px < 1.0 && p.picture.starts_with(&[0xff, 0xd8]));
+    assert!(p.shows_underside && p.residual_px < 1.0 && p.picture.drawn.starts_with(&[0xff, 0xd8]));
     assert!(made.outline.rail.iter().all(|r| (0.02..2.0).contains(&r.standard_error_mm)));
 }
 

@@ -96,7 +96,7 @@ function drawPoints(canvas, side) {
   c.scale(ratio, ratio);
   for (const p of board.points) {
     c.fillStyle = `rgb(${ROLES[p.role].rgb})`;
-    c.globalAlpha = p.role === "kept" ? 0.45 : 0.8;
+    c.globalAlpha = p.role === "kept" ? 0.7 : 0.85;
     for (let i = 0; i < p.x.length; i++) SHAPES[ROLES[p.role].shape](c, room + k * (p.x[i] - x0), h / 2 - tall * (p[up][i] - (y0 + y1) / 2), 1);
   }
   return tall / k;
