@@ -61,4 +61,4 @@ pub use report::{
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
-pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};
+pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -1,4 +1,5 @@
 //! Fills the page from finished stage outputs.
+use super::curvature::bends;
 use super::{
     LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMesh, PageNumber, PagePlot,
     PagePoints, PageStation, PageZone, PointRole, Report, numbers,
@@ -25,8 +26,6 @@ const HALF_SLICE_MM: f64 = 3.0;
 /// Points shown in a slice and of each kind: a picture of more is a blot.
 const SLICE_POINTS: usize = 500;
 const SHOWN_POINTS: usize = 9_000;
-/// mm in a metre: bends are told in 1/m, whose inverse is a radius in m.
-const MM_PER_M: f64 = 1000.0;
 /// Share of values inside a colour scale's ends; the rest takes the end's colour. Some tenth of a board is its rim, where the
 /// scan leaves the surface.
 const SCALE_SHARE: f64 = 0.98;
@@ -67,12 +66,6 @@ fn mesh(rec: &Reconstruction) -> PageMesh {
         triangles: super::Indices(m.triangles),
         border: n,
     }
-}
-
-/// Curvature (1/m) along the direction of x and of y; positive where the underside is hollow.
-fn bends(z: &TensorSpline, x: f64, y: f64) -> [f64; 2] {
-    let d = z.derivatives(x, y);
-    [MM_PER_M * d[3] / (1.0 + d[1] * d[1]).powf(1.5), MM_PER_M * d[5] / (1.0 + d[2] * d[2]).powf(1.5)]
 }
 
 /// An empty grid over the outline's box, a node beyond it all round.
@@ -164,6 +157,9 @@ fn layers(rec: &Reconstruction, outline: &Polygon) -> Vec<PageLayer> {
             .gathered(rec.sheet.iter().map(|p| ([p.x, p.y], residual(z, p))))
             .named("residual", "Residual", "mm", "How far the scan lies above (+) or below the surface, median of a small cell. Speckle is noise; a patch of one colour is a place where the surface does not follow the scan. The outermost 8 mm, where scans round the rail, are not used for the surface.", "report.json, surface")
             .scaled(LayerColours::Signed, RESIDUAL_SHARE),
+        smooth(&|x, y| rec.surface_error.at(x, y))
+            .named("error", "Standard error", "mm", "How well the surface is known: it lies within twice this some 95 % of the time, apart from the scale. Larger at the rail and where the scan has holes.", "report.json, surface")
+            .scaled(LayerColours::Rising, SCALE_SHARE),
     ]
 }
 
