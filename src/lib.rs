@@ -63,10 +63,10 @@ pub use outline::{
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, build, gaps, reconstruct, rescale};
 pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
-    Bytes, CAUTIONS, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer,
-    PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine,
-    PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
+    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
+    PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,
+    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport, StationBend,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
-pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};
+pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -11,7 +11,7 @@ use crate::proof::{Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::{Board, ScanSide};
-use crate::surface::{SurfaceOptions, SurfaceReport, Underside, fit_underside};
+use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside};
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Told which stage begins; a front end shows progress and takes times from it.
@@ -59,6 +59,8 @@ pub struct Reconstruction {
     pub surface: SurfaceReport,
     /// Where the outline comes from.
     pub outline_source: OutlineSource,
+    /// Standard error of the underside's heights, mm.
+    pub surface_error: ErrorMap,
     /// Outline's report.
     pub outline: OutlineReport,
     /// The scan's points of the underside, rim band included, mm.
@@ -73,6 +75,8 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     let below = offset_height(&fit.z, -thickness_mm, |x, y| rim.contains([x, y]))
         .map_err(|e| offset_error(Stage::Surface, "the underside below the scanned top", thickness_mm, &e))?;
     fit.z = below.turned();
+    fit.error = fit.error.turned();
+    fit.report.control_points = [fit.z.x.len(), fit.z.y.len()];
     let turn =
         Similarity { rotation: Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)), ..Similarity::identity() };
     framed.scan_to_deck = turn.after(&framed.scan_to_deck);
@@ -141,6 +145,7 @@ pub fn reconstruct<'a>(
         read: cloud.report,
         frame: framed.report,
         surface: fit.report,
+        surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
         outline: outline.report,
     };

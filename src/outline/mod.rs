@@ -278,6 +278,7 @@ mod tests {
         let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
         Underside {
             z: TensorSpline::new(x, y, vec![0.0; 16]).unwrap(),
+            error: crate::surface::ErrorMap::constant([-500.0, -200.0], [500.0, 200.0], 0.1),
             report: crate::surface::SurfaceReport::default(),
         }
     }

@@ -1,8 +1,9 @@
 //! The colours that can be laid over the board.
 use super::grid::grid;
-use super::{bends, residual};
+use super::residual;
 use crate::geom::Polygon;
 use crate::pipeline::Reconstruction;
+use crate::report::curvature::bends;
 use crate::report::{LayerColours, PageLayer};
 
 /// Nodes of a layer's grid over the board's box: some 4 mm apart on a usual board.
@@ -33,5 +34,8 @@ pub(super) fn layers(rec: &Reconstruction, outline: &Polygon) -> Vec<PageLayer> 
             .gathered(rec.sheet.iter().map(|p| ([p.x, p.y], residual(z, p))))
             .named("residual", "Residual", "mm", "How far the scan lies above (+) or below the surface, median of a small cell. Speckle is noise; a patch of one colour is a place where the surface does not follow the scan. The outermost 8 mm, where scans round the rail, are not used for the surface.", "report.json, surface")
             .scaled(LayerColours::Signed, RESIDUAL_SHARE),
+        smooth(&|x, y| rec.surface_error.at(x, y))
+            .named("error", "Standard error", "mm", "How well the surface is known: it lies within twice this some 95 % of the time, apart from the scale. Larger at the rail and where the scan has holes.", "report.json, surface")
+            .scaled(LayerColours::Rising, SCALE_SHARE),
     ]
 }

@@ -17,8 +17,6 @@ use nalgebra::Point3;
 const CHORD_MM: f64 = 0.05;
 /// Points shown of each kind: a picture of more is a blot.
 const SHOWN_POINTS: usize = 9_000;
-/// mm in a metre: bends are told in 1/m, whose inverse is a radius in m.
-const MM_PER_M: f64 = 1000.0;
 
 pub(super) fn fill(report: &Report, rec: &Reconstruction, mating: Option<&MatingFace>) -> PageData {
     let outline = rec.deck.outline_polygon();
@@ -59,11 +57,6 @@ fn mesh(rec: &Reconstruction) -> PageMesh {
     }
 }
 
-/// Curvature (1/m) along the direction of x and of y; positive where the underside is hollow.
-fn bends(z: &TensorSpline, x: f64, y: f64) -> [f64; 2] {
-    let d = z.derivatives(x, y);
-    [MM_PER_M * d[3] / (1.0 + d[1] * d[1]).powf(1.5), MM_PER_M * d[5] / (1.0 + d[2] * d[2]).powf(1.5)]
-}
 fn residual(z: &TensorSpline, p: &Point3<f64>) -> f64 {
     (p.z - z.at(p.x, p.y)) * z.normal(p.x, p.y)[2]
 }

@@ -1,8 +1,9 @@
 //! Cross-sections with the scan's points, and curves along the board.
-use super::{bends, residual};
+use super::residual;
 use crate::geom::Polygon;
 use crate::num::TensorSpline;
 use crate::pipeline::Reconstruction;
+use crate::report::curvature::bends;
 use crate::report::{Packed, PageCurve, PagePlot, PageStation};
 use nalgebra::Point3;
 
