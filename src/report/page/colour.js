@@ -21,5 +21,5 @@ const cssRgb = (name) => {
   const hex = css(name).replace("#", ""), full = hex.length === 3 ? [...hex].map((c) => c + c).join("") : hex;
   return [0, 2, 4].map((i) => parseInt(full.slice(i, i + 2), 16));
 };
-/** Step between contour lines of a layer, 0 for none: on noise and narrow rims they would be a tangle. */
-const contourStep = (layer) => (layer.colours === "rising" ? ticksOf(layer.least, layer.most, 8).step : 0);
+/** Step between contour lines of a layer, 0 for none: on noise, on error and on narrow rims they would be a tangle. */
+const contourStep = (layer) => (layer.key === "height" ? ticksOf(layer.least, layer.most, 8).step : 0);
