@@ -55,9 +55,9 @@ pub use outline::{
 };
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, build, gaps, reconstruct, rescale};
 pub use report::{
-    Bytes, CAUTIONS, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine,
-    PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole,
-    REPORT_SCHEMA, Report, RimReport,
+    Bytes, CAUTIONS, CentreBend, CurvatureSection, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData,
+    PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation,
+    PageZone, PhotoLine, PointRole, REPORT_SCHEMA, Report, RimReport, StationBend,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
