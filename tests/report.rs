@@ -76,7 +76,7 @@ fn found(value: &Value, schema: &Value) -> Vec<String> {
 }
 /// Keys whose schema does not say what they mean, or whose number has no unit.
 fn undescribed(schema: &Value, at: &str, out: &mut Vec<String>) {
-    const WORDS: [&str; 14] = [
+    const WORDS: [&str; 15] = [
         "mm",
         "pixels",
         "seconds",
@@ -90,6 +90,7 @@ fn undescribed(schema: &Value, at: &str, out: &mut Vec<String>) {
         "1/k",
         "kelvin",
         "kg",
+        "1/m",
         "degrees",
     ];
     for (k, s) in schema.get("properties").and_then(Value::as_object).into_iter().flatten() {
@@ -213,7 +214,11 @@ fn a_build_unrolls_the_rim_of_its_own_enclosure() {
     let names: Vec<&str> = rim.curves.iter().map(|c| c.name.as_str()).collect();
     assert_eq!(names, ["at rest", "standing, estimated", "jumping, estimated"]);
     let rest = &rim.curves[0];
-    assert!(rest.x.0.len() > 300 && rest.band.0.len() == rest.x.0.len() && rest.band.0.iter().all(|b| *b > 0.0));
+    assert!(
+        rest.x.0.len() > 300 && rest.band.0.len() == rest.x.0.len() && rest.band.0.iter().all(|b| *b > 0.0),
+        "{:?}",
+        rest.band.0
+    );
     // the mating face keeps the squeezed gasket everywhere
     assert!(rest.y.0.iter().all(|g| (g - 2.1).abs() < 0.1), "{:?}", rest.y.0);
     assert!(

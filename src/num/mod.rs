@@ -16,4 +16,4 @@ pub use knots::Knots;
 pub use lm::{LmOptions, LmReport, LmStop, minimize};
 pub use robust::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile, quantile_select};
 pub use tensor::TensorSpline;
-pub use thin::{Thinned, insertion};
+pub use thin::Thinned;

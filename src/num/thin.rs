@@ -21,7 +21,7 @@ pub struct Thinned {
 
 /// The matrix that takes coefficients on `coarse` to those of the same spline on `fine`. `None` when `fine` lacks one of the
 /// coarse knots or has another degree.
-pub fn insertion(coarse: &Knots, fine: &Knots) -> Option<DMatrix<f64>> {
+fn insertion(coarse: &Knots, fine: &Knots) -> Option<DMatrix<f64>> {
     let (n, p) = (coarse.len(), coarse.degree());
     if fine.degree() != p || fine.range() != coarse.range() {
         return None;
