@@ -2,7 +2,7 @@
 use super::local::{Local, locals};
 use super::order::Ordered;
 use crate::error::Result;
-use crate::geom::TriMesh;
+use crate::geom::{TriMesh, connected};
 use crate::num::{median, quantile_select};
 use nalgebra::{Point3, Vector3};
 
@@ -74,31 +74,12 @@ fn within(points: &[Point3<f64>], kept: &[usize], thin: &[Point3<f64>], size: f6
 
 /// The largest set of points joined by short steps between neighbours, strays left out.
 fn largest(points: &[Point3<f64>], local: &[Local], size: f64) -> Vec<usize> {
-    let good = |i: usize| local[i].reach < LONE_RATIO * size;
-    let mut seen = vec![false; points.len()];
-    let mut best = Vec::new();
-    for s in 0..points.len() {
-        if seen[s] || !good(s) {
-            continue;
-        }
-        seen[s] = true;
-        let mut part = vec![s];
-        let mut k = 0;
-        while k < part.len() {
-            let i = part[k];
-            k += 1;
-            for &j in &local[i].near {
-                let j = j as usize;
-                if !seen[j] && good(j) && (points[i] - points[j]).norm() < JOIN_RATIO * size {
-                    seen[j] = true;
-                    part.push(j);
-                }
-            }
-        }
-        if part.len() > best.len() {
-            best = part;
-        }
-    }
+    let near = |i: usize| -> Vec<usize> {
+        let close = |j: &usize| (points[i] - points[*j]).norm() < JOIN_RATIO * size;
+        local[i].near.iter().map(|&j| j as usize).filter(close).collect()
+    };
+    let mut best =
+        connected(points.len(), |i| local[i].reach < LONE_RATIO * size, near).into_iter().next().unwrap_or_default();
     best.sort_unstable();
     best
 }

@@ -1,6 +1,5 @@
 //! What of an enclosure faces the deck, on a grid in plan.
-use crate::geom::spread;
-use crate::geom::{Polygon, TriMesh};
+use crate::geom::{Polygon, TriMesh, connected, spread};
 use crate::num::TensorSpline;
 use nalgebra::Vector3;
 
@@ -133,29 +132,7 @@ impl Grid {
     }
     /// Connected parts of `mask`, corners touching, where `joined` lets two neighbours belong together; the largest first.
     pub(super) fn parts(&self, mask: &[bool], joined: impl Fn(usize, usize) -> bool) -> Vec<Vec<usize>> {
-        let mut seen = vec![false; mask.len()];
-        let mut parts: Vec<Vec<usize>> = Vec::new();
-        for s in 0..mask.len() {
-            if !mask[s] || seen[s] {
-                continue;
-            }
-            seen[s] = true;
-            let mut part = vec![s];
-            let mut k = 0;
-            while k < part.len() {
-                let i = part[k];
-                k += 1;
-                for c in self.around(i) {
-                    if mask[c] && !seen[c] && joined(i, c) {
-                        seen[c] = true;
-                        part.push(c);
-                    }
-                }
-            }
-            parts.push(part);
-        }
-        parts.sort_by_key(|p| std::cmp::Reverse(p.len()));
-        parts
+        connected(mask.len(), |i| mask[i], |i| self.around(i).into_iter().filter(|&c| joined(i, c)).collect())
     }
     /// The closed borders of `part` along cell edges, holes clockwise, the largest area first. Breaks and holes narrower than
     /// `2 r` cells are closed first.

@@ -12,6 +12,8 @@ pub(super) const DEPTH_MM: f64 = 6.0;
 const SPARSE_RATIO: f64 = 0.03;
 /// Fewer than this share of all cells are no rim but strays of a scan or posts.
 const SPECK_RATIO: f64 = 0.05;
+/// Neighbours in the order of gaps that lie farther apart than this, mm, do not go on a face: a slope of a tenth over a cell.
+const STRAY_MM: f64 = 0.1;
 /// Parts smaller than this share of the rim are bosses and crumbs.
 const PART_RATIO: f64 = 0.2;
 /// A hole in the plan below this share of the whole is no inside of a rim.
@@ -101,7 +103,10 @@ fn first_sparse_band(cells: &[(usize, f64)]) -> Option<usize> {
             return None;
         }
         if (end - k) as f64 <= SPARSE_RATIO * k as f64 {
-            return Some(k);
+            // a rim's own last cells lie close together, or before a band that is empty altogether; strays lie apart
+            let apart = |j: usize, mm: f64| cells[j].1 - cells[j - 1].1 > mm;
+            let empty = (k..=end).find(|&j| apart(j, DEPTH_MM));
+            return empty.or_else(|| (k..=end).find(|&j| apart(j, STRAY_MM))).or(Some(k));
         }
     }
     None

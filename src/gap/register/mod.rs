@@ -1,19 +1,19 @@
 //! An enclosure in any pose, found by its rim against the mating face.
 mod border;
 mod freedom;
+mod seat;
 mod start;
 pub use freedom::Freedom;
 
 use super::PoseDoubt;
-use super::grid::Grid;
-use super::rim::{self, DEPTH_MM};
+use super::rim::DEPTH_MM;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity, TriMesh};
 use crate::mating::MatingFace;
-use crate::num::{BIWEIGHT_TUNING, TensorSpline, biweight, median, quantile};
-use border::border_points;
+use crate::num::{TensorSpline, median, quantile};
 use freedom::{Row, covariance, freedoms};
-use nalgebra::{Matrix6, Point3, Rotation3, Vector3, Vector6};
+use nalgebra::{Matrix6, Point3};
+use seat::{Candidate, SECTORS, Seat};
 use serde::Serialize;
 use start::{Start, starts, strewn};
 
@@ -23,12 +23,6 @@ const CELLS_MM: [f64; 3] = [4.0, 3.0, 2.0];
 const STEPS: [usize; 3] = [6, 10, 40];
 /// Poses carried on after the search by the cost of where they start, and after the second grid.
 const CARRIED: [usize; 2] = [10, 4];
-/// A step that moves the rim by less, mm, ends the fit: a hundredth of any print's unevenness.
-const DONE_MM: f64 = 1e-3;
-/// Sectors of the rim whose residuals count as one piece of evidence each: some 40 mm of a usual rim, as long as a print's warp.
-const SECTORS: usize = 24;
-/// Least standard deviations for the weights, mm: of the face a print's layer, of the border a bead's.
-const LEAST_SIGMA_MM: [f64; 2] = [0.05, 0.2];
 /// Two poses are the same where the rim's turn from one to the other is below this, radians: starts lie a quarter turn apart.
 const SAME_TURN: f64 = 0.2;
 /// Another pose is as good when its cost is at most this many times the best one's, or within a bead of it.
@@ -76,124 +70,6 @@ pub struct Registered {
     pub report: Registration,
     /// Its uncertainty, for the gap's.
     pub doubt: PoseDoubt,
-}
-
-/// What the enclosure is laid on.
-struct Seat<'a> {
-    underside: &'a TensorSpline,
-    outline: &'a Polygon,
-    mating: &'a MatingFace,
-}
-/// A pose under way.
-#[derive(Clone)]
-struct Candidate {
-    pose: Similarity,
-    /// Mean miss over rim and footprint, mm, each at most a box's depth.
-    cost: f64,
-}
-
-fn moved(mesh: &TriMesh, pose: &Similarity) -> TriMesh {
-    TriMesh { points: mesh.points.iter().map(|p| pose.apply(p)).collect(), triangles: mesh.triangles.clone() }
-}
-/// `pose` after a small move and turn about the deck frame's axes.
-fn stepped(pose: &Similarity, step: &Vector6<f64>) -> Similarity {
-    let turn = Rotation3::from_scaled_axis(Vector3::new(step[3], step[4], step[5]));
-    let by = Similarity { rotation: *turn.matrix(), scale: 1.0, translation: Vector3::new(step[0], step[1], step[2]) };
-    by.after(pose)
-}
-
-impl Seat<'_> {
-    fn row(&self, p: Vector3<f64>, n: Vector3<f64>, residual: f64, border: bool) -> Row {
-        let t = p.cross(&n);
-        let (lo, hi) = self.mating.footprint.outer_polygon.bounds();
-        let u = (p.x - (lo[0] + hi[0]) / 2.0) / (hi[0] - lo[0]);
-        let v = (p.y - (lo[1] + hi[1]) / 2.0) / (hi[1] - lo[1]);
-        let turn = v.atan2(u) / std::f64::consts::TAU + 0.5;
-        let sector = ((turn * SECTORS as f64) as usize).min(SECTORS - 1);
-        Row { j: Vector6::new(n.x, n.y, n.z, t.x, t.y, t.z), residual, border, sector, weight: 0.0 }
-    }
-    /// Equations and cost of a pose; `None` when nothing faces the deck there.
-    fn look(&self, mesh: &TriMesh, pose: &Similarity, cell: f64) -> Option<(Vec<Row>, f64)> {
-        let placed = moved(mesh, pose);
-        let grid = Grid::new(&placed, self.underside, self.outline, cell);
-        let found = rim::find(&grid, None);
-        let part = found.rims.first()?;
-        let (outer, inner) = (&self.mating.footprint.outer_polygon, &self.mating.footprint.inner_polygon);
-        let standoff = self.mating.standoff_mm;
-        let mut in_rim = vec![false; grid.z.len()];
-        part.iter().for_each(|&i| in_rim[i] = true);
-        let (within, hole) = (grid.inside(outer), grid.inside(inner));
-        let (mut rows, mut miss, mut seen) = (Vec::new(), 0.0, 0.0);
-        let mut ring = 0.0;
-        for i in 0..grid.z.len() {
-            let in_ring = within[i] && !hole[i];
-            ring += f64::from(u8::from(in_ring));
-            if !in_rim[i] {
-                continue;
-            }
-            let [x, y] = grid.centre(i);
-            let residual = grid.rough_gap(i) - standoff;
-            seen += 1.0;
-            miss += if in_ring { residual.abs().min(DEPTH_MM) } else { DEPTH_MM };
-            let n = grid.normal(i);
-            rows.push(self.row(Vector3::new(x, y, grid.z[i]), n, residual, false));
-            if in_ring {
-                ring -= 1.0;
-            }
-        }
-        // footprint without rim, on the grid and beyond it
-        let area = (outer.signed_area().abs() - inner.signed_area().abs()) / (cell * cell);
-        let on_grid = (0..grid.z.len()).filter(|&i| within[i] && !hole[i]).count() as f64;
-        let bare = ring + (area - on_grid).max(0.0);
-        let cost = (miss + bare * DEPTH_MM) / (seen + bare).max(1.0);
-        for [x, y, z] in border_points(&placed, &grid, part) {
-            let d = |x: f64, y: f64| outer.signed_distance([x, y]);
-            let h = 0.01;
-            let m = Vector3::new(d(x + h, y) - d(x - h, y), d(x, y + h) - d(x, y - h), 0.0);
-            if let Some(m) = m.try_normalize(h) {
-                rows.push(self.row(Vector3::new(x, y, z), m, d(x, y), true));
-            }
-        }
-        for border in [false, true] {
-            let own = |r: &&Row| r.border == border;
-            let sizes: Vec<f64> = rows.iter().filter(own).map(|r| r.residual.abs()).collect();
-            // 1.4826 times the median size is the standard deviation of a normal law about zero
-            let sigma = (1.4826 * median(&sizes)).max(LEAST_SIGMA_MM[usize::from(border)]);
-            for r in rows.iter_mut().filter(|r| r.border == border) {
-                r.weight = biweight(r.residual / (BIWEIGHT_TUNING * sigma)) / (sigma * sigma);
-            }
-        }
-        Some((rows, cost))
-    }
-    fn fit(&self, mesh: &TriMesh, from: &Similarity, cell: f64, steps: usize) -> Option<Candidate> {
-        let mut pose = from.clone();
-        let mut best: Option<Candidate> = None;
-        for _ in 0..steps {
-            let Some((rows, cost)) = self.look(mesh, &pose, cell) else { break };
-            if best.as_ref().is_none_or(|b| cost <= b.cost) {
-                best = Some(Candidate { pose: pose.clone(), cost });
-            }
-            let (mut normal, mut right) = (Matrix6::zeros(), Vector6::zeros());
-            for r in &rows {
-                normal += r.weight * r.j * r.j.transpose();
-                right -= r.weight * r.residual * r.j;
-            }
-            // a freedom that nothing holds stays where it is: a spring of a millionth of the stiffest
-            let levers = Vector6::new(1.0, 1.0, 1.0, 1e4, 1e4, 1e4);
-            let spring = 1e-6 * (0..3).map(|k| normal[(k, k)]).fold(0.0, f64::max);
-            normal += Matrix6::from_diagonal(&(spring * levers));
-            let Some(step) = normal.cholesky().map(|c| c.solve(&right)) else { break };
-            if !step.iter().all(|s| s.is_finite()) {
-                break;
-            }
-            pose = stepped(&pose, &step);
-            // a turn moves the ends of a usual rim by some 100 mm times its angle
-            if step.fixed_rows::<3>(0).norm() < DONE_MM && 100.0 * step.fixed_rows::<3>(3).norm() < DONE_MM {
-                break;
-            }
-        }
-        best
-    }
 }
 
 fn turn_between(a: &Similarity, b: &Similarity) -> f64 {

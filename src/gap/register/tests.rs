@@ -1,10 +1,12 @@
 //! Planted poses.
+use super::seat::moved;
 use super::*;
 use crate::deck::{Deck, make_deck};
 use crate::gap::{PartTape, gap_map, register_scan};
 use crate::geom::{bounds, closed_fit, plan, trim};
-use crate::mating::{EnclosureSpec, MatingFace, make_mating};
-use crate::num::{Knots, TensorSpline};
+use crate::mating::{EnclosureSpec, make_mating};
+use crate::num::Knots;
+use nalgebra::{Rotation3, Vector3};
 
 /// A board 500 x 220 mm: hollow across (9 mm), arched along, and higher at the nose when `nose_mm` is not 0.
 fn deck(nose_mm: f64) -> Deck {
