@@ -14,6 +14,7 @@ import tempfile
 import time
 import urllib.request
 
+import pypdfium2
 import websocket
 
 FLAGS = ["--headless=new", "--no-sandbox", "--remote-debugging-port=0", "--remote-allow-origins=*",
@@ -113,6 +114,57 @@ PIXELS = """(() => {
   }
   return { share: board / (d.length / 4), width: (right - left) / o.width, colours: seen.size, sum };
 })()"""
+# severe colour blindness (Machado, Oliveira, Fernandes 2009, table 1, severity 1.0; from memory), on linear RGB
+BLIND = {
+    "protan": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+    "deutan": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
+    "tritan": [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]],
+    "none": [[1, 0, 0], [0, 1, 0], [0, 0, 1]],
+}
+# the lowest row of every scale: patterns and all
+BARS = """Object.fromEntries([...document.querySelectorAll('#maps figure')].filter(f => !f.querySelector('.key')).map(f => {
+  const b = f.querySelector('canvas.bar');
+  return [f.querySelector('figcaption b').textContent, [...b.getContext('2d').getImageData(0, 0, b.width, 1).data]];
+}))"""
+
+
+def lightness(pixel, matrix):
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (v / 255 for v in pixel)]
+    seen = [max(0.0, min(1.0, sum(m * c for m, c in zip(row, linear)))) for row in matrix]
+    y = 0.2126 * seen[0] + 0.7152 * seen[1] + 0.0722 * seen[2]
+    return 116 * y ** (1 / 3) - 16 if y > 0.008856 else 903.3 * y  # CIE 1976 L*
+
+
+def check_colours(browser):
+    """Scales read by lightness alone, for every kind of eye: rising all the way, or to the middle and down again."""
+    for name, data in browser.ask(BARS).items():
+        pixels = [data[i:i + 3] for i in range(0, len(data), 4)][::16]
+        for kind, matrix in BLIND.items():
+            steps = [lightness(p, matrix) for p in pixels]
+            middle = len(steps) // 2
+            up = all(b > a - 0.3 for a, b in zip(steps, steps[1:])) and steps[-1] - steps[0] > 60
+            peak = (all(b > a - 0.3 for a, b in zip(steps[:middle], steps[1:middle]))
+                    and all(b < a + 0.3 for a, b in zip(steps[middle:], steps[middle + 1:]))
+                    and min(steps[middle] - steps[0], steps[middle] - steps[-1]) > 45)
+            assert up or peak, (name, kind, [round(s) for s in steps])
+
+
+def check_paper(browser, stem):
+    """Printed: pages with words on them, and pictures that are not blank."""
+    pdf = base64.b64decode(browser.call("Page.printToPDF", printBackground=True)["data"])
+    if SHOTS:
+        pathlib.Path(SHOTS, f"{stem}.pdf").write_bytes(pdf)
+    document = pypdfium2.PdfDocument(pdf)
+    # letters are compared without the white space that readers of PDF put between them
+    words = "".join("".join(page.get_textpage().get_text_range() for page in document).split())
+    for needed in ["Theboard", "Maps", "Sections", "Numbers", "Cautions", "mm"]:
+        assert needed in words, f"{needed} is not on paper"
+    first = document[0].render(scale=1).to_numpy()
+    assert (first.min(axis=2) < 200).mean() > 0.03, "the first printed page is nearly blank"
+    assert (first[:5, :, :].min() > 240), "printed on a dark ground"
+    assert 4 <= len(document) <= 30, f"{len(document)} printed pages"
+
+
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -135,6 +187,7 @@ def check(browser, path):
         sums.append(browser.ask(PIXELS)["sum"])
     assert len(keys) >= 4 and len(set(sums)) == len(keys), dict(zip(keys, sums))
 
+    check_colours(browser)
     # by keyboard: turn, zoom, next layer, back; the view is reached by Tab
     browser.ask("document.querySelector(`input[value=${document.querySelector('input[name=layer]').value}]`).click()")
     browser.ask("document.activeElement.blur(); document.body.scrollTo(0, 0)")
@@ -175,11 +228,25 @@ def check(browser, path):
     said = browser.ask("document.querySelector('#sections .readout').textContent")
     assert "height" in said and "mm" in said, said
 
+    # maps are read by keyboard, and nothing on the page moves by itself
+    browser.ask("document.querySelector('#maps canvas.plan').focus()")
+    browser.key("ArrowRight")
+    said = browser.ask("document.querySelector('#maps .readout').textContent")
+    assert said.startswith("x 5 mm, y 0 mm: "), said
+    moving = browser.ask("document.getAnimations().length + [...document.querySelectorAll('*')].filter(e => getComputedStyle(e).transitionDuration !== '0s').length")
+    assert moving == 0, f"{moving} animated parts"
+    # lines over a photo can be taken off
+    for k in range(browser.ask("document.querySelectorAll('#photo .lines input').length")):
+        hidden = browser.ask(f"(() => {{ const i = document.querySelectorAll('#photo .lines input')[{k}]; i.click();"
+                             f" const g = i.closest('figure').querySelectorAll('.photo svg g');"
+                             f" const n = [...g].filter(e => e.style.display === 'none').length; i.click(); return n; }})()")
+        assert hidden == 1, hidden
+
     # a phone: nothing to scroll sideways, text not below what a thumb's length away shows
-    for scheme in ["light", "dark"]:
-        browser.screen(360, 740, scheme)
+    for width, scheme in [(360, "light"), (390, "light"), (390, "dark")]:
+        browser.screen(width, 740, scheme)
         browser.open(path)
-        assert browser.ask(SIDEWAYS) <= 0, f"{browser.ask(SIDEWAYS)} px to scroll sideways at 360 px"
+        assert browser.ask(SIDEWAYS) <= 0, f"{browser.ask(SIDEWAYS)} px to scroll sideways at {width} px"
         assert 0.03 < browser.ask(PIXELS)["share"] < 0.9
         browser.shot(f"{stem}-phone-{scheme}.png")
     browser.screen(1280, 900, "dark")
@@ -187,9 +254,7 @@ def check(browser, path):
     ground = browser.ask("getComputedStyle(document.body).backgroundColor.match(/[0-9]+/g).map(Number)")
     assert max(ground) < 60, f"dark mode is {ground}"
     browser.shot(f"{stem}-desktop-dark.png")
-    if SHOTS:
-        pdf = browser.call("Page.printToPDF", printBackground=True)
-        pathlib.Path(SHOTS, f"{stem}.pdf").write_bytes(base64.b64decode(pdf["data"]))
+    check_paper(browser, stem)
 
     outside = [u for u in browser.requests if not u.startswith(("file:", "data:", "about:"))]
     own = [u for u in browser.requests if u.startswith("file:")]

@@ -30,6 +30,7 @@ mod mating;
 pub mod num;
 mod outline;
 mod pipeline;
+mod proof;
 mod report;
 mod scan;
 mod settings;
@@ -45,20 +46,27 @@ pub use frame::{
     FrameOptions, FrameReport, Framed, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, frame_deck,
 };
 pub use gap::{
-    GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket, GasketReport, OtherParts, RideReport, RideStation,
-    RimLoop, RimStation, Verdict, gap_map, judge, ride,
+    Alternative, Bent, ClampReport, Flange, Freedom, GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket,
+    GasketReport, Grade, Growth, GrowthReport, OtherParts, PartTape, PoseDoubt, Registered, Registration, RideReport,
+    RideStation, RimLoop, RimStation, ScannedPart, Seat, Verdict, clamp, gap_map, growth, judge, register,
+    register_scan, ride,
 };
-pub use load::{Load, Rider, deflection, second_moment, section_of};
+pub use load::{
+    Load, Rider, RiderSpec, Sag, SagReport, Weight, deflection, layup_ratio, opening_between, sag_of, second_moment,
+    section_of,
+};
 pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
 pub use outline::{
-    KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoReport, RailError, Unusable, find_outline,
+    KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLines, PhotoPicture, PhotoReport, RailError,
+    Unusable, find_outline,
 };
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, build, gaps, reconstruct, rescale};
+pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
-    Bytes, CAUTIONS, GapsReport, Indices, LayerColours, Packed, PageCurve, PageData, PageFile, PageLayer, PageLine,
-    PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole,
-    REPORT_SCHEMA, Report, RimReport,
+    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
+    PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,
+    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport, StationBend,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
-pub use surface::{StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};
+pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -4,14 +4,14 @@ use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::frame::{FrameOptions, FrameReport, Framed, Scale, SortedPoints, frame_deck};
-use crate::gap::{GapDoubt, GapMap, GapOptions, PLACEMENT_MM, gap_map};
-use crate::geom::{Similarity, TriMesh, offset_height};
+use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
-use crate::report::{PagePhoto, Report};
+use crate::proof::{Part, Pose, Proof, prove, rider_on};
+use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::{Board, ScanSide};
-use crate::surface::{SurfaceOptions, SurfaceReport, Underside, fit_underside};
+use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside};
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Told which stage begins; a front end shows progress and takes times from it.
@@ -59,6 +59,8 @@ pub struct Reconstruction {
     pub surface: SurfaceReport,
     /// Where the outline comes from.
     pub outline_source: OutlineSource,
+    /// Standard error of the underside's heights, mm.
+    pub surface_error: ErrorMap,
     /// Outline's report.
     pub outline: OutlineReport,
     /// The scan's points of the underside, rim band included, mm.
@@ -73,6 +75,8 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     let below = offset_height(&fit.z, -thickness_mm, |x, y| rim.contains([x, y]))
         .map_err(|e| offset_error(Stage::Surface, "the underside below the scanned top", thickness_mm, &e))?;
     fit.z = below.turned();
+    fit.error = fit.error.turned();
+    fit.report.control_points = [fit.z.x.len(), fit.z.y.len()];
     let turn =
         Similarity { rotation: Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)), ..Similarity::identity() };
     framed.scan_to_deck = turn.after(&framed.scan_to_deck);
@@ -141,6 +145,7 @@ pub fn reconstruct<'a>(
         read: cloud.report,
         frame: framed.report,
         surface: fit.report,
+        surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
         outline: outline.report,
     };
@@ -183,12 +188,30 @@ pub fn build<'a>(
     }
     for p in &rec.outline.photos {
         let name = if p.number == 1 { "photo-outline.jpg".into() } else { format!("photo-outline-{}.jpg", p.number) };
-        files.push(OutputFile::new(&name, p.picture.clone()));
+        files.push(OutputFile::new(&name, p.picture.drawn.clone()));
     }
     let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
+    if let Some(e) = &enclosure {
+        let own = own_gaps(board, &rec, mating.as_ref(), e)?;
+        report.page.add_rim(&own, OWN_GAPS);
+        files.push(OutputFile::new(OWN_GAPS, own.to_json().into_bytes()));
+    }
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
-    report.page.photo = rec.outline.photos.first().and_then(|p| PagePhoto::new(&p.picture, &[]));
     Ok(Build { files, report })
+}
+
+/// The gaps of the enclosure that a build makes itself.
+const OWN_GAPS: &str = "enclosure-gaps.json";
+
+fn own_gaps(
+    board: &Board,
+    rec: &Reconstruction,
+    mating: Option<&MatingFace>,
+    enclosure: &Enclosure,
+) -> Result<GapsReport> {
+    let part = Part { mesh: enclosure.mesh().clone(), pose: Pose::Given, within_footprint: false };
+    let proved = prove(board, rec, mating, screw_places(Some(enclosure)), &part)?;
+    Ok(GapsReport::new(board, &proved.value, proved.warnings))
 }
 
 fn mating_face(board: &Board, deck: &Deck, warnings: &mut Vec<Warning>) -> Result<Option<MatingFace>> {
@@ -204,7 +227,11 @@ fn body(
     warnings: &mut Vec<Warning>,
 ) -> Result<Option<Enclosure>> {
     let (Some(mating), Some(rim), Some(spec)) = (mating, &board.enclosure, &board.body) else { return Ok(None) };
-    Ok(Some(make_enclosure(deck, mating, rim, spec)?.drain_into(warnings)))
+    let mut spec = spec.clone();
+    if let Some((rider, _)) = rider_on(board, deck) {
+        spec.sag_mm = rider.sag_mm;
+    }
+    Ok(Some(make_enclosure(deck, mating, rim, &spec)?.drain_into(warnings)))
 }
 
 /// The gap of an enclosure's rim to the deck of `board`.
@@ -215,21 +242,21 @@ pub fn gaps<'a>(
     board: &Board,
     scan: &[u8],
     photos: impl Into<Photos<'a>>,
-    enclosure: &TriMesh,
+    part: &Part,
     observer: &mut dyn Observer,
-) -> Result<Warned<(GapMap, Reconstruction)>> {
+) -> Result<Warned<(Proof, Reconstruction)>> {
     let mut warnings = Vec::new();
     let rec = reconstruct(board, scan, photos, observer)?.drain_into(&mut warnings);
     observer.enter("gap");
-    let mut options = GapOptions::for_spec(board.enclosure.as_ref());
-    options.strip_mm = board.gasket.width_mm;
-    options.doubt = GapDoubt {
-        surface_mm: rec.surface.standard_error_mm,
-        scale_ratio: rec.scale.standard_uncertainty / rec.scale.mm_per_unit,
-        placement_mm: PLACEMENT_MM,
-    };
-    let map = gap_map(enclosure, &rec.deck.underside, &rec.deck.outline_polygon(), &options)?.drain_into(&mut warnings);
-    Ok(Warned::with((map, rec), warnings))
+    // the enclosure to prove may be another one: what the board file's own lacks is told by `build`
+    let mut unsaid = Vec::new();
+    let mating = mating_face(board, &rec.deck, &mut unsaid).ok().flatten();
+    let own = body(board, &rec.deck, mating.as_ref(), &mut unsaid).ok().flatten();
+    let proof = prove(board, &rec, mating.as_ref(), screw_places(own.as_ref()), part)?.drain_into(&mut warnings);
+    Ok(Warned::with((proof, rec), warnings))
+}
+fn screw_places(enclosure: Option<&Enclosure>) -> Vec<[f64; 2]> {
+    enclosure.iter().flat_map(|e| &e.screws).map(|s| s.at_mm).collect()
 }
 
 /// A scan brought to true size by the tape alone: in the deck frame, or in its own frame with only the size changed.

@@ -6,3 +6,5 @@ pub const EDGE_MM: f64 = 0.01;
 pub const OFFSET_MM: f64 = 0.01;
 /// Chord height in mm of tessellations: well below what a printer or a paper template shows.
 pub const CHORD_MM: f64 = 0.02;
+/// Greatest change in mm when knots are taken out of the fair surface: well below any scan's noise and a printer's layer.
+pub const THIN_MM: f64 = 0.02;

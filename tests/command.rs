@@ -76,6 +76,7 @@ fn demo_builds_everything() {
         assert_eq!(out.status.code(), Some(6), "{}", String::from_utf8_lossy(&out.stderr));
         assert_eq!(std::fs::read_dir(&full).unwrap().count(), 0);
     }
+    proofs(&dir);
     // rescale writes the same number of points
     let ply = dir.join("true size.ply");
     let scan = dir.join("scan.ply");
@@ -85,6 +86,47 @@ fn demo_builds_everything() {
     // a new board file beside the scan is never written over an old one
     let out = run(&["new", scan.to_str().unwrap(), "--width", "226 mm"]);
     assert_eq!(out.status.code(), Some(6));
+}
+
+/// The demo's own enclosure, thrown anywhere as text, is found again; a STEP file and a part without a footprint are refused.
+fn proofs(dir: &std::path::Path) {
+    let board = dir.join("board.toml");
+    let stl = faydeck::read_mesh(&std::fs::read(dir.join("out/enclosure.stl")).unwrap()).unwrap().value;
+    // a turn that permutes the axes, and a shift
+    let mut obj = String::new();
+    for p in &stl.points {
+        obj.push_str(&format!("v {} {} {}\n", p.z + 300.0, p.x - 40.0, p.y + 9.0));
+    }
+    for t in &stl.triangles {
+        obj.push_str(&format!("f {} {} {}\n", t[0] + 1, t[1] + 1, t[2] + 1));
+    }
+    let there = dir.join("somewhere.obj");
+    std::fs::write(&there, obj).unwrap();
+    let gaps = |part: &std::path::Path, more: &[&str]| {
+        let to = dir.join("found");
+        let files = [board.to_str().unwrap(), part.to_str().unwrap(), "--out", to.to_str().unwrap()];
+        run(&[&["gaps", "-q"], &files[..], more].concat())
+    };
+    let out = gaps(&there, &["--register"]);
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let json: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(dir.join("found/gaps.json")).unwrap()).unwrap();
+    let found = json["registration"]["enclosure_to_deck"].as_array().unwrap();
+    // the alternative end for end is as good on this board: either way x comes from the second coordinate
+    assert!(found[0][1].as_f64().unwrap().abs() > 0.999, "{found:?}");
+    assert!(json["registration"]["residual_rms_mm"].as_f64().unwrap() < 0.1);
+    assert_eq!(json["registration"]["freedoms"].as_array().unwrap().len(), 6);
+    assert!(json["rims"][0]["clamp"]["force_per_screw_n"][2].as_f64().unwrap() > 10.0);
+    assert_eq!(json["rims"][0]["screws"].as_array().unwrap().len(), 10);
+    assert!(json["rims"][0]["growth"]["length_mm"].as_f64().unwrap() > 0.1);
+    assert_eq!(gaps(&dir.join("out/deck.step"), &[]).status.code(), Some(4));
+    let none = dir.join("bare.toml");
+    let text = std::fs::read_to_string(&board).unwrap();
+    std::fs::write(&none, &text[..text.find("[enclosure]").unwrap()]).unwrap();
+    let out =
+        run(&["gaps", none.to_str().unwrap(), there.to_str().unwrap(), "--register", "--out", dir.to_str().unwrap()]);
+    assert_eq!(out.status.code(), Some(5));
+    assert!(String::from_utf8_lossy(&out.stderr).contains("has no [enclosure]"));
 }
 
 #[test]

@@ -77,3 +77,36 @@ fn a_photo_that_cannot_serve_leaves_the_scans_rim_or_stops() {
     let e = board("unusable='refuse'\n").unwrap_err();
     assert!(e.message().contains("cannot serve") && e.hint_text().is_some(), "{e}");
 }
+
+/// A picture as an editor saves it, without EXIF.
+fn png(picture: &image::RgbImage) -> Vec<u8> {
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut bytes, image::ImageFormat::Png).unwrap();
+    bytes.into_inner()
+}
+
+/// No board, a board blurred beyond use, another board: never a photo's outline, always a warning or, if wanted, an error.
+#[test]
+fn no_board_a_blurred_one_and_another_one_are_not_taken() {
+    let sharp = image::load_from_memory(&shot(&PhotoScene::default())).unwrap().to_rgb8();
+    let (w, h) = sharp.dimensions();
+    let empty = image::RgbImage::from_fn(w, h, |x, y| image::Rgb([120 + ((x * 31 + y * 17) % 13) as u8; 3]));
+    // a fiftieth of the pixels and back: the rail goes over some 30 mm
+    let small = image::imageops::thumbnail(&sharp, w / 50, h / 50);
+    let blurred = image::imageops::resize(&small, w, h, image::imageops::FilterType::Triangle);
+    let other =
+        planted_photo(&faydeck::demo::PlantedBoard { width_mm: 0.75 * DEMO.width_mm, ..DEMO }, &PhotoScene::default())
+            .unwrap();
+    for (name, photo) in [("no board", png(&empty)), ("blurred", png(&blurred)), ("another board", other)] {
+        let run = |unusable: &str| {
+            let text =
+                format!("[scan]\nfile='s.ply'\n[tape]\nwidth='226 mm'\n[photo]\nfile='p.jpg'\nunusable='{unusable}'\n");
+            reconstruct(&Board::parse(&text).unwrap(), scan(), Some(photo.as_slice()), &mut ())
+        };
+        let r = run("scan rim").unwrap();
+        assert_eq!(r.value.outline_source, OutlineSource::ScanRim, "{name}: {:?}", r.value.outline.photos);
+        assert!(r.warnings.iter().any(|w| w.message.contains("COULD NOT BE USED")), "{name}: {:?}", r.warnings);
+        let e = run("refuse").unwrap_err();
+        assert!(e.message().contains("cannot serve") && e.hint_text().is_some(), "{name}: {e}");
+    }
+}

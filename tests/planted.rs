@@ -1,7 +1,7 @@
 //! Boards made from formulas, disturbed, and recovered within stated limits; the same input gives the same bytes.
 use faydeck::demo::{DEMO, PhotoScene, PlantedBoard, ScanScene, planted_photo, planted_scan};
 use faydeck::export::write_ply;
-use faydeck::{Board, Reconstruction, build, gaps, read_mesh, reconstruct};
+use faydeck::{Board, Part, Pose, Reconstruction, build, gaps, read_mesh, reconstruct};
 use nalgebra::Point3;
 
 fn board(width: f64, length: Option<f64>) -> Board {
@@ -100,7 +100,7 @@ fn photo_of_the_demo_board_gives_its_outline() {
     let stated = made.scale.standard_uncertainty / made.scale.mm_per_unit;
     assert!(off.abs() < 2.0 * stated && stated < 0.006, "{off} {stated}");
     let [p] = &made.outline.photos[..] else { panic!("one photo") };
-    assert!(p.shows_underside && p.residual_px < 1.0 && p.picture.starts_with(&[0xff, 0xd8]));
+    assert!(p.shows_underside && p.residual_px < 1.0 && p.picture.drawn.starts_with(&[0xff, 0xd8]));
     assert!(made.outline.rail.iter().all(|r| (0.02..2.0).contains(&r.standard_error_mm)));
 }
 
@@ -116,7 +116,8 @@ fn same_input_same_bytes() {
     assert!(one.files.len() == 19);
     // the mating face against the deck: the gap is the squeezed gasket everywhere
     let face = one.files.iter().find(|f| f.name == "mating-face.stl").unwrap();
-    let map = gaps(&board(226.0, None), &scan, None, &read_mesh(&face.bytes).unwrap().value, &mut ()).unwrap().value.0;
+    let part = Part { mesh: read_mesh(&face.bytes).unwrap().value, pose: Pose::Given, within_footprint: false };
+    let map = gaps(&board(226.0, None), &scan, None, &part, &mut ()).unwrap().value.0.map;
     assert!(
         (map.summary.least_mm - 2.1).abs() < 0.05 && (map.summary.greatest_mm - 2.1).abs() < 0.05,
         "{:?}",

@@ -1,7 +1,9 @@
 //! `report.json` against its schema, and the page of a whole build.
 use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
 use faydeck::export::write_ply;
-use faydeck::{Board, GapMap, GapSample, GapSummary, LayerColours, OtherParts, PageZone, REPORT_SCHEMA, Report, build};
+use faydeck::{
+    Board, GAPS_SCHEMA, GapMap, GapSample, GapSummary, LayerColours, OtherParts, REPORT_SCHEMA, Report, build,
+};
 use serde_json::Value;
 
 /// What is wrong with `value` by the part of JSON Schema (draft 2020-12) that the schema uses; another keyword is a fault
@@ -74,7 +76,23 @@ fn found(value: &Value, schema: &Value) -> Vec<String> {
 }
 /// Keys whose schema does not say what they mean, or whose number has no unit.
 fn undescribed(schema: &Value, at: &str, out: &mut Vec<String>) {
-    const WORDS: [&str; 8] = ["mm", "pixels", "seconds", "count", "share", "pure number", "1 less", "squared"];
+    const WORDS: [&str; 15] = [
+        "mm",
+        "pixels",
+        "seconds",
+        "count",
+        "share",
+        "pure number",
+        "1 less",
+        "squared",
+        "newton",
+        "kpa",
+        "1/k",
+        "kelvin",
+        "kg",
+        "1/m",
+        "degrees",
+    ];
     for (k, s) in schema.get("properties").and_then(Value::as_object).into_iter().flatten() {
         let here = format!("{at}/{k}");
         let words = s["description"].as_str().unwrap_or_default().to_lowercase();
@@ -99,9 +117,11 @@ fn built(name: &str, photo: bool) -> Report {
 #[test]
 fn report_json_is_as_its_schema_says() {
     let schema: Value = serde_json::from_str(REPORT_SCHEMA).unwrap();
-    let mut silent = Vec::new();
-    undescribed(&schema, "", &mut silent);
-    assert_eq!(silent, Vec::<String>::new());
+    for text in [REPORT_SCHEMA, GAPS_SCHEMA] {
+        let mut silent = Vec::new();
+        undescribed(&serde_json::from_str(text).unwrap(), "", &mut silent);
+        assert_eq!(silent, Vec::<String>::new());
+    }
     for photo in [false, true] {
         let mut report = built("plank", photo);
         report.seconds = vec![("scan".into(), 0.5)];
@@ -148,7 +168,7 @@ fn the_page_holds_the_planted_board() {
         }
     }
     assert!(n > 5000 && worst < 1.5, "{n} nodes, worst {worst} mm");
-    assert!(page.photo.as_ref().is_some_and(|p| p.lines.is_empty() && p.bytes.0.starts_with(&[0xff, 0xd8])));
+    assert!(page.photos.iter().any(|p| p.lines.len() >= 2 && p.bytes.0.starts_with(&[0xff, 0xd8])));
     assert!(page.stations.iter().all(|s| s.count > 20 && s.residual_rms_mm.is_some_and(|r| r < 1.0)));
     assert!(page.files.iter().any(|f| f.name == "deck.step" && !f.what.is_empty()));
 }
@@ -158,15 +178,12 @@ fn a_gap_map_becomes_the_first_layer() {
     let mut page = built("plank", false).page;
     let at = |x: f64, y: f64, gap_mm: f64| GapSample { at: [x, y, 0.0], gap_mm, standard_uncertainty_mm: 0.1 };
     let samples = vec![at(-100.0, 50.0, 4.0), at(100.0, -50.0, -0.5)];
-    page.add_gap(
-        &GapMap {
-            samples,
-            rims: vec![],
-            other: OtherParts::default(),
-            summary: GapSummary { greatest_mm: 4.0, least_mm: -0.5, ..GapSummary::default() },
-        },
-        Some(3.0),
-    );
+    page.add_gap(&GapMap {
+        samples,
+        rims: vec![],
+        other: OtherParts::default(),
+        summary: GapSummary { greatest_mm: 4.0, least_mm: -0.5, ..GapSummary::default() },
+    });
     let layer = &page.layers[0];
     assert_eq!((layer.key.as_str(), layer.colours, layer.least), ("gap", LayerColours::Gap, 0.0));
     let seen: Vec<(f64, f64, f64)> = layer
@@ -184,6 +201,55 @@ fn a_gap_map_becomes_the_first_layer() {
     assert_eq!(seen.len(), 2);
     assert!((seen[0].0 + 100.0).abs() < 2.0 && (seen[0].1 - 50.0).abs() < 2.0 && seen[0].2 == 4.0, "{seen:?}");
     assert!(seen[1].2 == -0.5);
-    assert_eq!(layer.zones[2], PageZone { name: "open".into(), above: Some(3.0), below: None });
     assert!(page.headline.iter().any(|n| n.value == "4.00 mm"));
+}
+
+/// The enclosure of the board file itself is proved in a build: its rim unrolled, with a band, its screws and the verdicts.
+#[test]
+fn a_build_unrolls_the_rim_of_its_own_enclosure() {
+    let text = "[scan]\nfile='s.ply'\n[tape]\nwidth='226 mm'\nlength='884 mm'\n[enclosure]\nlength='300 mm'\ndepth='30 mm'\n[rider]\nmass='80 kg'\n";
+    let (points, _) = planted_scan(&DEMO, &ScanScene { points: 15_000, ..ScanScene::default() });
+    let made = build(&Board::parse(text).unwrap(), &write_ply(&points, None, &[]), None, &mut ()).unwrap();
+    let rim = made.report.page.rim.as_ref().unwrap();
+    let names: Vec<&str> = rim.curves.iter().map(|c| c.name.as_str()).collect();
+    assert_eq!(names, ["at rest", "standing, estimated", "jumping, estimated"]);
+    let rest = &rim.curves[0];
+    assert!(
+        rest.x.0.len() > 300 && rest.band.0.len() == rest.x.0.len() && rest.band.0.iter().all(|b| *b > 0.0),
+        "{:?}",
+        rest.band.0
+    );
+    // the mating face keeps the squeezed gasket everywhere
+    assert!(rest.y.0.iter().all(|g| (g - 2.1).abs() < 0.1), "{:?}", rest.y.0);
+    assert!(
+        rim.marks.len() >= 8 && rim.marks.iter().all(|m| m.at >= 0.0 && m.at <= rest.x.0[rest.x.0.len() - 1] + 3.0)
+    );
+    let zones: Vec<(&str, Option<f64>)> = rim.zones.iter().map(|z| (z.name.as_str(), z.below)).collect();
+    assert_eq!(zones[1], ("hard", Some(1.5)));
+    assert_eq!((zones[0], zones[4]), (("clash", Some(0.0)), ("open", None)));
+    let own = made.files.iter().find(|f| f.name == "enclosure-gaps.json").unwrap();
+    let own: Value = serde_json::from_slice(&own.bytes).unwrap();
+    let schema: Value = serde_json::from_str(GAPS_SCHEMA).unwrap();
+    assert_eq!(found(&own, &schema), Vec::<String>::new());
+    // what the schema must not let pass
+    for (pointer, wrong) in [
+        ("/rims/0/gasket/verdicts/0", Value::from("fine")),
+        ("/rims/0/stations/0/standard_uncertainty_mm", Value::from(-0.1)),
+        ("/gap/samples", Value::from(1.5)),
+        ("/rider/load", Value::Null),
+    ] {
+        let mut broken = own.clone();
+        *broken.pointer_mut(pointer).unwrap() = wrong;
+        assert!(!found(&broken, &schema).is_empty(), "{pointer}");
+    }
+    // some 80 kg on a maple deck of 226 x 11 mm and 655 mm of wheelbase, feet 426 mm apart: a flat one would sag by 9 mm
+    let sag = own["sag"]["sag_mm"].as_f64().unwrap();
+    assert!((3.0..9.0).contains(&sag) && own["rider"]["sag_mm"].as_f64() == Some(sag), "{sag}");
+    assert!(own["sag"]["concave_ratio"].as_f64().unwrap() > 1.2);
+    assert!(
+        own["warnings"].as_array().unwrap().iter().any(|w| w["message"].as_str().unwrap().contains("not measured"))
+    );
+    assert!(
+        made.report.page.numbers.iter().any(|n| n.name == "Longest pitch" && n.from.starts_with("enclosure-gaps.json"))
+    );
 }

@@ -1,10 +1,12 @@
 //! The jobs.
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
-use super::{Job, Talk, completions, manual};
+use super::{GapArguments, Job, Talk, completions, manual};
 use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg, write_ply};
+use faydeck::geom::TriMesh;
 use faydeck::{
-    Board, CAUTIONS, Error, GapMap, GapsReport, Report, Result, Stage, Tape, Warning, demo, parse_positive_length,
+    Board, CAUTIONS, Error, GapMap, GapsReport, Part, PartTape, Pose, Report, Result, Stage, Tape, Warning, demo,
+    parse_positive_length,
 };
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -25,7 +27,7 @@ pub(super) fn run(job: Job, talk: Talk) -> Result<()> {
         Job::Rescale { scan, width, length, out, keep_frame } => {
             rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, talk)
         }
-        Job::Gaps { board, enclosure, out } => gaps(&board, &enclosure, &out, talk),
+        Job::Gaps { board, enclosure, how, out } => gaps(&board, &enclosure, &how, &out, talk),
         Job::New { scan, width, length, photo, out } => new(&scan, &width, length.as_deref(), photo.as_deref(), out),
         Job::Completions { shell } => print(&completions(shell)),
         Job::Man => print(&manual().map_err(|e| Error::new(Stage::Export, format!("the manual cannot be made: {e}")))?),
@@ -136,21 +138,41 @@ fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, talk: Talk) -
     Ok(())
 }
 
-fn gaps(path: &Path, enclosure: &Path, out: &Path, talk: Talk) -> Result<()> {
+/// The enclosure's file as the arguments say it is to be taken.
+fn part(enclosure: &Path, how: &GapArguments, board: &Board, talk: Talk) -> Result<Part> {
+    let bytes = read(enclosure, Stage::Scan, "the enclosure")?;
+    let reading = |what: &str, v: &Option<String>| v.as_deref().map(|l| parse_positive_length(what, l)).transpose();
+    let length_mm = reading("the part's length", &how.part_length)?;
+    let width_mm = reading("the part's width", &how.part_width)?;
+    let (mesh, pose) = if length_mm.or(width_mm).is_some() {
+        let tape = PartTape { length_mm, width_mm, tolerance_mm: board.tape.tolerance_mm };
+        let read = faydeck::read_scan(&bytes)?;
+        warn(&read.warnings, talk);
+        (TriMesh { points: read.value.points, triangles: read.value.triangles }, Pose::Scanned(tape))
+    } else {
+        let read = faydeck::read_mesh(&bytes)?;
+        warn(&read.warnings, talk);
+        (read.value, if how.register { Pose::Found } else { Pose::Given })
+    };
+    Ok(Part { mesh, pose, within_footprint: how.within_footprint })
+}
+
+fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Talk) -> Result<()> {
     let l = load(path, talk)?;
-    let mesh = faydeck::read_mesh(&read(enclosure, Stage::Scan, "the enclosure")?)?;
-    warn(&mesh.warnings, talk);
+    let part = part(enclosure, how, &l.board, talk)?;
     let mut progress = Progress::new(talk);
-    let made = faydeck::gaps(&l.board, &l.scan, l.photos(), &mesh.value, &mut progress)?;
+    let made = faydeck::gaps(&l.board, &l.scan, l.photos(), &part, &mut progress)?;
     progress.finish();
-    let (map, rec) = made.value;
-    let report = GapsReport::new(&l.board, &map, made.warnings.clone());
+    let (proof, rec) = made.value;
+    let map = &proof.map;
+    let report = GapsReport::new(&l.board, &proof, made.warnings.clone());
     let mut page = Report::new(&l.board, &rec, None, made.warnings);
-    page.page.add_gap(&map, l.board.enclosure.as_ref().map(|e| e.gasket_mm));
+    page.page.add_gap(map);
+    page.page.add_rim(&report, "gaps.json");
     let mut files = vec![
-        OutputFile::new("gap-map.png", gap_png(&map, &rec.deck.outline_polygon())?),
-        OutputFile::new("gap-map.csv", gap_csv(&map)),
-        OutputFile::new("gap-map.ply", gap_ply(&map)),
+        OutputFile::new("gap-map.png", gap_png(map, &rec.deck.outline_polygon())?),
+        OutputFile::new("gap-map.csv", gap_csv(map)),
+        OutputFile::new("gap-map.ply", gap_ply(map)),
         OutputFile::new("gap-unrolled.csv", unrolled_csv(&report)),
         OutputFile::new("gap-unrolled.svg", unrolled_svg(&report)),
         OutputFile::new("gaps.json", report.to_json().into_bytes()),
@@ -159,7 +181,7 @@ fn gaps(path: &Path, enclosure: &Path, out: &Path, talk: Talk) -> Result<()> {
     files.push(OutputFile::new("gap-report.html", page.to_html().into_bytes()));
     write_all(out, &files)?;
     warn(&report.warnings, talk);
-    say!("{}", gap_words(&map).trim_end());
+    say!("{}", gap_words(map).trim_end());
     say!("{}", report.to_text().trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
@@ -208,5 +230,6 @@ fn demo_board(out: &Path, talk: Talk) -> Result<()> {
     write_all(out, &files)?;
     build(&out.join("board.toml"), &out.join("out"), &[], talk)?;
     say!("a flat-rimmed first draft of an enclosure on this deck:");
-    gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &out.join("out"), talk)
+    let as_it_lies = GapArguments { register: false, part_length: None, part_width: None, within_footprint: false };
+    gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &as_it_lies, &out.join("out"), talk)
 }

@@ -70,8 +70,10 @@ enum Job {
     Gaps {
         /// The board file.
         board: PathBuf,
-        /// The enclosure's mesh in the deck frame, mm.
+        /// The enclosure's mesh, mm: in the deck frame, or anywhere with --register. Or a scan of the printed part.
         enclosure: PathBuf,
+        #[command(flatten)]
+        how: GapArguments,
         /// Folder to write to.
         #[arg(long)]
         out: PathBuf,
@@ -100,6 +102,24 @@ enum Job {
     },
     /// Print the manual on stdout: `faydeck man | man -l -`.
     Man,
+}
+
+/// How an enclosure is given to `gaps`.
+#[derive(clap::Args)]
+struct GapArguments {
+    /// Find the enclosure's place by its rim against the mating face; the mesh may lie anywhere, any way up.
+    #[arg(long)]
+    register: bool,
+    /// The enclosure is a scan of the printed part of unknown scale, and this is the outer length of its rim along the board,
+    /// read with a tape where it is longest: "340 mm". It is found by its rim.
+    #[arg(long, value_name = "LEN")]
+    part_length: Option<String>,
+    /// As --part-length, for the outer width of its rim across the board.
+    #[arg(long, value_name = "LEN")]
+    part_width: Option<String>,
+    /// Look for the rim only within the board file's footprint: posts and floors beside it are left out.
+    #[arg(long)]
+    within_footprint: bool,
 }
 
 /// How much a job says beside its results.

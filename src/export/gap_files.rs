@@ -23,11 +23,12 @@ fn most(map: &GapMap) -> f64 {
     map.summary.greatest_mm.max(1.0).ceil()
 }
 
-/// `x_mm,y_mm,z_mm,gap_mm`, one line a sample.
+/// `x_mm,y_mm,z_mm,gap_mm,standard_uncertainty_mm`, one line a sample.
 pub fn gap_csv(map: &GapMap) -> Vec<u8> {
-    let mut o = String::from("x_mm,y_mm,z_mm,gap_mm\n");
+    let mut o = String::from("x_mm,y_mm,z_mm,gap_mm,standard_uncertainty_mm\n");
     for s in &map.samples {
-        let _ = writeln!(o, "{:.3},{:.3},{:.3},{:.4}", s.at[0], s.at[1], s.at[2], s.gap_mm);
+        let [x, y, z] = s.at;
+        let _ = writeln!(o, "{x:.3},{y:.3},{z:.3},{:.4},{:.4}", s.gap_mm, s.standard_uncertainty_mm);
     }
     o.into_bytes()
 }

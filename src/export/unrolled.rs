@@ -64,28 +64,40 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
             PLOT[0],
             y(seals[0]) - y(seals[1])
         );
-        let line = |f: &dyn Fn(usize) -> f64| -> String {
-            let points = r.rim.stations.iter().enumerate();
-            points.map(|(i, s)| format!("{:.2},{:.2} ", x(s.along_mm), y(f(i)))).collect()
-        };
         let at = |i: usize, k: f64| r.rim.stations[i].gap_mm + k * r.rim.stations[i].standard_uncertainty_mm;
-        let upper = line(&|i| at(i, 2.0));
-        let lower = line(&|i| at(i, -2.0));
-        let back: Vec<&str> = lower.split_whitespace().rev().collect();
-        let _ = writeln!(o, "<polygon points=\"{upper}{}\" fill=\"#888\" fill-opacity=\"0.35\"/>", back.join(" "));
-        let _ = writeln!(
-            o,
-            "<polyline points=\"{}\" fill=\"none\" stroke=\"black\" stroke-width=\"0.5\"/>",
-            line(&|i| at(i, 0.0))
-        );
-        for (dash, ride) in rides {
-            if let Some(ride) = ride {
-                let _ = writeln!(
-                    o,
-                    "<polyline points=\"{}\" fill=\"none\" stroke=\"#b35806\" stroke-width=\"0.5\" stroke-dasharray=\"{dash}\"/>",
-                    line(&|i| ride.stations[i].gap_mm)
-                );
+        for run in r.rim.runs() {
+            let line = |f: &dyn Fn(usize) -> f64| -> String {
+                run.clone().map(|i| format!("{:.2},{:.2} ", x(r.rim.stations[i].along_mm), y(f(i)))).collect()
+            };
+            let upper = line(&|i| at(i, 2.0));
+            let lower = line(&|i| at(i, -2.0));
+            let back: Vec<&str> = lower.split_whitespace().rev().collect();
+            let _ = writeln!(o, "<polygon points=\"{upper}{}\" fill=\"#888\" fill-opacity=\"0.35\"/>", back.join(" "));
+            let _ = writeln!(
+                o,
+                "<polyline points=\"{}\" fill=\"none\" stroke=\"black\" stroke-width=\"0.5\"/>",
+                line(&|i| at(i, 0.0))
+            );
+            for (dash, ride) in rides {
+                if let Some(ride) = ride {
+                    let _ = writeln!(
+                        o,
+                        "<polyline points=\"{}\" fill=\"none\" stroke=\"#b35806\" stroke-width=\"0.5\" stroke-dasharray=\"{dash}\"/>",
+                        line(&|i| ride.stations[i].gap_mm)
+                    );
+                }
             }
+        }
+        for (i, screw) in r.screws.iter().enumerate() {
+            let _ = writeln!(
+                o,
+                "<path d=\"M{0:.2} {1:.2} v{2:.2}\" stroke=\"#555\" stroke-width=\"0.2\" stroke-dasharray=\"0.6 0.8\"/><text x=\"{0:.2}\" y=\"{3:.2}\" text-anchor=\"middle\" font-size=\"3\">{4}</text>",
+                x(screw.along_mm),
+                y(hi),
+                y(lo) - y(hi),
+                y(hi) - 0.6,
+                i + 1
+            );
         }
         let ticks = ((hi - lo) / 8.0).ceil().max(1.0);
         let mut v = lo;
@@ -112,7 +124,7 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
         );
         let _ = writeln!(
             o,
-            "<text x=\"{ROOM}\" y=\"{:.2}\">blue: the gasket of {} mm seals; dashed: standing, dotted: jumping, both estimated for a rigid box</text>",
+            "<text x=\"{ROOM}\" y=\"{:.2}\">blue: the gasket of {} mm seals; dashed: standing, dotted: jumping, both estimated for a rigid box; numbers: screws</text>",
             y(hi) - 3.0,
             g.thickness_mm
         );

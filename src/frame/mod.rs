@@ -6,8 +6,10 @@ mod order;
 mod patch;
 mod rim;
 mod scale;
+mod surfels;
 
 pub(crate) use scale::{RimSize, solve_scale};
+pub(crate) use surfels::surfels;
 
 pub use isolate::frame_deck;
 

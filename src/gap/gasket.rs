@@ -17,6 +17,8 @@ pub struct Gasket {
     pub most_ratio: f64,
     /// Pressure at 25 % squeeze, kPa (ASTM D1056: grade 1 14 to 34, grade 2 34 to 62, grade 3 62 to 90).
     pub pressure_at_25_kpa: f64,
+    /// Least and greatest of it within the grade, kPa.
+    pub pressure_range_kpa: [f64; 2],
 }
 impl Gasket {
     /// A strip of grade 2 in the middle of its range (ASTM D1056: 34 to 62 kPa), squeezed 20 % at least, 35 % at best, 50 % at
@@ -29,6 +31,7 @@ impl Gasket {
             ideal_ratio: 0.35,
             most_ratio: 0.50,
             pressure_at_25_kpa: 48.0,
+            pressure_range_kpa: [34.5, 62.1],
         }
     }
     /// Squeeze at a gap.

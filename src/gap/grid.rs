@@ -1,7 +1,7 @@
 //! What of an enclosure faces the deck, on a grid in plan.
-use crate::geom::spread;
-use crate::geom::{Polygon, TriMesh};
+use crate::geom::{Polygon, TriMesh, connected, spread};
 use crate::num::TensorSpline;
+use nalgebra::Vector3;
 
 /// Least cosine between a facet of the rim and the deck's normal: walls and drafts are steeper than 45 degrees to it.
 const FACING: f64 = 0.707;
@@ -112,34 +112,27 @@ impl Grid {
     pub(super) fn rough_gap(&self, i: usize) -> f64 {
         (self.z[i] - self.deck[i][0]) * self.deck[i][3]
     }
-    /// Connected parts of `mask`, corners touching, the largest first.
-    pub(super) fn parts(&self, mask: &[bool]) -> Vec<Vec<usize>> {
-        let mut seen = vec![false; mask.len()];
-        let mut parts: Vec<Vec<usize>> = Vec::new();
-        for s in 0..mask.len() {
-            if !mask[s] || seen[s] {
-                continue;
-            }
-            seen[s] = true;
-            let mut part = vec![s];
-            let mut k = 0;
-            while k < part.len() {
-                let (x, y) = (part[k] % self.nx, part[k] / self.nx);
-                k += 1;
-                for j in y.saturating_sub(1)..=(y + 1).min(self.ny - 1) {
-                    for i in x.saturating_sub(1)..=(x + 1).min(self.nx - 1) {
-                        let c = j * self.nx + i;
-                        if mask[c] && !seen[c] {
-                            seen[c] = true;
-                            part.push(c);
-                        }
-                    }
-                }
-            }
-            parts.push(part);
-        }
-        parts.sort_by_key(|p| std::cmp::Reverse(p.len()));
-        parts
+    /// The deck's unit normal in cell `i`.
+    pub(super) fn normal(&self, i: usize) -> Vector3<f64> {
+        let [_, x, y, z] = self.deck[i];
+        Vector3::new(x, y, z)
+    }
+    /// The cell that holds the plan place `p`.
+    pub(super) fn cell_at(&self, p: [f64; 2]) -> Option<usize> {
+        let [x, y] = [0, 1].map(|k| ((p[k] - self.lo[k]) / self.cell).floor());
+        let inside = x >= 0.0 && y >= 0.0 && x < self.nx as f64 && y < self.ny as f64;
+        inside.then(|| y as usize * self.nx + x as usize)
+    }
+    /// The cells round cell `i`, corners too: eight, fewer at the grid's edge.
+    pub(super) fn around(&self, i: usize) -> Vec<usize> {
+        let (x, y) = (i % self.nx, i / self.nx);
+        let rows = y.saturating_sub(1)..=(y + 1).min(self.ny - 1);
+        let columns = x.saturating_sub(1)..=(x + 1).min(self.nx - 1);
+        rows.flat_map(|j| columns.clone().map(move |c| j * self.nx + c)).filter(|&c| c != i).collect()
+    }
+    /// Connected parts of `mask`, corners touching, where `joined` lets two neighbours belong together; the largest first.
+    pub(super) fn parts(&self, mask: &[bool], joined: impl Fn(usize, usize) -> bool) -> Vec<Vec<usize>> {
+        connected(mask.len(), |i| mask[i], |i| self.around(i).into_iter().filter(|&c| joined(i, c)).collect())
     }
     /// The closed borders of `part` along cell edges, holes clockwise, the largest area first. Breaks and holes narrower than
     /// `2 r` cells are closed first.

@@ -1,12 +1,26 @@
 //! The gap between an enclosure's rim and the deck.
+mod clamp;
+mod doubt;
+mod fringe;
 mod gasket;
+mod grade;
 mod grid;
+mod growth;
+mod register;
 mod ride;
 mod rim;
+mod scanned;
 
+pub use clamp::{ClampReport, Flange, Seat, clamp};
+pub(crate) use doubt::PLACEMENT_MM;
+pub use doubt::{GapDoubt, PoseDoubt};
 pub use gasket::{Gasket, GasketReport, Verdict, judge};
-pub use ride::{RideReport, RideStation, ride};
+pub use grade::Grade;
+pub use growth::{Growth, GrowthReport, growth};
+pub use register::{Alternative, Freedom, Registered, Registration, register};
+pub use ride::{Bent, RideReport, RideStation, ride};
 pub use rim::{OtherParts, RimLoop, RimStation};
+pub use scanned::{PartTape, ScannedPart, register_scan};
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, TriMesh};
@@ -44,27 +58,6 @@ impl GapOptions {
         }
     }
 }
-/// Standard uncertainties that make up that of the gap (JCGM 100, eq. 10: independent parts add by squares).
-#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
-pub struct GapDoubt {
-    /// Of the fitted surface along its normal, mm.
-    pub surface_mm: f64,
-    /// Of the scale, relative.
-    pub scale_ratio: f64,
-    /// Of the enclosure's place along the board and across, each, mm.
-    pub placement_mm: f64,
-}
-impl GapDoubt {
-    /// Standard uncertainty of the gap at `p` (mm, deck frame, the scale's fixed point at the origin) where the deck's normal
-    /// is `n`: a change of scale moves the surface by p . n, a sideways move of the rim changes the gap by the slope.
-    fn at(&self, p: [f64; 3], n: [f64; 3]) -> f64 {
-        let scale = self.scale_ratio * (p[0] * n[0] + p[1] * n[1] + p[2] * n[2]);
-        self.surface_mm.hypot(scale).hypot(self.placement_mm * n[0].hypot(n[1]))
-    }
-}
-/// Play of a screw's hole sets where the enclosure sits: M4 in a medium hole (ISO 273: 4.5 mm) has 0.25 mm to either side,
-/// rectangular (JCGM 100).
-pub(crate) const PLACEMENT_MM: f64 = 0.25 / 1.732_050_8;
 /// One place on the rim.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GapSample {
@@ -253,7 +246,12 @@ mod tests {
     fn plan() -> Polygon {
         Polygon { points: vec![[-190.0, -110.0], [190.0, -110.0], [190.0, 110.0], [-190.0, 110.0]] }
     }
-    const DOUBT: GapDoubt = GapDoubt { surface_mm: 0.0, scale_ratio: 0.0, placement_mm: 0.0 };
+    const DOUBT: GapDoubt = GapDoubt {
+        surface_mm: 0.0,
+        scale_ratio: 0.0,
+        placement_mm: 0.0,
+        pose: PoseDoubt { covariance: [[0.0; 6]; 6] },
+    };
     const OPTIONS: GapOptions =
         GapOptions { gasket_mm: 3.0, strip_mm: 10.0, sample_mm: 1.0, limit: None, doubt: DOUBT };
 
@@ -366,14 +364,43 @@ mod tests {
         assert_eq!((map.value.other.count, map.value.rims.len()), (1, 1));
         assert!(map.warnings.iter().any(|w| w.message.contains("cuts")), "{:?}", map.warnings);
     }
-    /// JCGM 100, eq. 10: independent parts add by squares. On a flat deck neither scale nor a sideways move changes a gap at
-    /// height 0.
+    /// A flange whose outer wall leans out shows its back side, 5 mm behind, past its edge: that is no gap of the rim.
     #[test]
-    fn uncertainty_adds_by_squares() {
-        let d = GapDoubt { surface_mm: 0.3, scale_ratio: 0.004, placement_mm: 0.1 };
-        assert!((d.at([200.0, 50.0, 0.0], [0.0, 0.0, 1.0]) - 0.3).abs() < 1e-15);
-        let n = [0.6, 0.0, 0.8];
-        let want = (0.09_f64 + (0.004_f64 * 100.0 * 0.6).powi(2) + (0.1_f64 * 0.6).powi(2)).sqrt();
-        assert!((d.at([100.0, 9.0, 0.0], n) - want).abs() < 1e-12);
+    fn the_back_of_a_leaning_flange_is_no_rim() {
+        let r = 325.25;
+        let front = ring(r, |_| 2.0);
+        let mut m = front.clone();
+        let n = m.points.len() as u32;
+        m.points.extend(front.points.iter().map(|p| {
+            let k = 1.0 + 1.3 / p.x.hypot(p.y);
+            Point3::new(k * p.x, k * p.y, p.z + 5.0)
+        }));
+        m.triangles.extend(front.triangles.iter().map(|t| [t[1] + n, t[0] + n, t[2] + n]));
+        let map = gap_map(&m, &cylinder(r), &plan(), &OPTIONS).unwrap().value;
+        assert!((map.summary.greatest_mm - 2.0).abs() < 0.05, "{:?}", map.summary);
+        assert!(map.summary.samples > 8500, "the front is all there: {}", map.summary.samples);
+    }
+    /// A groove 4 mm wide and 2 mm deep that holds a cord is part of the rim.
+    #[test]
+    fn a_groove_stays() {
+        let r = 325.25;
+        let mut m = ring(r, |_| 2.0);
+        // the ring's third and fourth radius, 68 and 72 mm, sunk with steep sides
+        for p in m.points.iter_mut().filter(|p| (67.0..73.0).contains(&p.x.hypot(p.y))) {
+            p.z += 2.0;
+        }
+        let map = gap_map(&m, &cylinder(r), &plan(), &OPTIONS).unwrap().value;
+        assert!((map.summary.greatest_mm - 4.0).abs() < 0.1, "{:?}", map.summary);
+    }
+    /// Growth is coefficient times length times temperature: a 400 mm rim of 60e-6 on 6e-6 over 30 K is 0.648 mm longer.
+    #[test]
+    fn a_rim_grows_past_its_deck() {
+        let mut rim =
+            gap_map(&ring(325.25, |_| 2.0), &cylinder(325.25), &plan(), &OPTIONS).unwrap().value.rims.remove(0);
+        rim.stations.iter_mut().for_each(|s| s.x_mm *= 2.0 / 0.7);
+        let reach = rim.stations.iter().map(|s| s.x_mm).fold(0.0, f64::max);
+        let g = growth(&rim, &Growth { enclosure_per_k: 60e-6, deck_per_k: 6e-6, change_k: 30.0 });
+        assert!((reach - 200.0).abs() < 3.0 && (g.length_mm - 0.648).abs() < 0.01, "{g:?} {reach}");
+        assert!((g.held_strain_ratio - 54e-6 * 30.0).abs() < 1e-15 && (g.end_mm * 2.0 - g.length_mm).abs() < 1e-15);
     }
 }

@@ -8,12 +8,20 @@ use serde::Serialize;
 /// A floor is at least this far behind the rim, mm: deeper than the grooves that hold a gasket (common practice, no source:
 /// 1 to 4 mm), shallower than any box.
 pub(super) const DEPTH_MM: f64 = 6.0;
+/// A band is empty when it holds less than this share of what lies below it: fillets, facets of a scan across an edge.
+const SPARSE_RATIO: f64 = 0.03;
+/// Fewer than this share of all cells are no rim but strays of a scan or posts.
+const SPECK_RATIO: f64 = 0.05;
+/// Neighbours in the order of gaps that lie farther apart than this, mm, do not go on a face: a slope of a tenth over a cell.
+const STRAY_MM: f64 = 0.1;
 /// Parts smaller than this share of the rim are bosses and crumbs.
 const PART_RATIO: f64 = 0.2;
 /// A hole in the plan below this share of the whole is no inside of a rim.
 const HOLE_RATIO: f64 = 0.1;
 /// Breaks up to twice this many cells are those of a bad mesh and are closed.
 const CLOSE_CELLS: usize = 2;
+/// Breaks of a rim that are bridged, mm: what a scan misses behind a finger or a cable, shorter than any box is wide inside.
+const BREAKS_MM: [f64; 2] = [15.0, 40.0];
 /// Distance of stations along the rim, mm: finer than any strip is wide.
 const STATION_MM: f64 = 2.0;
 
@@ -50,6 +58,18 @@ pub struct RimLoop {
     pub stations: Vec<RimStation>,
 }
 impl RimLoop {
+    /// Runs of stations without a place left out between them, as ranges of indices.
+    pub fn runs(&self) -> Vec<std::ops::Range<usize>> {
+        let mut out: Vec<std::ops::Range<usize>> = Vec::new();
+        for (i, s) in self.stations.iter().enumerate() {
+            match out.last_mut() {
+                // one place left out is two steps of at most STATION_MM
+                Some(r) if s.along_mm - self.stations[i - 1].along_mm < 1.5 * STATION_MM => r.end = i + 1,
+                _ => out.push(i..i + 1),
+            }
+        }
+        out
+    }
     /// The station nearest to the plan place `p`; `None` for a rim without stations.
     pub fn nearest(&self, p: [f64; 2]) -> Option<&RimStation> {
         let d = |s: &RimStation| (s.x_mm - p[0]).hypot(s.y_mm - p[1]);
@@ -70,7 +90,29 @@ pub(super) struct Found {
     pub other: OtherParts,
 }
 
-/// Tells rim from floor: below the first empty band of gaps as wide as a box is deep, in connected parts, those inside another
+/// How many of the cells (sorted by gap) lie below the first band as wide as a box is deep that holds next to none; `None` where
+/// there is no such band.
+fn first_sparse_band(cells: &[(usize, f64)]) -> Option<usize> {
+    let least = ((SPECK_RATIO * cells.len() as f64).ceil() as usize).max(1);
+    let mut end = 0;
+    for k in least..cells.len() {
+        while end < cells.len() && cells[end].1 <= cells[k - 1].1 + DEPTH_MM {
+            end += 1;
+        }
+        if end == cells.len() {
+            return None;
+        }
+        if (end - k) as f64 <= SPARSE_RATIO * k as f64 {
+            // a rim's own last cells lie close together, or before a band that is empty altogether; strays lie apart
+            let apart = |j: usize, mm: f64| cells[j].1 - cells[j - 1].1 > mm;
+            let empty = (k..=end).find(|&j| apart(j, DEPTH_MM));
+            return empty.or_else(|| (k..=end).find(|&j| apart(j, STRAY_MM))).or(Some(k));
+        }
+    }
+    None
+}
+
+/// Tells rim from floor: below the first band of gaps as wide as a box is deep that is next to empty, in connected parts, those inside another
 /// left out.
 pub(super) fn find(grid: &Grid, limit: Option<&[Polygon; 2]>) -> Found {
     let mut cells: Vec<(usize, f64)> =
@@ -80,12 +122,13 @@ pub(super) fn find(grid: &Grid, limit: Option<&[Polygon; 2]>) -> Found {
         cells.retain(|c| outer[c.0] && !inner[c.0]);
     }
     cells.sort_unstable_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
-    if let Some(k) = cells.windows(2).position(|w| w[1].1 - w[0].1 > DEPTH_MM) {
-        cells.truncate(k + 1);
+    if let Some(k) = first_sparse_band(&cells) {
+        cells.truncate(k);
     }
     let mut mask = vec![false; grid.z.len()];
     cells.iter().for_each(|c| mask[c.0] = true);
-    let parts = grid.parts(&mask);
+    super::fringe::drop_slivers(grid, &mut mask);
+    let parts = grid.parts(&mask, |_, _| true);
     let most = parts.first().map_or(0, Vec::len) as f64;
     let mut found = Found { rims: Vec::new(), other: OtherParts::default() };
     let mut borders: Vec<Polygon> = Vec::new();
@@ -103,14 +146,24 @@ pub(super) fn find(grid: &Grid, limit: Option<&[Polygon; 2]>) -> Found {
     found
 }
 
-/// The outer border of a rim, smooth within a cell, and whether it runs round an inside.
+/// The outer border of a rim, smooth within a cell, and whether it runs round an inside. A rim with a break is closed over it
+/// where the break is short enough.
 pub(super) fn outer_border(grid: &Grid, part: &[usize]) -> Option<(geo::Polygon<f64>, bool)> {
-    let borders = grid.borders(part, CLOSE_CELLS);
-    let (outer, rest) = borders.split_first()?;
-    let closed = rest.iter().any(|b| -b.signed_area() > HOLE_RATIO * outer.signed_area());
-    let ring: Vec<(f64, f64)> = outer.points.iter().chain(outer.points.first()).map(|p| (p[0], p[1])).collect();
-    // the border's stairs are within a cell of it
-    Some((geo::Polygon::new(ring.into(), vec![]).simplify(grid.cell), closed))
+    let mut open = None;
+    let breaks = BREAKS_MM.map(|mm| (mm / 2.0 / grid.cell).ceil() as usize);
+    for r in [CLOSE_CELLS].into_iter().chain(breaks) {
+        let borders = grid.borders(part, r);
+        let (outer, rest) = borders.split_first()?;
+        let closed = rest.iter().any(|b| -b.signed_area() > HOLE_RATIO * outer.signed_area());
+        let ring: Vec<(f64, f64)> = outer.points.iter().chain(outer.points.first()).map(|p| (p[0], p[1])).collect();
+        // the border's stairs are within a cell of it
+        let border = geo::Polygon::new(ring.into(), vec![]).simplify(grid.cell);
+        if closed {
+            return Some((border, true));
+        }
+        open = open.or(Some(border));
+    }
+    open.map(|border| (border, false))
 }
 
 /// The rim's width from its area and outer border: w (P - pi w) = area, exact for a band of even width inside a smooth convex

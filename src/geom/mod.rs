@@ -1,5 +1,6 @@
 //! Poses, planes, polygons, triangle meshes and boundary representations; knows no boards and no files.
 mod brep;
+mod connected;
 mod cut;
 mod facet;
 mod fair;
@@ -13,6 +14,7 @@ mod similarity;
 mod triangulate;
 pub mod trim;
 pub use brep::{Brep, Edge, EdgeUse, Face, Surface3};
+pub use connected::connected;
 pub use fair::{closed_curve, closed_fit, periodic_cubic};
 pub use layered::{Layer, Ring, Wall, layered};
 pub use mask::spread;

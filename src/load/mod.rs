@@ -1,4 +1,9 @@
 //! The deck as a beam on its trucks. Figures are estimates.
+mod foundation;
+mod sag;
+pub use foundation::opening_between;
+pub use sag::{RiderSpec, Sag, SagReport, Weight, layup_ratio, sag_of};
+
 use serde::Serialize;
 
 /// Where the rider's weight acts.

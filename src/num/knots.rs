@@ -67,6 +67,14 @@ impl Knots {
         b.dedup();
         b
     }
+    /// Every span halved by a knot in its middle.
+    #[must_use]
+    pub fn halved(&self) -> Self {
+        let middles: Vec<f64> = self.breaks().windows(2).map(|w| (w[0] + w[1]) / 2.0).collect();
+        let mut knots = [self.knots.as_slice(), &middles].concat();
+        knots.sort_unstable_by(f64::total_cmp);
+        Self { degree: self.degree, knots }
+    }
     /// The index `i` with `knots[i] <= u < knots[i + 1]`; the last span at the end; `u` outside is clamped.
     pub fn span(&self, u: f64) -> usize {
         let (p, n) = (self.degree, self.len());

@@ -96,9 +96,31 @@ pub struct PhotoReport {
     pub shows_underside: bool,
     /// Share of the rail hidden behind what stands on the board.
     pub hidden_ratio: f64,
-    /// JPEG: the photo with the found rail (yellow; magenta where hidden) and the scan's rim (blue).
+    /// The photo with what was found in it.
     #[serde(skip)]
-    pub picture: Vec<u8>,
+    pub picture: PhotoPicture,
+}
+/// A photo made small enough for a screen, with what was found in it.
+#[derive(Debug, Clone, Default)]
+pub struct PhotoPicture {
+    /// JPEG: with the found rail (yellow; magenta where hidden) and the scan's rim (blue) drawn over it.
+    pub drawn: Vec<u8>,
+    /// JPEG: the photo alone, upright.
+    pub bare: Vec<u8>,
+    /// Width and height of both, pixels.
+    pub size_px: [usize; 2],
+    /// What is drawn.
+    pub lines: PhotoLines,
+}
+/// What was found in a photo; pixels of a [`PhotoPicture`], x right, y down, closed.
+#[derive(Debug, Clone, Default)]
+pub struct PhotoLines {
+    /// The rail.
+    pub rail: Vec<[f64; 2]>,
+    /// The scan's rim as the solved camera sees it.
+    pub scan_rim: Vec<[f64; 2]>,
+    /// For each point of `rail`: whether something hides it, so that it was bridged.
+    pub hidden: Vec<bool>,
 }
 /// A place on the rail.
 #[derive(Debug, Clone, Copy, Default, serde::Serialize)]
@@ -256,6 +278,7 @@ mod tests {
         let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
         Underside {
             z: TensorSpline::new(x, y, vec![0.0; 16]).unwrap(),
+            error: crate::surface::ErrorMap::constant([-500.0, -200.0], [500.0, 200.0], 0.1),
             report: crate::surface::SurfaceReport::default(),
         }
     }

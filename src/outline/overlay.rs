@@ -1,5 +1,6 @@
 //! The photo with what was found drawn over it.
 use super::photo::Picture;
+use super::{PhotoLines, PhotoPicture};
 use crate::error::{Error, Result, Stage};
 use image::ImageEncoder;
 
@@ -10,13 +11,25 @@ const FOUND: [u8; 3] = [255, 221, 0];
 const SCAN: [u8; 3] = [0, 190, 255];
 const BRIDGED: [u8; 3] = [255, 0, 160];
 
-/// A JPEG of the photo: the scan's rim as the solved camera predicts it (blue), the found rail (yellow), bridged parts
-/// (magenta). Pixels of `photo`.
-pub(super) fn overlay(photo: &Picture, scan: &[[f64; 2]], found: &[[f64; 2]], hidden: &[bool]) -> Result<Vec<u8>> {
+fn jpeg(rgb: &[u8], size_px: [usize; 2]) -> Result<Vec<u8>> {
+    let mut out = Vec::new();
+    image::codecs::jpeg::JpegEncoder::new_with_quality(&mut out, 85)
+        .write_image(rgb, size_px[0] as u32, size_px[1] as u32, image::ExtendedColorType::Rgb8)
+        .map_err(|e| {
+            Error::new(Stage::Outline, format!("the picture of the found rail cannot be encoded: {e}"))
+                .hint("report this with the photo")
+        })?;
+    Ok(out)
+}
+
+/// The photo made smaller, bare and with the scan's rim as the solved camera predicts it (blue), the found rail (yellow) and
+/// bridged parts (magenta). Pixels of `photo`.
+pub(super) fn overlay(photo: &Picture, scan: &[[f64; 2]], found: &[[f64; 2]], hidden: &[bool]) -> Result<PhotoPicture> {
     let small = photo.at_most(SIDE);
     let s = photo.width as f64 / small.width as f64;
     let (w, h) = (small.width, small.height);
     let mut rgb: Vec<u8> = small.pixels.iter().flat_map(|p| [p[0], p[1], p[2]]).collect();
+    let bare = jpeg(&rgb, [w, h])?;
     let mut line = |a: [f64; 2], b: [f64; 2], c: [u8; 3], wide: bool| {
         let (a, b) = (a.map(|v| v / s), b.map(|v| v / s));
         // pieces far outside (a camera gone astray) would take for ever
@@ -40,14 +53,9 @@ pub(super) fn overlay(photo: &Picture, scan: &[[f64; 2]], found: &[[f64; 2]], hi
             line(points[i], points[j], c, own.is_none());
         }
     }
-    let mut out = Vec::new();
-    image::codecs::jpeg::JpegEncoder::new_with_quality(&mut out, 85)
-        .write_image(&rgb, w as u32, h as u32, image::ExtendedColorType::Rgb8)
-        .map_err(|e| {
-            Error::new(Stage::Outline, format!("the picture of the found rail cannot be encoded: {e}"))
-                .hint("report this with the photo")
-        })?;
-    Ok(out)
+    let on = |points: &[[f64; 2]]| points.iter().map(|p| p.map(|v| v / s)).collect();
+    let lines = PhotoLines { rail: on(found), scan_rim: on(scan), hidden: hidden.to_vec() };
+    Ok(PhotoPicture { drawn: jpeg(&rgb, [w, h])?, bare, size_px: [w, h], lines })
 }
 #[cfg(test)]
 mod tests {
@@ -64,8 +72,11 @@ mod tests {
             file_px: 1.0,
         };
         let square = |m: f64| vec![[m, m], [400.0 - m, m], [400.0 - m, 200.0 - m], [m, 200.0 - m]];
-        let jpeg = overlay(&photo, &square(60.0), &square(30.0), &[false, true, false, false]).unwrap();
-        let back = image::load_from_memory(&jpeg).unwrap().to_rgb8();
+        let made = overlay(&photo, &square(60.0), &square(30.0), &[false, true, false, false]).unwrap();
+        assert_eq!((made.size_px, made.lines.rail[1]), ([400, 200], [370.0, 30.0]));
+        let bare = image::load_from_memory(&made.bare).unwrap().to_rgb8();
+        assert!(bare.pixels().all(|p| p.0.iter().all(|c| c.abs_diff(90) < 4)));
+        let back = image::load_from_memory(&made.drawn).unwrap().to_rgb8();
         let near = |x: u32, y: u32, c: [u8; 3]| {
             let p = back.get_pixel(x, y).0;
             assert!((0..3).all(|k| p[k].abs_diff(c[k]) < 90), "{p:?} at {x} {y}, not {c:?}");

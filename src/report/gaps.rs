@@ -1,12 +1,32 @@
 //! The report of a gap map, `gaps.json`: everything a page needs to draw it.
 use super::CAUTIONS;
 use crate::error::Warning;
-use crate::gap::{GapMap, GapSummary, Gasket, GasketReport, OtherParts, RideReport, RimLoop, judge, ride};
-use crate::load::Rider;
+use crate::gap::{
+    Bent, ClampReport, GapSummary, Gasket, GasketReport, GrowthReport, OtherParts, Registration, RideReport, RimLoop,
+    RimStation, ScannedPart, Seat, clamp, growth, judge, ride,
+};
+use crate::load::{Rider, SagReport};
+use crate::proof::Proof;
 use crate::settings::Board;
 use serde::Serialize;
 use std::fmt::Write;
 
+/// One screw of a rim: how the deck slips under it along the board, towards the nose (+).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ScrewReport {
+    /// Its place in plan, mm, deck frame.
+    pub at_mm: [f64; 2],
+    /// Distance along the rim, mm.
+    pub along_mm: f64,
+    /// Slip under the rider standing still, mm; 0 without a rider.
+    pub standing_slip_mm: f64,
+    /// Slip under the rider jumping, mm; 0 without a rider.
+    pub jumping_slip_mm: f64,
+    /// How far the enclosure grows past the deck there for the warmest of the temperatures, mm.
+    pub growth_mm: f64,
+    /// How much longer than wide its hole must be, mm: room for the jump's slip and the growth to both sides.
+    pub slot_mm: f64,
+}
 /// One rim with its gasket, at rest and under the rider.
 #[derive(Debug, Clone, Serialize)]
 pub struct RimReport {
@@ -15,10 +35,16 @@ pub struct RimReport {
     pub rim: RimLoop,
     /// The gasket at rest.
     pub gasket: GasketReport,
+    /// Screws and flange against the gasket, estimated.
+    pub clamp: ClampReport,
     /// Under the rider standing still, estimated.
     pub standing: Option<RideReport>,
     /// Under the rider jumping, estimated.
     pub jumping: Option<RideReport>,
+    /// Growth with temperature, estimated.
+    pub growth: GrowthReport,
+    /// The screws whose places are known.
+    pub screws: Vec<ScrewReport>,
 }
 /// Everything measured of one enclosure. Keys end in their unit.
 #[derive(Debug, Clone, Serialize)]
@@ -29,10 +55,16 @@ pub struct GapsReport {
     pub name: String,
     /// Figures over all samples.
     pub gap: GapSummary,
+    /// How the enclosure was found, where it was not given in the deck frame.
+    pub registration: Option<Registration>,
+    /// How a scanned part was brought to size.
+    pub scanned_part: Option<ScannedPart>,
     /// The gasket's strip.
     pub gasket: Gasket,
     /// The rider, where given.
     pub rider: Option<Rider>,
+    /// How the sag was computed, where it was not measured.
+    pub sag: Option<SagReport>,
     /// The rims, the largest first.
     pub rims: Vec<RimReport>,
     /// What else faces the deck.
@@ -42,31 +74,73 @@ pub struct GapsReport {
     /// Cautions.
     pub cautions: [&'static str; 6],
 }
+/// Share of the enclosure's rim within which a screw of the board file belongs to it, in widths of the rim: a rim of another
+/// plan has none of them.
+const OWN_SCREW_RATIO: f64 = 1.0;
+
+fn rim_report(board: &Board, proof: &Proof, rim: &RimLoop) -> RimReport {
+    let gasket = &board.gasket;
+    let near =
+        |p: [f64; 2]| rim.nearest(p).filter(|s| (s.x_mm - p[0]).hypot(s.y_mm - p[1]) <= OWN_SCREW_RATIO * rim.width_mm);
+    let screws: Vec<[f64; 2]> = proof.screws.iter().copied().filter(|p| near(*p).is_some()).collect();
+    let held_at: Vec<f64> = screws.iter().map(|p| p[0]).collect();
+    // from the bending section's own axis down to the mating face: the underside there and the gasket as it sits
+    let axis_mm = |s: &RimStation| {
+        let axis = proof.bending.section(s.x_mm).1;
+        proof.bending.height(s.x_mm, s.y_mm) - axis + gasket.thickness_mm * (1.0 - gasket.ideal_ratio)
+    };
+    let rest_slope = |x: f64| proof.bending.rest_slope(x);
+    let under = |factor: &dyn Fn(&Rider) -> f64| {
+        let rider = proof.rider?;
+        let bent = Bent { rider, axis_mm: &axis_mm, rest_slope: &rest_slope, held_at: &held_at };
+        Some(ride(rim, gasket, &bent, rider.sag_mm * factor(&rider)))
+    };
+    let (standing, jumping) = (under(&|_| 1.0), under(&|r| r.jump_ratio));
+    let growth = growth(rim, &board.growth);
+    let middle = held_at.iter().sum::<f64>() / held_at.len().max(1) as f64;
+    let strain = growth.held_strain_ratio;
+    let screw_report = |p: &[f64; 2]| {
+        let s = near(*p)?;
+        let slip = |ride: &Option<RideReport>| {
+            let found = ride.as_ref().and_then(|r| r.stations.iter().find(|x| x.along_mm == s.along_mm));
+            found.map_or(0.0, |x| x.slip_mm)
+        };
+        let (standing_slip_mm, jumping_slip_mm) = (slip(&standing), slip(&jumping));
+        let growth_mm = strain * (p[0] - middle);
+        Some(ScrewReport {
+            at_mm: *p,
+            along_mm: s.along_mm,
+            standing_slip_mm,
+            jumping_slip_mm,
+            growth_mm,
+            slot_mm: 2.0 * (jumping_slip_mm.abs().max(standing_slip_mm.abs()) + growth_mm.abs()),
+        })
+    };
+    RimReport {
+        rim: rim.clone(),
+        gasket: judge(rim, gasket),
+        clamp: clamp(rim, gasket, &board.flange, &screws),
+        screws: screws.iter().filter_map(screw_report).collect(),
+        standing,
+        jumping,
+        growth,
+    }
+}
+
 impl GapsReport {
-    /// Judges the rims of `map` with the gasket and the rider of `board`.
-    pub fn new(board: &Board, map: &GapMap, warnings: Vec<Warning>) -> Self {
-        let gasket = board.gasket.clone();
-        // the neutral axis of a flat deck lies half its thickness above the underside, the mating face a gasket below
-        let axis = board.thickness_mm / 2.0 + gasket.thickness_mm * (1.0 - gasket.ideal_ratio);
-        let rims = map.rims.iter().map(|rim| {
-            let under = |factor: &dyn Fn(&Rider) -> f64| {
-                board.rider.as_ref().map(|r| ride(rim, &gasket, r, r.sag_mm * factor(r), axis))
-            };
-            RimReport {
-                rim: rim.clone(),
-                gasket: judge(rim, &gasket),
-                standing: under(&|_| 1.0),
-                jumping: under(&|r| r.jump_ratio),
-            }
-        });
+    /// Judges the rims of `proof` with the gasket, the flange and the growth of `board`.
+    pub fn new(board: &Board, proof: &Proof, warnings: Vec<Warning>) -> Self {
         Self {
             faydeck: env!("CARGO_PKG_VERSION"),
             name: board.name.clone(),
-            gap: map.summary.clone(),
-            rims: rims.collect(),
-            gasket,
-            rider: board.rider,
-            other_parts: map.other.clone(),
+            gap: proof.map.summary.clone(),
+            registration: proof.registration.clone(),
+            scanned_part: proof.scanned.clone(),
+            rims: proof.map.rims.iter().map(|rim| rim_report(board, proof, rim)).collect(),
+            gasket: board.gasket.clone(),
+            rider: proof.rider,
+            sag: proof.sag,
+            other_parts: proof.map.other.clone(),
             warnings,
             cautions: CAUTIONS,
         }
@@ -78,31 +152,104 @@ impl GapsReport {
     /// A short summary for a terminal.
     pub fn to_text(&self) -> String {
         let mut o = String::new();
+        if let Some(p) = &self.scanned_part {
+            let _ = writeln!(
+                o,
+                "part       {:.6} mm per unit of its scan, standard uncertainty {:.2} %; rim {:.1} x {:.1} mm",
+                p.mm_per_unit,
+                100.0 * p.relative_uncertainty,
+                p.size_mm[0],
+                p.size_mm[1]
+            );
+        }
+        if let Some(r) = &self.registration {
+            found_words(r, &mut o);
+        }
         let _ = writeln!(
             o,
             "doubt      +- {:.2} mm on any gap (twice its greatest standard uncertainty)",
             2.0 * self.gap.standard_uncertainty_mm
         );
-        let strip = |t: Option<f64>| t.map_or("none of the usual strips".into(), |t| format!("{t} mm"));
-        for r in &self.rims {
+        if let Some(s) = &self.sag {
             let _ = writeln!(
                 o,
-                "gasket     {}; thinnest strip that would: {}, with the doubt: {}; about {:.0} N to press it ideally",
-                if r.gasket.sealed_all_round { "sealed all round" } else { "not sealed all round" },
-                strip(r.gasket.thinnest_usual_mm),
-                strip(r.gasket.thinnest_usual_with_doubt_mm),
-                r.gasket.ideal_force_n
+                "sag        estimated {:.1} mm standing still for {:.0} kg; the concave makes the section {:.2} times as stiff as a flat one",
+                s.sag_mm, s.weight.mass_kg, s.concave_ratio
             );
-            for (word, s) in [("standing", &r.standing), ("jumping", &r.jumping)] {
-                if let Some(s) = s {
-                    let _ = writeln!(
-                        o,
-                        "{word:<10} estimated {:.2} to {:.2} mm under a rigid box, slots {:.1} mm longer than the hole",
-                        s.least_mm, s.greatest_mm, s.slot_travel_mm
-                    );
-                }
-            }
+        }
+        for r in &self.rims {
+            rim_words(r, &mut o);
         }
         o
+    }
+}
+
+fn found_words(r: &Registration, o: &mut String) {
+    let border = r.border_rms_mm.map_or("no border found".into(), |b| format!("border {b:.2} mm rms"));
+    let _ = writeln!(
+        o,
+        "found      face {:.2} mm rms, 95 % within {:.2} mm of the mating face; {border}",
+        r.residual_rms_mm, r.residual_p95_mm
+    );
+    for f in &r.freedoms {
+        let _ = writeln!(
+            o,
+            "  {:<36} +- {:.3} {}; the face holds it by {:.2} mm of gap for a mm{}",
+            f.name,
+            f.standard_error,
+            f.unit,
+            f.held_by_face_ratio,
+            if f.weak { ": the border alone does" } else { "" }
+        );
+    }
+}
+fn rim_words(r: &RimReport, o: &mut String) {
+    let strip = |t: Option<f64>| t.map_or("none of the usual strips".into(), |t| format!("{t} mm"));
+    let _ = writeln!(
+        o,
+        "gasket     {}; thinnest strip that would: {}, with the doubt: {}; about {:.0} N to press it ideally",
+        if r.gasket.sealed_all_round { "sealed all round" } else { "not sealed all round" },
+        strip(r.gasket.thinnest_usual_mm),
+        strip(r.gasket.thinnest_usual_with_doubt_mm),
+        r.gasket.ideal_force_n
+    );
+    let c = &r.clamp;
+    let seat = match c.seat {
+        Seat::Closed => "the flange stays closed between them",
+        Seat::ClosedByWall => "the flange stays closed between them only with the wall's help",
+        Seat::Opens => "the flange opens between them",
+    };
+    let _ = writeln!(
+        o,
+        "screws     at most {:.0} mm apart, estimated {:.0} to {:.0} N each for this foam; {seat}: {:.2} mm wider there, squeeze {:.0} %; up to {:.0} mm apart would do",
+        c.pitch_mm,
+        c.force_per_screw_n[0],
+        c.force_per_screw_n[2],
+        c.opening_mm,
+        100.0 * c.squeeze_between_ratio,
+        c.longest_pitch_mm
+    );
+    for (word, s) in [("standing", &r.standing), ("jumping", &r.jumping)] {
+        if let Some(s) = s {
+            let _ = writeln!(
+                o,
+                "{word:<10} estimated {:.2} to {:.2} mm under a rigid box, slots {:.1} mm longer than the hole; one that follows is strained {:.2} %",
+                s.least_mm,
+                s.greatest_mm,
+                s.slot_travel_mm,
+                100.0 * s.following_strain_ratio
+            );
+        }
+    }
+    let g = &r.growth;
+    let _ = writeln!(
+        o,
+        "warmth     {:.0} K more make the rim {:.1} mm longer than the deck under it, {:.2} % of strain if it is held",
+        g.growth.change_k,
+        g.length_mm,
+        100.0 * g.held_strain_ratio
+    );
+    if let Some(most) = r.screws.iter().map(|s| s.slot_mm).reduce(f64::max) {
+        let _ = writeln!(o, "slots      up to {most:.1} mm longer than wide for slip and warmth together");
     }
 }

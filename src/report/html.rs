@@ -4,12 +4,16 @@ use super::{PageData, PageNumber};
 use std::fmt::Write;
 
 const STYLE: &str = include_str!("page/style.css");
-const SCRIPTS: [&str; 6] = [
+const SCRIPTS: [&str; 10] = [
     include_str!("page/data.js"),
     include_str!("page/colour.js"),
+    include_str!("page/zones.js"),
     include_str!("page/solid.js"),
     include_str!("page/plan.js"),
     include_str!("page/plot.js"),
+    include_str!("page/parts.js"),
+    include_str!("page/view.js"),
+    include_str!("page/photo.js"),
     include_str!("page/main.js"),
 ];
 /// The page may load nothing and send nothing: a browser holds it to that.

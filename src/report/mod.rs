@@ -1,4 +1,5 @@
 //! What was measured, as JSON for programs, text for the terminal and a page for people.
+mod curvature;
 mod enclosure;
 mod gaps;
 mod html;
@@ -7,19 +8,22 @@ mod packed;
 mod page_data;
 mod page_fill;
 mod page_photo;
+mod page_rim;
 mod text;
 
 pub use packed::{Bytes, Indices, Packed};
 pub use page_data::{
     LayerColours, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto,
-    PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PointRole,
+    PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PhotoRole, PointRole,
 };
 
+/// JSON Schema of `gaps.json`: every key with its meaning and unit.
+pub const GAPS_SCHEMA: &str = include_str!("../../schema/gaps.schema.json");
 /// JSON Schema of `report.json`: every key with its meaning and unit.
 pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 
 use crate::enclosure::Enclosure;
-pub use gaps::{GapsReport, RimReport};
+pub use gaps::{GapsReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
 use crate::frame::{FrameReport, Scale};
@@ -29,6 +33,7 @@ use crate::pipeline::Reconstruction;
 use crate::scan::ReadReport;
 use crate::settings::Board;
 use crate::surface::SurfaceReport;
+pub use curvature::{CentreBend, CurvatureSection, StationBend};
 pub use enclosure::EnclosureSection;
 use serde::Serialize;
 
@@ -96,6 +101,8 @@ pub struct Report {
     pub scan_to_deck: [[f64; 4]; 4],
     /// The fit.
     pub surface: SurfaceReport,
+    /// How the underside bends.
+    pub curvature: CurvatureSection,
     /// The outline.
     pub outline: OutlineSection,
     /// The deck.
@@ -135,6 +142,7 @@ impl Report {
             scale_uncertainty_over_length_mm: rec.scale.standard_uncertainty / rec.scale.mm_per_unit * length_mm,
             scan_to_deck: rec.scan_to_deck.to_rows(),
             surface: rec.surface.clone(),
+            curvature: CurvatureSection::default(),
             outline: OutlineSection { source: rec.outline_source, length_mm, width_mm, found: rec.outline.clone() },
             deck: DeckSection {
                 thickness_mm: rec.deck.thickness_mm,
@@ -154,6 +162,7 @@ impl Report {
             page: PageData::default(),
         };
         report.page = page_fill::fill(&report, rec, mating);
+        report.curvature = CurvatureSection::new(z, &polygon, &report.page.stations);
         report
     }
     /// Adds what the enclosure's body measures.

@@ -36,8 +36,10 @@ pub struct PageData {
     pub rim: Option<PagePlot>,
     /// Points of the scan by what became of them.
     pub points: Vec<PagePoints>,
-    /// The photo with the outline.
-    pub photo: Option<PagePhoto>,
+    /// Curves along the outline: its distance from the scan's rim, its standard error.
+    pub rail: Vec<PagePlot>,
+    /// The photos with the outline.
+    pub photos: Vec<PagePhoto>,
 }
 /// One figure with its uncertainty and where it is written.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -257,14 +259,28 @@ pub struct PagePhoto {
     /// Name of the photo's file, as the builder wrote it.
     pub from: String,
 }
-/// A line on a photo.
+/// What a line on a photo tells.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PhotoRole {
+    /// The rail, found.
+    #[default]
+    Found,
+    /// The rail where it is hidden.
+    Bridged,
+    /// The scan's rim.
+    ScanRim,
+}
+/// A line on a photo, perhaps in pieces.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct PhotoLine {
     /// What it is.
     pub name: String,
+    /// What it tells, for its looks.
+    pub role: PhotoRole,
     /// Whether its last point joins its first.
     pub closed: bool,
-    /// Pixels, x right.
+    /// Pixels, x right; not a number parts two pieces.
     pub x: Packed,
     /// Pixels, y down.
     pub y: Packed,

@@ -1,69 +1,75 @@
-//! The photo for the page: upright, small enough to travel inside it.
-use super::{Bytes, PagePhoto, PhotoLine};
-use crate::outline::photo::decode;
-use image::{ImageEncoder, RgbImage, imageops};
+//! A photo for the page: its bytes as they are, and lines to draw over it.
+use super::{Bytes, Packed, PagePhoto, PhotoLine, PhotoRole};
+use crate::outline::{PhotoLines, PhotoReport};
 
-/// Longest side on the page, pixels: sharp on a wide screen, some 300 kB.
-const SIDE: usize = 1600;
-/// JPEG quality: artefacts stay below a pixel of the shrunken picture.
-const QUALITY: u8 = 82;
+/// Not a number parts two pieces of a line.
+const PART: [f64; 2] = [f64::NAN; 2];
+
+fn line(name: &str, role: PhotoRole, closed: bool, points: &[[f64; 2]]) -> PhotoLine {
+    let along = |k: usize| -> Packed { points.iter().map(|p| p[k]).collect() };
+    PhotoLine { name: name.into(), role, closed, x: along(0), y: along(1) }
+}
+/// The sides of the closed rail whose first point is hidden or not, joined to pieces.
+fn pieces(lines: &PhotoLines, hidden: bool) -> Vec<[f64; 2]> {
+    let n = lines.rail.len();
+    let is = |i: usize| lines.hidden.get(i).copied().unwrap_or(false) == hidden;
+    let mut out = Vec::new();
+    for i in (0..n).filter(|i| is(*i)) {
+        if i == 0 || !is(i - 1) {
+            out.extend([PART, lines.rail[i]]);
+        }
+        out.push(lines.rail[(i + 1) % n]);
+    }
+    out
+}
 
 impl PagePhoto {
-    /// A JPEG or PNG with the outline found in it (pixels of the upright picture); `None` where it cannot be decoded.
-    pub fn new(bytes: &[u8], contour_px: &[[f64; 2]]) -> Option<Self> {
-        let picture = decode(bytes).ok()?;
-        let (w, h) = (picture.width, picture.height);
-        let full = RgbImage::from_fn(w as u32, h as u32, |u, v| {
-            let p = picture.pixels[v as usize * w + u as usize];
-            // what a cut-out leaves away is shown white
-            let over = |c: u8| ((u32::from(c) * u32::from(p[3]) + 255 * (255 - u32::from(p[3]))) / 255) as u8;
-            image::Rgb([over(p[0]), over(p[1]), over(p[2])])
-        });
-        let most = w.max(h);
-        let shrunk = match most > SIDE {
-            true => {
-                let side = |n: usize| (n * SIDE / most).max(1) as u32;
-                imageops::resize(&full, side(w), side(h), imageops::FilterType::Triangle)
-            }
-            false => full,
-        };
-        let mut jpeg = Vec::new();
-        image::codecs::jpeg::JpegEncoder::new_with_quality(&mut jpeg, QUALITY)
-            .write_image(shrunk.as_raw(), shrunk.width(), shrunk.height(), image::ExtendedColorType::Rgb8)
-            .ok()?;
-        let outline = PhotoLine {
-            name: "outline".into(),
-            closed: true,
-            x: contour_px.iter().map(|p| p[0]).collect(),
-            y: contour_px.iter().map(|p| p[1]).collect(),
-        };
-        Some(Self {
+    /// The photo of `report` with the rail found in it, the parts bridged and the scan's rim.
+    pub fn new(report: &PhotoReport) -> Self {
+        let picture = &report.picture;
+        let lines = [
+            line("the scan's rim as the camera found sees it", PhotoRole::ScanRim, true, &picture.lines.scan_rim),
+            line("the rail found", PhotoRole::Found, false, &pieces(&picture.lines, false)),
+            line("the rail where it is hidden, bridged", PhotoRole::Bridged, false, &pieces(&picture.lines, true)),
+        ];
+        Self {
             media_type: "image/jpeg".into(),
-            bytes: Bytes(jpeg),
-            size_px: [w, h],
-            lines: if contour_px.is_empty() { Vec::new() } else { vec![outline] },
-            about:
-                "The line must lie on the board's rail all round. Where it leaves the rail, take the photo again with \
-                    an even floor of another colour."
-                    .into(),
-            from: "the photo, made smaller".into(),
-        })
+            bytes: Bytes(picture.bare.clone()),
+            size_px: picture.size_px,
+            lines: lines.into_iter().filter(|l| !l.x.0.is_empty()).collect(),
+            about: format!(
+                "The rail found must lie on the board's edge all round; its edge scatters by {:.2} mm rms ({:.2} px). Where \
+                 it leaves the edge, take the photo again with an even floor of another colour.",
+                report.residual_mm, report.residual_px
+            ),
+            from: format!("report.json, outline.photos, number {}", report.number),
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outline::PhotoPicture;
     #[test]
-    fn large_photos_shrink_and_garbage_is_left_out() {
-        let mut png = std::io::Cursor::new(Vec::new());
-        image::RgbImage::from_pixel(2000, 500, image::Rgb([90, 120, 60]))
-            .write_to(&mut png, image::ImageFormat::Png)
-            .unwrap();
-        let p = PagePhoto::new(&png.into_inner(), &[[1.0, 2.0], [1999.0, 2.0], [5.0, 400.0]]).unwrap();
-        let back = image::load_from_memory(&p.bytes.0).unwrap();
-        assert_eq!((back.width(), back.height(), p.size_px), (1600, 400, [2000, 500]));
-        assert_eq!(p.lines[0].x.0, [1.0, 1999.0, 5.0]);
-        assert_eq!(PagePhoto::new(b"no picture", &[]), None);
+    fn hidden_sides_are_lines_of_their_own() {
+        let rail = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 3.0], [0.0, 3.0]];
+        let lines = PhotoLines { scan_rim: rail.clone(), rail, hidden: vec![false, true, false, false] };
+        let picture = PhotoPicture { bare: vec![1, 2], size_px: [5, 4], lines, ..PhotoPicture::default() };
+        let p = PagePhoto::new(&PhotoReport { number: 1, picture, ..PhotoReport::default() });
+        assert_eq!((p.bytes.0, p.size_px), (vec![1, 2], [5, 4]));
+        let bridged = p.lines.iter().find(|l| l.role == PhotoRole::Bridged).unwrap();
+        assert_eq!((&bridged.x.0[1..], &bridged.y.0[1..]), (&[4.0, 4.0][..], &[0.0, 3.0][..]));
+        // two pieces: one side, and the two that close the line
+        let found = p.lines.iter().find(|l| l.role == PhotoRole::Found).unwrap();
+        assert_eq!(found.x.0.iter().filter(|x| x.is_nan()).count(), 2);
+        assert_eq!((found.x.0.last(), found.y.0.last()), (Some(&0.0), Some(&0.0)));
+    }
+    #[test]
+    fn nothing_hidden_is_no_line() {
+        let lines = PhotoLines { rail: vec![[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]], ..PhotoLines::default() };
+        let picture = PhotoPicture { lines, ..PhotoPicture::default() };
+        let p = PagePhoto::new(&PhotoReport { picture, ..PhotoReport::default() });
+        assert_eq!(p.lines.iter().map(|l| l.role).collect::<Vec<_>>(), [PhotoRole::Found]);
     }
 }

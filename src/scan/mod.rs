@@ -78,6 +78,11 @@ pub fn read_scan_within(bytes: &[u8], limits: &ReadLimits) -> Result<Warned<RawC
 /// # Errors
 /// As [`read_scan`], and a file without triangles.
 pub fn read_mesh(bytes: &[u8]) -> Result<Warned<TriMesh>> {
+    // ISO 10303-21: an exchange file begins with this keyword
+    if bytes.trim_ascii_start().starts_with(b"ISO-10303-21;") {
+        return Err(fail("the enclosure is a STEP file, whose curved faces are not read")
+            .hint("export the enclosure from CAD as STL or 3MF in mm, with a chord height of 0.05 mm or less"));
+    }
     let Warned { value: mut cloud, mut warnings } = read_scan(bytes)?;
     if cloud.triangles.is_empty() {
         return Err(fail(format!("the enclosure file has {} points but no triangle", cloud.points.len()))
@@ -121,6 +126,11 @@ mod tests {
         let t = "ply\nformat ascii 1.0\nelement face 1\nproperty list uchar int vertex_index\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nend_header\n3 0 1 2\n0 0 0\n1 0 0\n0 1 0\n";
         let c = read_scan(t.as_bytes()).unwrap().value;
         assert_eq!(c.triangles, vec![[0, 1, 2]]);
+    }
+    #[test]
+    fn a_step_enclosure_is_refused_with_the_way_out() {
+        let e = read_mesh(b"\r\nISO-10303-21;\nHEADER;\n").unwrap_err();
+        assert!(e.message().contains("STEP") && e.hint_text().is_some_and(|h| h.contains("STL")), "{e}");
     }
     #[test]
     fn both_binary_orders_and_round_trip() {

@@ -74,6 +74,12 @@ pub(super) struct TruckTable {
     riser: Value,
     lean: Option<String>,
 }
+impl TruckTable {
+    /// Between the axles, as written.
+    pub(super) fn wheelbase(&self) -> &toml::Value {
+        &self.wheelbase
+    }
+}
 /// `[printer]`.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

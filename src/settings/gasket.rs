@@ -1,7 +1,7 @@
 //! `[gasket]`: the strip beside its thickness, which is `enclosure.gasket`.
 use super::{bounded, ratio};
 use crate::error::{Error, Result, Stage};
-use crate::gap::Gasket;
+use crate::gap::{Gasket, Grade};
 use serde::Deserialize;
 
 #[derive(Deserialize, Default)]
@@ -11,7 +11,7 @@ pub(super) struct GasketTable {
     least: Option<toml::Value>,
     ideal: Option<toml::Value>,
     most: Option<toml::Value>,
-    grade: Option<u8>,
+    grade: Option<toml::Value>,
 }
 impl GasketTable {
     pub(super) fn checked(&self, thickness_mm: f64) -> Result<Gasket> {
@@ -40,16 +40,17 @@ impl GasketTable {
             )
             .hint("usual are 20 %, 35 % and 50 %"));
         }
-        // the middle of each grade's range at 25 % (ASTM D1056: 14 to 34, 34 to 62, 62 to 90 kPa)
-        g.pressure_at_25_kpa = match self.grade {
-            Some(1) => 24.0,
-            None | Some(2) => 48.0,
-            Some(3) => 76.0,
-            Some(other) => {
-                return Err(Error::new(Stage::Settings, format!("gasket.grade is {other}, but must be 1, 2 or 3"))
-                    .hint("closed-cell foam's grade by ASTM D1056: 1 is soft, 3 is firm"));
-            }
-        };
+        if let Some(v) = &self.grade {
+            let text = v.as_str().map_or_else(|| v.to_string(), str::to_owned);
+            let grade = Grade::named(&text).ok_or_else(|| {
+                Error::new(
+                    Stage::Settings,
+                    format!("gasket.grade is {v}, but must be 0 to 5 or a call-out such as \"2C1\""),
+                )
+                .hint("closed-cell foam's grade by ASTM D1056, the last figure of the call-out: 1 is soft, 3 is firm")
+            })?;
+            (g.pressure_at_25_kpa, g.pressure_range_kpa) = (grade.middle_kpa(), grade.pressure_at_25_kpa);
+        }
         Ok(g)
     }
 }
@@ -61,8 +62,16 @@ mod tests {
     #[test]
     fn gasket_keys() {
         let b = Board::parse(&format!("{OK}width='12 mm'\nmost='55 %'\ngrade=3\n")).unwrap().gasket;
-        assert_eq!((b.thickness_mm, b.width_mm, b.most_ratio, b.pressure_at_25_kpa), (4.0, 12.0, 0.55, 76.0));
-        for (line, want) in [("least='60 %'", "do not rise"), ("grade=4", "1, 2 or 3"), ("width=9", "no unit")] {
+        assert_eq!((b.thickness_mm, b.width_mm, b.most_ratio), (4.0, 12.0, 0.55));
+        assert!((b.pressure_at_25_kpa - 76.0).abs() < 0.5, "{}", b.pressure_at_25_kpa);
+        let soft = Board::parse(&format!("{OK}grade='2C1'\n")).unwrap().gasket;
+        assert!(soft.pressure_range_kpa[0] < 14.0 && soft.pressure_range_kpa[1] < 35.0);
+        for (line, want) in [
+            ("least='60 %'", "do not rise"),
+            ("grade=7", "0 to 5"),
+            ("grade='1A2'", "call-out"),
+            ("width=9", "no unit"),
+        ] {
             let e = Board::parse(&format!("{OK}{line}\n")).unwrap_err();
             assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
         }

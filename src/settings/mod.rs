@@ -5,7 +5,9 @@ mod length;
 mod limits;
 mod output;
 mod photo;
+mod quantity;
 mod rider;
+mod rim;
 mod scan;
 pub use length::{parse_length, parse_positive_length};
 pub use photo::PhotoFile;
@@ -15,8 +17,8 @@ use crate::enclosure::BodySpec;
 use crate::error::{Error, Result, Stage};
 use crate::export::OutputOptions;
 use crate::frame::{FrameOptions, StationWidth, Tape};
-use crate::gap::Gasket;
-use crate::load::Rider;
+use crate::gap::{Flange, Gasket, Growth};
+use crate::load::{RiderSpec, Sag};
 use crate::mating::EnclosureSpec;
 use gasket::GasketTable;
 use rider::RiderTable;
@@ -60,6 +62,8 @@ struct File {
     output: output::OutputTable,
     #[serde(default)]
     gasket: GasketTable,
+    #[serde(default)]
+    rim: rim::RimTable,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -148,7 +152,11 @@ pub struct Board {
     /// The gasket's strip; 0 mm thick without an enclosure.
     pub gasket: Gasket,
     /// The rider; without it the gap is known at rest only.
-    pub rider: Option<Rider>,
+    pub rider: Option<RiderSpec>,
+    /// What the rim is made of.
+    pub flange: Flange,
+    /// How enclosure and deck grow with temperature.
+    pub growth: Growth,
 }
 
 fn length(key: &str, v: &toml::Value) -> Result<f64> {
@@ -271,11 +279,17 @@ impl Board {
                 })
             })
             .transpose()?;
-        let rider = f.rider.as_ref().map(|r| r.checked(width)).transpose()?;
-        let sag_mm = rider.as_ref().map_or(0.0, |r| r.sag_mm);
+        let rider = f
+            .rider
+            .as_ref()
+            .map(|r| r.checked(width, f.trucks.as_ref().map(body::TruckTable::wheelbase)))
+            .transpose()?;
+        // a sag that is computed from the deck is put in when the deck is known
+        let sag_mm = rider.as_ref().map_or(0.0, |r| if let Sag::Measured(mm) = r.sag { mm } else { 0.0 });
         let body = f.enclosure.as_ref().map(|e| body::body(&e.body_tables(&f), width, sag_mm)).transpose()?.flatten();
         let (photos, unusable_photo) = photo::photos(f.photo)?;
         let gasket_mm = enclosure.as_ref().map_or(0.0, |e| e.gasket_mm);
+        let (flange, growth) = f.rim.checked(enclosure.as_ref(), body.as_ref())?;
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_file: f.scan.file,
@@ -291,6 +305,8 @@ impl Board {
             output: f.output.checked()?,
             gasket: f.gasket.checked(gasket_mm)?,
             rider,
+            flange,
+            growth,
         })
     }
 
@@ -320,7 +336,7 @@ impl Board {
              flange = \"{FLANGE_MM} mm\"              # width of the rim that seats\n\
              gasket = \"{GASKET_MM} mm\"               # free thickness of the foam strip\n\
              squeeze = \"{:.0} %\"              # how much of it the screws press away\n\n\
-             # [rider]\n# sag = \"8 mm\"                 # standing still, at mid wheelbase\n",
+             # [rider]\n# sag = \"8 mm\"                 # standing still, at mid wheelbase; without it mass = \"80 kg\" gives an estimate\n",
             quoted(scan_file),
             // half as long again as the board is wide fits between the trucks of most boards
             1.5 * width_mm,

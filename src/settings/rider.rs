@@ -1,13 +1,18 @@
 //! `[rider]`.
-use super::{bounded, optional};
+use super::quantity::{MODULUS, quantity, quantity_or};
+use super::{bounded, optional, ratio};
 use crate::error::{Error, Result, Stage};
-use crate::load::{Load, Rider};
+use crate::load::{Load, RiderSpec, Sag, Weight, layup_ratio};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RiderTable {
-    sag: toml::Value,
+    sag: Option<toml::Value>,
+    mass: Option<toml::Value>,
+    wood: Option<String>,
+    modulus: Option<toml::Value>,
+    layup: Option<toml::Value>,
     wheelbase: Option<toml::Value>,
     load: Option<String>,
     feet: Option<toml::Value>,
@@ -19,12 +24,49 @@ const WHEELBASE_RATIO: f64 = 2.9;
 const FEET_RATIO: f64 = 0.65;
 /// Sag jumping over sag standing (common practice, no source: 1.4 to 2); the larger errs to the safe side.
 const JUMP_RATIO: f64 = 2.0;
+/// Woods with Young's modulus along the grain, MPa (USDA Wood Handbook, 12 % moisture).
+const WOODS: [(&str, f64); 2] = [("maple", 12_600.0), ("birch", 13_900.0)];
+/// Plies of a usual pressed deck (common practice, no source).
+const PLIES: &str = "LXLLLXL";
+const MASS: [(&str, f64); 2] = [("kg", 1.0), ("lb", 0.453_592_37)];
 
 impl RiderTable {
-    pub(super) fn checked(&self, width: f64) -> Result<Rider> {
-        let sag_mm = bounded("rider.sag", &self.sag, 0.0, 200.0)?;
-        let wheelbase_mm =
-            optional("rider.wheelbase", self.wheelbase.as_ref(), WHEELBASE_RATIO * width, width, 4000.0)?;
+    fn weight(&self) -> Result<Sag> {
+        let Some(mass) = &self.mass else {
+            return Err(Error::new(Stage::Settings, "[rider] has neither sag nor mass")
+                .hint("measure rider.sag, or give rider.mass = \"80 kg\" to have it estimated"));
+        };
+        let wood = self.wood.as_deref().unwrap_or(WOODS[0].0);
+        let Some((_, modulus)) = WOODS.iter().find(|w| w.0 == wood) else {
+            return Err(Error::new(
+                Stage::Settings,
+                format!("rider.wood is \"{wood}\", which is neither maple nor birch"),
+            )
+            .hint("leave it out and give the modulus along the grain: rider.modulus = \"12.6 GPa\""));
+        };
+        let layup_ratio = match &self.layup {
+            None => layup_ratio(PLIES),
+            Some(v) if v.as_str().is_some_and(|t| t.contains('%')) => Some(ratio("rider.layup", v)?),
+            Some(v) => v.as_str().and_then(layup_ratio),
+        };
+        let Some(layup_ratio) = layup_ratio.filter(|r| *r > 0.0) else {
+            return Err(Error::new(Stage::Settings, "rider.layup is no list of plies")
+                .hint("write L for a ply along the board and X for one across, such as \"LXLLLXL\", or a share such as \"73 %\""));
+        };
+        Ok(Sag::Weight(Weight {
+            mass_kg: quantity("rider.mass", mass, &MASS, 1.0, 300.0)?,
+            modulus_mpa: quantity_or("rider.modulus", self.modulus.as_ref(), *modulus, &MODULUS, 100.0, 300_000.0)?,
+            layup_ratio,
+        }))
+    }
+    /// `trucks` is `trucks.wheelbase`, taken where the rider's own is left out.
+    pub(super) fn checked(&self, width: f64, trucks: Option<&toml::Value>) -> Result<RiderSpec> {
+        let sag = match &self.sag {
+            Some(v) => Sag::Measured(bounded("rider.sag", v, 0.0, 200.0)?),
+            None => self.weight()?,
+        };
+        let wheelbase = self.wheelbase.as_ref().or(trucks);
+        let wheelbase_mm = optional("rider.wheelbase", wheelbase, WHEELBASE_RATIO * width, width, 4000.0)?;
         let feet = optional("rider.feet", self.feet.as_ref(), FEET_RATIO * wheelbase_mm, 0.0, wheelbase_mm)?;
         let load = match self.load.as_deref() {
             None | Some("feet") => Load::Feet { apart_mm: feet },
@@ -40,6 +82,33 @@ impl RiderTable {
             return Err(Error::new(Stage::Settings, format!("rider.jump is {jump_ratio}, outside 1 to 5"))
                 .hint("it is the sag when jumping over the sag when standing still, usually 1.4 to 2"));
         }
-        Ok(Rider { sag_mm, wheelbase_mm, load, jump_ratio })
+        Ok(RiderSpec { sag, wheelbase_mm, load, jump_ratio })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::Board;
+    const OK: &str = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[rider]\n";
+    #[test]
+    fn rider_keys() {
+        let sag = |text: &str| Board::parse(&format!("{OK}{text}")).unwrap().rider.unwrap().sag;
+        assert_eq!(sag("sag='8 mm'\nmass='80 kg'\n"), Sag::Measured(8.0));
+        let Sag::Weight(w) = sag("mass='176 lb'\nwood='birch'\nlayup='LLLL'\n") else { panic!("no weight") };
+        assert!((w.mass_kg - 79.83).abs() < 0.01 && w.modulus_mpa == 13_900.0 && (w.layup_ratio - 1.0).abs() < 1e-12);
+        let Sag::Weight(w) = sag("mass='80 kg'\nlayup='73 %'\nmodulus='11 GPa'\n") else { panic!("no weight") };
+        assert_eq!((w.layup_ratio, w.modulus_mpa), (0.73, 11_000.0));
+        let trucks = "sag='8 mm'\n[trucks]\nwheelbase='64 cm'\nwheel='90 mm'\naxle_height='60 mm'\n";
+        assert_eq!(Board::parse(&format!("{OK}{trucks}")).unwrap().rider.unwrap().wheelbase_mm, 640.0);
+        for (text, want) in [
+            ("jump=1.5\n", "neither sag nor mass"),
+            ("mass=80\n", "no unit"),
+            ("mass='80 kg'\nwood='balsa'\n", "neither maple nor birch"),
+            ("mass='80 kg'\nlayup='seven'\n", "no list of plies"),
+        ] {
+            let e = Board::parse(&format!("{OK}{text}")).unwrap_err();
+            assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
+        }
     }
 }

@@ -1,7 +1,11 @@
 //! The fair underside as a tensor-product B-spline z(x, y).
 mod bins;
+mod error;
 mod fit;
+mod sections;
+mod smoothing;
 
+pub use error::ErrorMap;
 pub use fit::{SurfaceOptions, fit_underside};
 
 use crate::num::TensorSpline;
@@ -11,6 +15,8 @@ use crate::num::TensorSpline;
 pub struct Underside {
     /// Height over the plan, mm; defined on a rectangle that holds the rim with a margin.
     pub z: TensorSpline,
+    /// Standard error of the heights over the same plan, mm.
+    pub error: ErrorMap,
     /// Residuals and what was left out.
     pub report: SurfaceReport,
 }
@@ -27,12 +33,18 @@ pub struct SurfaceReport {
     pub residual_p95_mm: f64,
     /// Median standard error of the surface from the scan's noise, mm.
     pub noise_error_mm: f64,
+    /// Standard uncertainty from passes of the scan that lie apart, mm; 0 where no doubled layer shows.
+    pub drift_error_mm: f64,
     /// Standard uncertainty from a bend of the whole scan that nothing in it shows, mm; by experience, not from this scan.
     pub bow_error_mm: f64,
-    /// Both together: the median standard error of the surface, mm.
+    /// All together: the median standard error of the surface, mm.
     pub standard_error_mm: f64,
     /// Control points along x and y.
     pub control_points: [usize; 2],
+    /// Control points along x and y of the fit, before knots were taken out.
+    pub control_points_fitted: [usize; 2],
+    /// No place on the board moved by more than this when knots were taken out, mm.
+    pub thinning_mm: f64,
     /// The smoothing chosen.
     pub smoothing: f64,
     /// Stations along x (mm) with the residual rms (mm) and number of points of each section.

@@ -48,8 +48,8 @@ const OUTLINE_WEIGHT: f64 = 0.35;
 const ROBUST_MM: f64 = 3.0;
 
 /// The stated standard error of the surface at a place of the reconstruction, mm.
-fn stated(rec: &Reconstruction, _x: f64, _y: f64) -> f64 {
-    rec.surface.standard_error_mm
+fn stated(rec: &Reconstruction, x: f64, y: f64) -> f64 {
+    rec.surface_error.at(x, y)
 }
 fn rms(e: &[f64]) -> f64 {
     (e.iter().map(|e| e * e).sum::<f64>() / e.len().max(1) as f64).sqrt()

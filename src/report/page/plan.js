@@ -36,13 +36,12 @@ function drawPlan(canvas, layer, options = {}) {
   Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });
   const c = canvas.getContext("2d"), frame = planFrame(w, h), [nx, ny] = layer.nodes;
   c.scale(ratio, ratio);
-  const image = new ImageData(nx, ny);
-  for (let i = 0; i < nx; i++) for (let j = 0; j < ny; j++) {
-    const v = layer.values[i * ny + j];
-    if (Number.isFinite(v)) image.data.set([...colourOf(layer, v), 255], 4 * ((ny - 1 - j) * nx + i));
-  }
-  const cells = html("canvas", { width: nx, height: ny });
-  cells.getContext("2d").putImageData(image, 0, 0);
+  // patterns need several pixels a cell, and a period that shows at the canvas's size
+  const fine = layer.zones.length ? 6 : 1, period = 9 / frame.k, part = layer.step_mm / fine;
+  const cells = painted(nx * fine, ny * fine, (a, b) => {
+    const j = ny * fine - 1 - b, v = layer.values[Math.floor(a / fine) * ny + Math.floor(j / fine)];
+    return Number.isFinite(v) ? patternedColour(layer, v, (a * part) / period, (j * part) / period) : null;
+  });
   c.save();
   tracePlan(c, frame, mesh.x, mesh.y, mesh.border, true);
   c.fillStyle = css("--wood");
@@ -51,14 +50,6 @@ function drawPlan(canvas, layer, options = {}) {
   const half = layer.step_mm / 2, [u, v] = frame.to(layer.origin_mm[0] - half, layer.origin_mm[1] - half + ny * layer.step_mm);
   c.imageSmoothingEnabled = layer.key !== "residual" && layer.colours !== "gap";
   c.drawImage(cells, u, v, nx * layer.step_mm * frame.k, ny * layer.step_mm * frame.k);
-  if (layer.colours === "gap") {
-    c.strokeStyle = "#1e1e1e";
-    c.lineWidth = 1;
-    for (let i = 0; i < nx; i++) for (let j = 0; j < ny; j++) if (layer.values[i * ny + j] < 0 && (i + j) % 2 === 0) {
-      const [a, b] = frame.to(layer.origin_mm[0] + i * layer.step_mm, layer.origin_mm[1] + j * layer.step_mm), r = half * frame.k;
-      c.beginPath(); c.moveTo(a - r, b + r); c.lineTo(a + r, b - r); c.stroke();
-    }
-  }
   if (contourStep(layer) && options.contours !== false) {
     c.strokeStyle = "rgba(0,0,0,.35)";
     c.lineWidth = 0.7;
@@ -94,16 +85,18 @@ const SHAPES = {
 function drawPoints(canvas, side) {
   const ratio = Math.min(2, window.devicePixelRatio || 1), w = canvas.clientWidth, up = side ? "z" : "y", room = 10;
   const ends = (key) => board.points.map((p) => range(p[key])).reduce(([a, b], [l, m]) => [Math.min(a, l), Math.max(b, m)], [Infinity, -Infinity]);
-  const [x0, x1] = ends("x"), [y0, y1] = ends(up);
-  const k = (w - 2 * room) / (x1 - x0), most = 0.6 * w;
+  // strays far off would leave the board a line: heights are shown as far as nearly all points reach
+  const sorted = board.points.flatMap((p) => [...p[up]]).sort((a, b) => a - b), share = (q) => sorted[Math.round(q * (sorted.length - 1))];
+  const [x0, x1] = ends("x"), [low, high] = [share(0.004), share(0.996)], margin = 0.04 * (high - low), [y0, y1] = [low - margin, high + margin];
+  const k = (w - 2 * room) / (x1 - x0), most = (side ? 0.35 : 0.6) * w;
   const tall = Math.min(side ? 4 * k : k, most / (y1 - y0)), h = tall * (y1 - y0) + 2 * room;
-  canvas.style.height = `${h}px`;
+  canvas.style.aspectRatio = `${w / h}`;
   Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });
   const c = canvas.getContext("2d");
   c.scale(ratio, ratio);
   for (const p of board.points) {
     c.fillStyle = `rgb(${ROLES[p.role].rgb})`;
-    c.globalAlpha = p.role === "kept" ? 0.45 : 0.8;
+    c.globalAlpha = p.role === "kept" ? 0.7 : 0.85;
     for (let i = 0; i < p.x.length; i++) SHAPES[ROLES[p.role].shape](c, room + k * (p.x[i] - x0), h / 2 - tall * (p[up][i] - (y0 + y1) / 2), 1);
   }
   return tall / k;

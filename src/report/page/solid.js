@@ -13,9 +13,13 @@ const FRAGMENT = `#version 300 es
 precision highp float; precision highp sampler2D;
 in vec3 n; in vec3 p; in float s;
 uniform sampler2D values; uniform sampler2D ramp;
-uniform vec2 origin; uniform vec2 size; uniform vec2 limits; uniform float contour; uniform int hatch;
+uniform vec2 origin; uniform vec2 size; uniform vec2 limits; uniform float contour; uniform int clashes; uniform vec3 zones[8];
 uniform vec3 eye; uniform vec3 wood; uniform vec3 wall; uniform vec3 flat_; uniform vec3 clash;
 out vec4 colour;
+bool inked(int kind, vec2 u) {
+  bool one = kind % 2 == 1 && fract(u.x + u.y) < 0.28, two = (kind / 2) % 2 == 1 && fract(u.x - u.y) < 0.28;
+  return kind == 4 ? distance(fract(u), vec2(0.5)) < 0.26 : one || two;
+}
 void main() {
   if (s > 2.5) { colour = vec4(flat_, 1.0); return; }
   vec3 base = s > 1.5 ? wall : wood;
@@ -24,7 +28,9 @@ void main() {
     if (v.g > 0.5) {
       float value = v.r / v.g, t = (value - limits.x) / (limits.y - limits.x);
       base = texture(ramp, vec2(clamp(t, 0.002, 0.998), 0.5)).rgb;
-      if (hatch == 1 && value < 0.0) base = fract((p.x + p.y) / 8.0) < 0.3 ? vec3(0.12) : clash;
+      if (clashes == 1 && value < 0.0) base = clash;
+      for (int k = 0; k < 8; k++) if (value >= zones[k].x && value < zones[k].y && inked(int(zones[k].z), p.xy / 8.0))
+        base = mix(base, dot(base, vec3(0.3, 0.59, 0.11)) > 0.43 ? vec3(0.08) : vec3(0.96), 0.7);
       if (contour > 0.0) {
         float u = value / contour, d = abs(fract(u - 0.5) - 0.5) / max(fwidth(u), 1e-6);
         base = mix(base * 0.55, base, clamp(d - 0.4, 0.0, 1.0));
@@ -158,7 +164,10 @@ function solidView(canvas) {
       gl.uniform2f(at("origin"), layer.origin_mm[0] - layer.step_mm / 2, layer.origin_mm[1] - layer.step_mm / 2);
       gl.uniform2f(at("size"), nx * layer.step_mm, ny * layer.step_mm);
       gl.uniform2f(at("limits"), layer.least, layer.most);
-      gl.uniform1i(at("hatch"), layer.colours === "gap" ? 1 : 0);
+      gl.uniform1i(at("clashes"), layer.colours === "gap" ? 1 : 0);
+      const zones = new Float32Array(24), far = 1e9;
+      layer.zones.slice(0, 8).forEach((z, k) => zones.set([z.above ?? -far, z.below ?? far, patternOf(z)], 3 * k));
+      gl.uniform3fv(at("zones[0]"), zones);
       view.step = contourStep(layer);
       view.draw();
     },

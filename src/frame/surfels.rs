@@ -1,0 +1,124 @@
+//! A scanned thing as small facets, one for each thinned point, smoothed and without its table and strays.
+use super::local::{Local, locals};
+use super::order::Ordered;
+use crate::error::Result;
+use crate::geom::{TriMesh, connected};
+use crate::num::{median, quantile_select};
+use nalgebra::{Point3, Vector3};
+
+/// Circumradius of a facet over the distance of the points: facets of a square pattern overlap and leave no holes.
+const FACET_RATIO: f64 = 1.4;
+/// A point whose neighbours reach farther than this many voxels has too few to lie on a face.
+const LONE_RATIO: f64 = 4.0;
+/// Neighbours that belong together lie within this many voxels.
+const JOIN_RATIO: f64 = 2.5;
+/// Planes tried for a table.
+const PLANES: usize = 400;
+/// A table is a plane whose points reach this much farther, as an area, than those off it.
+const TABLE_RATIO: f64 = 1.5;
+/// Share of the points that a thing on a table has at least.
+const THING_RATIO: f64 = 0.1;
+
+/// A face's own roughness is that of most points; beyond this many times it lie edges, whose plane is neither face's.
+const EDGE_RATIO: f64 = 2.5;
+
+/// The facets of the largest connected thing in `points`, in their unit, and the points that lie on it.
+///
+/// # Errors
+/// Points that cannot be searched.
+pub(crate) fn surfels(points: &[Point3<f64>]) -> Result<TriMesh> {
+    // twice: table and strays take most of the first look's voxels
+    let (size, thin) = Ordered::new(points).thinned();
+    let thin = off_table(&thin, size);
+    let local = locals(&thin)?;
+    let near: Vec<Point3<f64>> = within(points, &largest(&thin, &local, size), &thin, size);
+    let (size, thin) = Ordered::new(&near).thinned();
+    let local = locals(&thin)?;
+    let kept = largest(&thin, &local, size);
+    let edge = EDGE_RATIO * median(&kept.iter().map(|&i| local[i].roughness).collect::<Vec<_>>());
+    let mut mesh = TriMesh::default();
+    for i in kept.into_iter().filter(|&i| local[i].roughness <= edge) {
+        let l = &local[i];
+        let mean = l.near.iter().fold(thin[i].coords, |s, &j| s + thin[j as usize].coords) / (l.near.len() + 1) as f64;
+        // onto its neighbours' plane: the noise of one point is shared among all
+        let p = thin[i] - l.normal * l.normal.dot(&(thin[i].coords - mean));
+        let (u, v) = in_plane(&l.normal);
+        let first = mesh.points.len() as u32;
+        for k in 0..3 {
+            let (s, c) = (f64::from(k) * std::f64::consts::TAU / 3.0).sin_cos();
+            mesh.points.push(p + FACET_RATIO * size * (c * u + s * v));
+        }
+        mesh.triangles.push([first, first + 1, first + 2]);
+    }
+    Ok(mesh)
+}
+/// Two unit vectors square to `normal` and to each other.
+fn in_plane(normal: &Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
+    let u = normal.cross(&if normal.x.abs() < 0.6 { Vector3::x() } else { Vector3::y() }).normalize();
+    (u, normal.cross(&u))
+}
+/// The points within `size` of a cell that holds one of the `kept` of `thin`.
+fn within(points: &[Point3<f64>], kept: &[usize], thin: &[Point3<f64>], size: f64) -> Vec<Point3<f64>> {
+    let cell = |p: &Point3<f64>| [0, 1, 2].map(|k| (p[k] / size).floor() as i64);
+    let mut held: Vec<[i64; 3]> = Vec::new();
+    for &i in kept {
+        let c = cell(&thin[i]);
+        for (a, b) in (-1..=1).flat_map(|a| (-1..=1).map(move |b| (a, b))) {
+            held.extend((-1..=1).map(|d| [c[0] + a, c[1] + b, c[2] + d]));
+        }
+    }
+    held.sort_unstable();
+    held.dedup();
+    points.iter().filter(|p| held.binary_search(&cell(p)).is_ok()).copied().collect()
+}
+
+/// The largest set of points joined by short steps between neighbours, strays left out.
+fn largest(points: &[Point3<f64>], local: &[Local], size: f64) -> Vec<usize> {
+    let near = |i: usize| -> Vec<usize> {
+        let close = |j: &usize| (points[i] - points[*j]).norm() < JOIN_RATIO * size;
+        local[i].near.iter().map(|&j| j as usize).filter(close).collect()
+    };
+    let mut best =
+        connected(points.len(), |i| local[i].reach < LONE_RATIO * size, near).into_iter().next().unwrap_or_default();
+    best.sort_unstable();
+    best
+}
+
+/// The points without the table under them, where the plane that holds most of them reaches far beyond what stands on it.
+fn off_table(points: &[Point3<f64>], size: f64) -> Vec<Point3<f64>> {
+    let n = points.len();
+    if n < 3 {
+        return points.to_vec();
+    }
+    let mut best: (usize, Point3<f64>, Vector3<f64>) = (0, points[0], Vector3::z());
+    for k in 0..PLANES {
+        // three points a golden section apart: an even, fixed choice
+        let pick = |m: usize| points[(((k * 3 + m) as f64 * 0.618_033_988_749_895).fract() * n as f64) as usize];
+        let (a, b, c) = (pick(0), pick(1), pick(2));
+        let Some(normal) = (b - a).cross(&(c - a)).try_normalize(f64::MIN_POSITIVE) else { continue };
+        let count = points.iter().filter(|p| normal.dot(&(*p - a)).abs() < size).count();
+        if count > best.0 {
+            best = (count, a, normal);
+        }
+    }
+    let (_, origin, normal) = best;
+    let (u, v) = in_plane(&normal);
+    let height = |p: &Point3<f64>| normal.dot(&(p - origin));
+    let (on, off): (Vec<&Point3<f64>>, Vec<&Point3<f64>>) = points.iter().partition(|p| height(p).abs() < 2.0 * size);
+    let above = off.iter().filter(|p| height(p) > 0.0).count();
+    let side = if 2 * above >= off.len() { 1.0 } else { -1.0 };
+    let thing: Vec<&Point3<f64>> = off.into_iter().filter(|p| side * height(p) > 0.0).collect();
+    // areas of the boxes in the plane, a few strays on either side left out
+    let area = |set: &[&Point3<f64>]| {
+        let reach = |axis: &Vector3<f64>| {
+            let mut t: Vec<f64> = set.iter().map(|p| axis.dot(&p.coords)).collect();
+            let low = quantile_select(&mut t, 0.02);
+            quantile_select(&mut t, 0.98) - low
+        };
+        reach(&u) * reach(&v)
+    };
+    if (thing.len() as f64) < THING_RATIO * n as f64 || area(&on) < TABLE_RATIO * area(&thing) {
+        return points.to_vec();
+    }
+    thing.into_iter().copied().collect()
+}

@@ -1,0 +1,62 @@
+//! What the uncertainty of a gap is made of.
+use nalgebra::Vector3;
+
+/// Standard uncertainties that make up that of the gap (JCGM 100, eq. 10: independent parts add by squares).
+#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
+pub struct GapDoubt {
+    /// Of the fitted surface along its normal, mm.
+    pub surface_mm: f64,
+    /// Of the scale, relative.
+    pub scale_ratio: f64,
+    /// Of the enclosure's place along the board and across, each, mm.
+    pub placement_mm: f64,
+    /// Of a registered enclosure's pose.
+    pub pose: PoseDoubt,
+}
+/// Covariance of a pose: moves along x, y, z in mm, turns about them in radians, deck frame; all 0 for one that is given.
+#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
+pub struct PoseDoubt {
+    /// Six rows of six.
+    pub covariance: [[f64; 6]; 6],
+}
+impl PoseDoubt {
+    /// Standard uncertainty along `n` of the place `p`, mm (JCGM 100, eq. 13).
+    fn along(&self, p: [f64; 3], n: [f64; 3]) -> f64 {
+        let turn = Vector3::from(p).cross(&Vector3::from(n));
+        let j = [n[0], n[1], n[2], turn.x, turn.y, turn.z];
+        let variance: f64 =
+            (0..6).flat_map(|a| (0..6).map(move |b| (a, b))).map(|(a, b)| j[a] * self.covariance[a][b] * j[b]).sum();
+        variance.max(0.0).sqrt()
+    }
+}
+impl GapDoubt {
+    /// Standard uncertainty of the gap at `p` (mm, deck frame, the scale's fixed point at the origin) where the deck's normal
+    /// is `n`: a change of scale moves the surface by p . n, a sideways move of the rim changes the gap by the slope.
+    pub(super) fn at(&self, p: [f64; 3], n: [f64; 3]) -> f64 {
+        let scale = self.scale_ratio * (p[0] * n[0] + p[1] * n[1] + p[2] * n[2]);
+        self.surface_mm.hypot(scale).hypot(self.placement_mm * n[0].hypot(n[1])).hypot(self.pose.along(p, n))
+    }
+}
+/// Play of a screw's hole sets where the enclosure sits: M4 in a medium hole (ISO 273: 4.5 mm) has 0.25 mm to either side,
+/// rectangular (JCGM 100).
+pub(crate) const PLACEMENT_MM: f64 = 0.25 / 1.732_050_8;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    /// JCGM 100, eq. 10: independent parts add by squares. On a flat deck neither scale nor a sideways move changes a gap at
+    /// height 0.
+    #[test]
+    fn uncertainty_adds_by_squares() {
+        let mut d = GapDoubt { surface_mm: 0.3, scale_ratio: 0.004, placement_mm: 0.1, pose: PoseDoubt::default() };
+        assert!((d.at([200.0, 50.0, 0.0], [0.0, 0.0, 1.0]) - 0.3).abs() < 1e-15);
+        let n = [0.6, 0.0, 0.8];
+        let want = (0.09_f64 + (0.004_f64 * 100.0 * 0.6).powi(2) + (0.1_f64 * 0.6).powi(2)).sqrt();
+        assert!((d.at([100.0, 9.0, 0.0], n) - want).abs() < 1e-12);
+        // a height known to 0.2 mm and a turn about the width known to 0.001, 100 mm away from it
+        d.pose.covariance[2][2] = 0.04;
+        d.pose.covariance[4][4] = 1e-6;
+        let flat = d.at([100.0, 0.0, 0.0], [0.0, 0.0, 1.0]);
+        assert!((flat - (0.09_f64 + 0.04 + 0.01).sqrt()).abs() < 1e-12, "{flat}");
+    }
+}

@@ -1,0 +1,208 @@
+//! An enclosure in any pose, found by its rim against the mating face.
+mod border;
+mod freedom;
+mod seat;
+mod start;
+pub use freedom::Freedom;
+
+use super::PoseDoubt;
+use super::rim::DEPTH_MM;
+use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::geom::{Polygon, Similarity, TriMesh};
+use crate::mating::MatingFace;
+use crate::num::{TensorSpline, median, quantile};
+use freedom::{Row, covariance, freedoms};
+use nalgebra::{Matrix6, Point3};
+use seat::{Candidate, SECTORS, Seat};
+use serde::Serialize;
+use start::{Start, starts, strewn};
+
+/// Grid cells of the search, of the best few, and of the end, mm: a flange of 10 mm still holds three of the first.
+const CELLS_MM: [f64; 3] = [4.0, 3.0, 2.0];
+/// Steps of the fit on each grid, at most.
+const STEPS: [usize; 3] = [6, 10, 40];
+/// Poses carried on after the search by the cost of where they start, and after the second grid.
+const CARRIED: [usize; 2] = [10, 4];
+/// Two poses are the same where the rim's turn from one to the other is below this, radians: starts lie a quarter turn apart.
+const SAME_TURN: f64 = 0.2;
+/// Another pose is as good when its cost is at most this many times the best one's, or within a bead of it.
+const AS_GOOD_RATIO: f64 = 1.5;
+const AS_GOOD_MM: f64 = 0.1;
+/// A rim that fits the footprint worse than this is not the rim of this enclosure, mm: half of what a miss counts.
+const POOR_MM: f64 = DEPTH_MM / 2.0;
+
+/// Another pose in which the enclosure fits nearly as well.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Alternative {
+    /// Root mean square of the face's residuals there, mm.
+    pub residual_rms_mm: f64,
+    /// Turn from the pose taken, degrees.
+    pub turn_deg: f64,
+    /// 4 x 4, row-major: the enclosure's frame to mm in the deck frame.
+    pub enclosure_to_deck: [[f64; 4]; 4],
+}
+/// How an enclosure was found.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Registration {
+    /// 4 x 4, row-major: the enclosure's frame to mm in the deck frame.
+    pub enclosure_to_deck: [[f64; 4]; 4],
+    /// Root mean square distance of the rim's face from the mating face, mm.
+    pub residual_rms_mm: f64,
+    /// 95 % of the rim's face lie nearer to the mating face, mm.
+    pub residual_p95_mm: f64,
+    /// Root mean square distance in plan of the rim's border from the footprint's, mm; `None` where no border was found.
+    pub border_rms_mm: Option<f64>,
+    /// Cells of the rim's face used.
+    pub cells: usize,
+    /// Places of its border used.
+    pub border_places: usize,
+    /// The six freedoms.
+    pub freedoms: Vec<Freedom>,
+    /// Another pose that fits as well, the best of them.
+    pub alternative: Option<Alternative>,
+}
+/// The pose with what it takes to go on.
+#[derive(Debug, Clone)]
+pub struct Registered {
+    /// From the enclosure's frame to mm in the deck frame.
+    pub pose: Similarity,
+    /// What is reported.
+    pub report: Registration,
+    /// Its uncertainty, for the gap's.
+    pub doubt: PoseDoubt,
+}
+
+fn turn_between(a: &Similarity, b: &Similarity) -> f64 {
+    let r = a.rotation * b.rotation.transpose();
+    ((r.trace() - 1.0) / 2.0).clamp(-1.0, 1.0).acos()
+}
+
+/// Lays `mesh`, in mm in a frame of its own, on the mating face by its rim: rigid, robust, from every symmetric start.
+///
+/// The rim's face goes to the gasket's distance from the deck and its border onto the footprint's, by iterated least squares
+/// with redescending weights.
+///
+/// # Errors
+/// A mesh without area, and one that fits the footprint in no pose.
+pub fn register(
+    mesh: &TriMesh,
+    underside: &TensorSpline,
+    outline: &Polygon,
+    mating: &MatingFace,
+) -> Result<Warned<Registered>> {
+    let seat = Seat { underside, outline, mating };
+    let outer = &mating.footprint.outer_polygon;
+    let heights: Vec<f64> = outer.points.iter().map(|p| underside.at(p[0], p[1])).collect();
+    let points = strewn(mesh);
+    let all = starts(&points, outer, median(&heights) + mating.standoff_mm);
+    let rough = |s: &Start| {
+        let cost = seat.look(mesh, &s.pose, CELLS_MM[0])?.1;
+        Some(Candidate { pose: s.pose.clone(), cost })
+    };
+    let (lo, hi) = outer.bounds();
+    let plan = [hi[0] - lo[0], hi[1] - lo[1]];
+    // a box on its side has a plan far from the footprint's; twice or half is beyond any lid or wall that hangs over
+    let alike = |s: &&Start| (0..2).all(|k| (0.5..2.0).contains(&(s.size[k] / plan[k].max(f64::MIN_POSITIVE))));
+    let mut found: Vec<Candidate> = all.iter().filter(alike).filter_map(rough).collect();
+    let sort = |c: &mut Vec<Candidate>| c.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+    for stage in 0..2 {
+        sort(&mut found);
+        found.truncate(CARRIED[stage]);
+        found = found.iter().filter_map(|c| seat.fit(mesh, &c.pose, CELLS_MM[stage], STEPS[stage])).collect();
+    }
+    sort(&mut found);
+    let mut kept: Vec<Candidate> = Vec::new();
+    for c in found {
+        if kept.iter().all(|k| turn_between(&k.pose, &c.pose) > SAME_TURN) {
+            kept.extend(seat.fit(mesh, &c.pose, CELLS_MM[2], STEPS[2]));
+        }
+    }
+    sort(&mut kept);
+    let Some(best) = kept.first().filter(|b| b.cost < POOR_MM).cloned() else {
+        let near = kept.first().map_or(String::new(), |b| format!("; the best pose misses it by {:.1} mm", b.cost));
+        return Err(Error::new(
+            Stage::Gap,
+            format!("no rim of the enclosure fits the footprint of {:.0} x {:.0} mm{near}", plan[0], plan[1]),
+        )
+        .hint(
+            "check enclosure.length, .inset and .flange and that the mesh is in mm, or place it on mating-face.stl",
+        ));
+    };
+    let Some((rows, _)) = seat.look(mesh, &best.pose, CELLS_MM[2]) else {
+        return Err(Error::new(Stage::Gap, "the registered enclosure has no rim").hint("check the mesh"));
+    };
+    let cov = covariance(&rows, SECTORS).unwrap_or_else(Matrix6::zeros);
+    let middle = |f: &dyn Fn(&Row) -> f64, border: bool| -> Vec<f64> {
+        rows.iter().filter(|r| r.border == border).map(f).collect()
+    };
+    let rms = |v: &[f64]| (v.iter().map(|r| r * r).sum::<f64>() / v.len().max(1) as f64).sqrt();
+    let face = middle(&|r| r.residual, false);
+    let border = middle(&|r| r.residual, true);
+    let other = kept[1..].iter().find(|c| c.cost <= (AS_GOOD_RATIO * best.cost).max(best.cost + AS_GOOD_MM));
+    let alternative = other.and_then(|c| {
+        let rows = seat.look(mesh, &c.pose, CELLS_MM[2])?.0;
+        let face: Vec<f64> = rows.iter().filter(|r| !r.border).map(|r| r.residual).collect();
+        Some(Alternative {
+            residual_rms_mm: rms(&face),
+            turn_deg: turn_between(&best.pose, &c.pose).to_degrees(),
+            enclosure_to_deck: c.pose.to_rows(),
+        })
+    });
+    let report = Registration {
+        enclosure_to_deck: best.pose.to_rows(),
+        residual_rms_mm: rms(&face),
+        residual_p95_mm: quantile(&face.iter().map(|r| r.abs()).collect::<Vec<_>>(), 0.95),
+        border_rms_mm: (!border.is_empty()).then(|| rms(&border)),
+        cells: face.len(),
+        border_places: border.len(),
+        freedoms: freedoms(&rows, &cov, levers(&points, &best.pose)),
+        alternative,
+    };
+    let warnings = doubts(&report);
+    let doubt = PoseDoubt { covariance: std::array::from_fn(|i| std::array::from_fn(|j| cov[(i, j)])) };
+    Ok(Warned::with(Registered { pose: best.pose, report, doubt }, warnings))
+}
+
+/// Root mean square distances of the enclosure from the deck frame's axes, mm.
+fn levers(points: &[Point3<f64>], pose: &Similarity) -> [f64; 3] {
+    let n = points.len().max(1) as f64;
+    let mut s = [0.0; 3];
+    for p in points.iter().map(|p| pose.apply(p)) {
+        for k in 0..3 {
+            s[k] += p[k] * p[k] / n;
+        }
+    }
+    [(s[1] + s[2]).sqrt(), (s[0] + s[2]).sqrt(), (s[0] + s[1]).sqrt()]
+}
+
+fn doubts(r: &Registration) -> Vec<Warning> {
+    let mut w = Vec::new();
+    let mut add = |message: String, hint: &str| w.push(Warning::new(Stage::Gap, message, hint));
+    if let Some(a) = &r.alternative {
+        add(
+            format!(
+                "the enclosure fits as well after a turn of {:.0} degrees: residual rms {:.2} mm there, {:.2} mm here",
+                a.turn_deg, a.residual_rms_mm, r.residual_rms_mm
+            ),
+            "mark the end that points to the nose, place the mesh on mating-face.stl that way and leave --register out",
+        );
+    }
+    if let Some(b) = r.border_rms_mm.filter(|b| *b > 2.0) {
+        add(
+            format!("the rim's border lies {b:.1} mm (rms) from the footprint's"),
+            "check enclosure.length, .inset, .offset and .corner_radius: the enclosure's plan is another one",
+        );
+    }
+    let loose: Vec<String> =
+        r.freedoms.iter().filter(|f| f.weak).map(|f| format!("{} ({:.2} mm)", f.name, f.standard_error_mm)).collect();
+    if r.border_rms_mm.is_none() && !loose.is_empty() {
+        add(
+            format!("nothing but the face holds the enclosure, which leaves it free to {}", loose.join(", ")),
+            "the rim shows no border over the footprint; place the mesh on mating-face.stl instead",
+        );
+    }
+    w
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,168 @@
+//! The proof of fit: a reconstructed deck, an enclosure's mesh, its screws and the rider, brought together.
+use crate::deck::Deck;
+use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::gap::{
+    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
+    register_scan,
+};
+use crate::geom::{Polygon, TriMesh};
+use crate::load::{Rider, SagReport, second_moment, section_of};
+use crate::mating::MatingFace;
+use crate::num::TensorSpline;
+use crate::pipeline::Reconstruction;
+use crate::settings::Board;
+use nalgebra::Point3;
+
+/// How the enclosure's mesh is given.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Pose {
+    /// In the deck frame, mm.
+    Given,
+    /// Anywhere, mm: found by its rim.
+    Found,
+    /// A scan of the printed part, anywhere, of unknown scale: found by its rim and sized by its own tape reading.
+    Scanned(PartTape),
+}
+/// An enclosure to prove.
+#[derive(Debug, Clone)]
+pub struct Part {
+    /// Its mesh; of a scanned cloud the points alone.
+    pub mesh: TriMesh,
+    /// How it is given.
+    pub pose: Pose,
+    /// Whether its rim is looked for only within the board file's footprint.
+    pub within_footprint: bool,
+}
+/// What is known of the fit.
+#[derive(Debug, Clone)]
+pub struct Proof {
+    /// The gap's map.
+    pub map: GapMap,
+    /// The rider with the sag measured or computed.
+    pub rider: Option<Rider>,
+    /// How the sag was computed, where it was.
+    pub sag: Option<SagReport>,
+    /// Places of the board file's screws in plan, mm; empty where no body is asked for.
+    pub screws: Vec<[f64; 2]>,
+    /// How the enclosure was found, where it was.
+    pub registration: Option<Registration>,
+    /// How a scanned part was brought to size.
+    pub scanned: Option<ScannedPart>,
+    /// The deck's bending as the rims see it.
+    pub bending: Bending,
+}
+/// What bends: the deck's section along the board.
+#[derive(Debug, Clone)]
+pub struct Bending {
+    underside: TensorSpline,
+    top: TensorSpline,
+    outline: Polygon,
+}
+
+/// Strips of a section: a rail's curve over one is far below its thickness.
+const STRIPS: usize = 80;
+/// Half the distance over which the centre line's slope is taken, mm.
+const SLOPE_MM: f64 = 1.0;
+
+impl Bending {
+    /// Of a deck.
+    pub fn new(deck: &Deck) -> Self {
+        Self { underside: deck.underside.clone(), top: deck.top.clone(), outline: deck.outline_polygon() }
+    }
+    fn strips(&self, x: f64) -> Vec<(f64, f64, f64)> {
+        let (lo, hi) = self.outline.span(x).unwrap_or((0.0, 0.0));
+        section_of(lo, hi, STRIPS, |y| (self.underside.at(x, y), self.top.at(x, y)))
+    }
+    /// Second moment of area (mm4) of the section at `x` about its own axis and that axis' height (mm), deck frame.
+    pub fn section(&self, x: f64) -> (f64, f64) {
+        second_moment(&self.strips(x))
+    }
+    /// The second moment the section at `x` would have if it were flat, mm4.
+    pub fn flat_section(&self, x: f64) -> f64 {
+        let flat: Vec<(f64, f64, f64)> = self.strips(x).into_iter().map(|(w, _, t)| (w, 0.0, t)).collect();
+        second_moment(&flat).0
+    }
+    /// Height of the underside, mm.
+    pub fn height(&self, x: f64, y: f64) -> f64 {
+        self.underside.at(x, y)
+    }
+    /// Slope of the underside's centre line at rest.
+    pub fn rest_slope(&self, x: f64) -> f64 {
+        (self.height(x + SLOPE_MM, 0.0) - self.height(x - SLOPE_MM, 0.0)) / (2.0 * SLOPE_MM)
+    }
+}
+
+/// The rider of `board` on `deck`.
+pub(crate) fn rider_on(board: &Board, deck: &Deck) -> Option<(Rider, Option<SagReport>)> {
+    let bending = Bending::new(deck);
+    board.rider.map(|r| r.on(|x| bending.section(x).0, |x| bending.flat_section(x)))
+}
+
+/// Maps the gap of `part` to the deck of `rec`, registering it where asked.
+///
+/// # Errors
+/// No mating face to register to, a part that fits nowhere, and as [`gap_map`].
+pub fn prove(
+    board: &Board,
+    rec: &Reconstruction,
+    mating: Option<&MatingFace>,
+    screws: Vec<[f64; 2]>,
+    part: &Part,
+) -> Result<Warned<Proof>> {
+    let mut warnings = Vec::new();
+    let outline = rec.deck.outline_polygon();
+    let seat = |what: &str| {
+        mating.ok_or_else(|| {
+            Error::new(
+                Stage::Gap,
+                format!("{what} needs the enclosure's footprint, but the board file has no [enclosure]"),
+            )
+            .hint("give enclosure.length, .inset and .flange as the enclosure was drawn")
+        })
+    };
+    let mut scale_ratio = rec.scale.standard_uncertainty / rec.scale.mm_per_unit;
+    let (mut pose, mut registration, mut scanned) = (PoseDoubt::default(), None, None);
+    let placed = match part.pose {
+        Pose::Given => part.mesh.clone(),
+        Pose::Found => {
+            let found = register(&part.mesh, &rec.deck.underside, &outline, seat("finding the enclosure's place")?)?
+                .drain_into(&mut warnings);
+            pose = found.doubt;
+            registration = Some(found.report);
+            let points: Vec<Point3<f64>> = part.mesh.points.iter().map(|p| found.pose.apply(p)).collect();
+            TriMesh { points, triangles: part.mesh.triangles.clone() }
+        }
+        Pose::Scanned(tape) => {
+            let seat = seat("a scan of the part")?;
+            let (found, size, mesh) =
+                register_scan(&part.mesh.points, &tape, &rec.deck.underside, &outline, seat)?.drain_into(&mut warnings);
+            pose = found.doubt;
+            // two scales, each with its own error (JCGM 100, eq. 10)
+            scale_ratio = scale_ratio.hypot(size.relative_uncertainty);
+            (registration, scanned) = (Some(found.report), Some(size));
+            mesh
+        }
+    };
+    let mut options = GapOptions::for_spec(board.enclosure.as_ref());
+    options.strip_mm = board.gasket.width_mm;
+    if part.within_footprint {
+        let f = &seat("looking within the footprint")?.footprint;
+        options.limit = Some([f.outer_polygon.clone(), f.inner_polygon.clone()]);
+    }
+    options.doubt =
+        GapDoubt { surface_mm: rec.surface.standard_error_mm, scale_ratio, placement_mm: PLACEMENT_MM, pose };
+    let map = gap_map(&placed, &rec.deck.underside, &outline, &options)?.drain_into(&mut warnings);
+    let (rider, sag) = rider_on(board, &rec.deck).map_or((None, None), |(r, s)| (Some(r), s));
+    if let Some(s) = &sag {
+        warnings.push(Warning::new(
+            Stage::Gap,
+            format!(
+                "the sag of {:.1} mm is computed, not measured: the wood of a deck differs by a fifth from the tables, its layup by more",
+                s.sag_mm
+            ),
+            "stand on the board, measure the sag at mid wheelbase and give it as rider.sag",
+        ));
+    }
+    let bending = Bending::new(&rec.deck);
+    Ok(Warned::with(Proof { map, rider, sag, screws, registration, scanned, bending }, warnings))
+}

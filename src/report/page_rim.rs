@@ -1,0 +1,126 @@
+//! The unrolled rim as plain values for the page.
+use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
+use crate::gap::Gasket;
+
+/// Coverage factor of the band: some 95 % for a normal law (JCGM 100, annex G).
+const COVERAGE: f64 = 2.0;
+
+/// The gaps at which a gasket is what, from the least gap up.
+pub(super) fn zones(g: &Gasket) -> Vec<PageZone> {
+    if g.thickness_mm <= 0.0 {
+        return Vec::new();
+    }
+    let at = |squeeze: f64| Some(g.thickness_mm * (1.0 - squeeze));
+    let ends = [None, Some(0.0), at(g.most_ratio), at(g.least_ratio), at(0.0), None];
+    ["clash", "hard", "sealed", "light", "open"]
+        .iter()
+        .enumerate()
+        .map(|(i, name)| PageZone { name: (*name).into(), above: ends[i], below: ends[i + 1] })
+        .collect()
+}
+
+fn plot(report: &GapsReport, rim: &RimReport, file: &str) -> PagePlot {
+    let runs = rim.rim.runs();
+    // a place without rim breaks every curve
+    let broken = |f: &dyn Fn(usize) -> f64| {
+        let mut out = Vec::new();
+        for run in &runs {
+            if !out.is_empty() {
+                out.push(f64::NAN);
+            }
+            out.extend(run.clone().map(f));
+        }
+        Packed(out)
+    };
+    let stations = &rim.rim.stations;
+    let curve = |name: &str, y: &dyn Fn(usize) -> f64, band: Packed| PageCurve {
+        name: name.into(),
+        x: broken(&|i| stations[i].along_mm),
+        y: broken(y),
+        band,
+    };
+    let band = broken(&|i| COVERAGE * stations[i].standard_uncertainty_mm);
+    let mut curves = vec![curve("at rest", &|i| stations[i].gap_mm, band)];
+    for (name, ride) in [("standing, estimated", &rim.standing), ("jumping, estimated", &rim.jumping)] {
+        curves.extend(ride.as_ref().map(|r| curve(name, &|i| r.stations[i].gap_mm, Packed::default())));
+    }
+    let mark = |(i, s): (usize, &super::ScrewReport)| PageMark { name: format!("screw {}", i + 1), at: s.along_mm };
+    PagePlot {
+        title: "Gap round the rim".into(),
+        about: "The rim unrolled, from the nose's side counter-clockwise as seen from the underside. The band is twice the standard uncertainty.".into(),
+        from: format!("{file} rims[0].stations"),
+        along: "along the rim, mm".into(),
+        up: "gap".into(),
+        unit: "mm".into(),
+        curves,
+        zones: zones(&report.gasket),
+        marks: rim.screws.iter().enumerate().map(mark).collect(),
+    }
+}
+
+fn numbers(rim: &RimReport, file: &str) -> Vec<PageNumber> {
+    let number = |group: &str, name: &str, value: String, meaning: &str, from: &str| PageNumber {
+        group: group.into(),
+        name: name.into(),
+        value,
+        meaning: meaning.into(),
+        from: format!("{file} rims[0].{from}"),
+        ..PageNumber::default()
+    };
+    let c = &rim.clamp;
+    let mut out = vec![
+        number(
+            "Screws and gasket",
+            "Force of a screw",
+            format!("{:.0} to {:.0} N", c.force_per_screw_n[0], c.force_per_screw_n[2]),
+            "Estimated for the range of the foam's grade, at the longest piece of gasket.",
+            "clamp.force_per_screw_n",
+        ),
+        number(
+            "Screws and gasket",
+            "Between two screws",
+            format!("{:.2} mm wider", c.opening_mm),
+            "Estimated bending of the flange alone in the middle of the longest span.",
+            "clamp.opening_mm",
+        ),
+        number(
+            "Screws and gasket",
+            "Longest pitch",
+            format!("{:.0} mm", c.longest_pitch_mm),
+            "Farther apart, the flange alone would let the gasket go; estimated.",
+            "clamp.longest_pitch_mm",
+        ),
+        number(
+            "Under the rider",
+            "Growth in warmth",
+            format!("{:.1} mm", rim.growth.length_mm),
+            "How much longer than the deck the rim grows, end to end; estimated.",
+            "growth.length_mm",
+        ),
+    ];
+    for (name, ride) in [("Standing", &rim.standing), ("Jumping", &rim.jumping)] {
+        out.extend(ride.as_ref().map(|r| {
+            number(
+                "Under the rider",
+                name,
+                format!("{:.1} to {:.1} mm", r.least_mm, r.greatest_mm),
+                "Estimated gaps under a rigid box.",
+                &name.to_lowercase(),
+            )
+        }));
+    }
+    out
+}
+
+impl PageData {
+    /// Adds the largest rim of `report`, unrolled, and the verdicts to the gap's own colours; `file` is where the report's own
+    /// JSON is written.
+    pub fn add_rim(&mut self, report: &GapsReport, file: &str) {
+        let Some(rim) = report.rims.first() else { return };
+        self.rim = Some(plot(report, rim, file));
+        self.numbers.extend(numbers(rim, file));
+        for layer in self.layers.iter_mut().filter(|l| l.key == "gap") {
+            layer.zones = zones(&report.gasket);
+        }
+    }
+}

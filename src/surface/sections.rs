@@ -1,0 +1,79 @@
+//! What the fit reports: residuals over all, by sections, standard errors.
+use super::bins::Bin;
+use super::error::Found;
+use super::fit::SurfaceOptions;
+use super::smoothing::Chosen;
+use super::{StationReport, SurfaceReport, Underside};
+use crate::error::{Stage, Warned, Warning};
+use crate::geom::Polygon;
+use crate::num::{BIWEIGHT_TUNING, Sample, TensorFit, Thinned, mad_sigma, quantile};
+use nalgebra::Point3;
+
+/// Sections reported.
+const STATIONS: usize = 9;
+/// Points looked at: residual figures of more differ in the third digit.
+const POINTS: usize = 50_000;
+
+/// A finished fit and what it was made from.
+pub(super) struct Fitted<'a> {
+    pub fit: TensorFit,
+    pub sheet: &'a [Point3<f64>],
+    pub rim: &'a Polygon,
+    pub cells: &'a [Bin],
+    pub samples: &'a [Sample],
+    pub options: &'a SurfaceOptions,
+    pub chosen: Chosen,
+    pub thinned: Thinned,
+}
+impl Fitted<'_> {
+    pub fn report(self) -> Warned<Underside> {
+        let z = self.thinned.z;
+        let (lo, hi) = self.rim.bounds();
+        let stride = (self.sheet.len() / POINTS).max(1);
+        let used: Vec<(f64, f64)> = (self.sheet.iter().step_by(stride))
+            .filter(|p| self.rim.signed_distance([p.x, p.y]) < -self.options.rim_band_mm)
+            .map(|p| (p.x, (p.z - z.at(p.x, p.y)) * z.normal(p.x, p.y)[2]))
+            .collect();
+        let values: Vec<f64> = used.iter().map(|u| u.1).collect();
+        let cut = BIWEIGHT_TUNING * mad_sigma(&values);
+        let kept: Vec<(f64, f64)> = used.iter().copied().filter(|u| u.1.abs() <= cut).collect();
+        let rms = |v: &[f64]| (v.iter().map(|r| r * r).sum::<f64>() / v.len().max(1) as f64).sqrt();
+        let inside: Vec<f64> = kept.iter().map(|u| u.1).collect();
+        let half = (hi[0] - lo[0]) / (2.0 * STATIONS as f64);
+        let stations = (0..STATIONS)
+            .map(|i| {
+                let x = lo[0] + half * (2 * i + 1) as f64;
+                let near = self.options.span_mm / 2.0;
+                let r: Vec<f64> = kept.iter().filter(|u| (u.0 - x).abs() < near).map(|u| u.1).collect();
+                StationReport { x_mm: x, residual_rms_mm: rms(&r), points: r.len() * stride }
+            })
+            .collect();
+        let found = Found::new(self.fit, &self.chosen, self.samples, self.cells, &kept, self.thinned.bound);
+        let fitted = &self.chosen.solution.z;
+        let report = SurfaceReport {
+            points: kept.len() * stride,
+            rejected_ratio: 1.0 - kept.len() as f64 / used.len().max(1) as f64,
+            residual_rms_mm: rms(&inside),
+            residual_p95_mm: quantile(&inside.iter().map(|r| r.abs()).collect::<Vec<_>>(), 0.95),
+            noise_error_mm: found.noise_mm,
+            drift_error_mm: found.drift_mm,
+            bow_error_mm: found.bow_mm,
+            standard_error_mm: found.median_mm,
+            control_points: [z.x.len(), z.y.len()],
+            control_points_fitted: [fitted.x.len(), fitted.y.len()],
+            thinning_mm: self.thinned.bound,
+            smoothing: self.chosen.lambda,
+            stations,
+        };
+        let mut warnings = Vec::new();
+        // a third of the points thrown out means that the surface is not what most of the scan shows
+        if report.rejected_ratio > 0.33 {
+            warnings.push(Warning::new(
+                Stage::Surface,
+                format!("{:.0} % of the points do not lie on the fitted underside", 100.0 * report.rejected_ratio),
+                "look at the sections in the report; if the board is doubled, scan it in one pass",
+            ));
+        }
+        Warned::with(Underside { z, error: found.map, report }, warnings)
+    }
+}
