@@ -38,6 +38,8 @@ const SHORT_SD_MM: [f64; 6] = [0.05, 0.1, 0.2, 0.4, 0.8, 1.6];
 /// Rounds of the solve, and the step (mm, or as small in the other parameters) below which it has converged.
 const ROUNDS: usize = 30;
 const STEP: f64 = 1e-7;
+/// What the cost, a chi-square, may still fall by when the steps are over: the unknowns are then within a tenth of their standard deviation.
+const CLOSE: f64 = 0.01;
 
 /// A border pixel of a photo: station, place, unit normal out of the board.
 pub(super) type Seen = (usize, [f64; 2], [f64; 2]);
@@ -345,10 +347,12 @@ impl<'a> Joint<'a> {
             view.bias_px += x[p + POSE];
         }
     }
-    /// Solves at the present weights; whether it converged.
+    /// Solves at the present weights; whether it converged. The widest place moves from station to station, where the last
+    /// steps creep or no step goes lower: there the place counts when it is close to the minimum for what is known.
     pub fn solve(&mut self) -> bool {
         let mut m = self.whole(self.normal());
         let mut damping = 1e-9;
+        let mut to_go = f64::INFINITY;
         for _ in 0..ROUNDS {
             let mut a = m.a.clone();
             for i in 0..a.nrows() {
@@ -358,6 +362,9 @@ impl<'a> Joint<'a> {
             let x = c.solve(&m.b);
             if !x.iter().all(|v| v.is_finite()) {
                 return false;
+            }
+            if damping <= 1e-9 {
+                to_go = m.b.dot(&x);
             }
             let kept = (self.d.clone(), self.h.clone(), self.ln_scale, self.views.clone());
             self.step(&x);
@@ -376,11 +383,11 @@ impl<'a> Joint<'a> {
                     return true;
                 }
                 if damping > 1e6 {
-                    return false;
+                    break;
                 }
             }
         }
-        false
+        to_go < CLOSE
     }
     /// Estimates each view's scatter and how far its residuals go together.
     pub fn weigh(&mut self) {
