@@ -7,7 +7,7 @@ use crate::frame::{FrameOptions, FrameReport, Framed, Scale, SortedPoints, frame
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
-use crate::proof::{Part, Pose, Proof, prove, rider_on};
+use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::{Board, ScanSide};
@@ -228,7 +228,7 @@ fn body(
 ) -> Result<Option<Enclosure>> {
     let (Some(mating), Some(rim), Some(spec)) = (mating, &board.enclosure, &board.body) else { return Ok(None) };
     let mut spec = spec.clone();
-    if let Some((rider, _)) = rider_on(board, deck) {
+    if let Some((rider, _)) = rider_on(board, &Bending::new(deck)) {
         spec.sag_mm = rider.sag_mm;
     }
     Ok(Some(make_enclosure(deck, mating, rim, &spec)?.drain_into(warnings)))

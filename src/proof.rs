@@ -92,9 +92,8 @@ impl Bending {
     }
 }
 
-/// The rider of `board` on `deck`.
-pub(crate) fn rider_on(board: &Board, deck: &Deck) -> Option<(Rider, Option<SagReport>)> {
-    let bending = Bending::new(deck);
+/// The rider of `board` on the deck that bends.
+pub(crate) fn rider_on(board: &Board, bending: &Bending) -> Option<(Rider, Option<SagReport>)> {
     board.rider.map(|r| r.on(|x| bending.section(x).0, |x| bending.flat_section(x)))
 }
 
@@ -152,7 +151,8 @@ pub fn prove(
     options.doubt =
         GapDoubt { surface_mm: rec.surface.standard_error_mm, scale_ratio, placement_mm: PLACEMENT_MM, pose };
     let map = gap_map(&placed, &rec.deck.underside, &outline, &options)?.drain_into(&mut warnings);
-    let (rider, sag) = rider_on(board, &rec.deck).map_or((None, None), |(r, s)| (Some(r), s));
+    let bending = Bending::new(&rec.deck);
+    let (rider, sag) = rider_on(board, &bending).map_or((None, None), |(r, s)| (Some(r), s));
     if let Some(s) = &sag {
         warnings.push(Warning::new(
             Stage::Gap,
@@ -163,6 +163,5 @@ pub fn prove(
             "stand on the board, measure the sag at mid wheelbase and give it as rider.sag",
         ));
     }
-    let bending = Bending::new(&rec.deck);
     Ok(Warned::with(Proof { map, rider, sag, screws, registration, scanned, bending }, warnings))
 }

@@ -105,8 +105,8 @@ pub(super) fn rim(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Opti
     }
     let mut edges: Vec<Option<Edge>> = rays.iter().map(|r| edge(r, slab, radius, depth)).collect();
     let side = ((SIDE_MM_RATIO * 2.0 * radius / ray_width).ceil() as i64).max(FEWEST_SIDE);
-    let upper = course(&edges, side)?;
-    let bulges: Vec<Option<Edge>> = rays.iter().zip(&upper).map(|(ray, (r, _))| bulge(ray, *r, depth)).collect();
+    let mut fitted = course(&edges, side)?;
+    let bulges: Vec<Option<Edge>> = rays.iter().zip(&fitted).map(|(ray, (r, _))| bulge(ray, *r, depth)).collect();
     let outside = |(e, b): (&Option<Edge>, &Option<Edge>)| Some(b.as_ref()?.place > e.as_ref()?.place);
     // a mesh that bulges does so nearly all the way round; of a wall gone down straight half the places are farther out
     let farther = edges.iter().zip(&bulges).filter_map(outside).filter(|o| *o).count();
@@ -114,8 +114,8 @@ pub(super) fn rim(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Opti
         for (edge, bulge) in edges.iter_mut().zip(bulges).filter(|(_, b)| b.is_some()) {
             *edge = bulge;
         }
+        fitted = course(&edges, side)?;
     }
-    let fitted = course(&edges, side)?;
     let bridged = fitted.iter().filter(|f| !f.1).count() as f64 / rays_wanted as f64;
     let middle = |i: usize| (i as f64 + 0.5) / rays_wanted as f64 * total;
     let points = fitted.iter().enumerate().map(|(i, (r, _))| place(middle(i), *r)).collect();

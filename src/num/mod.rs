@@ -14,6 +14,6 @@ pub use fit::{Sample, TensorFit, TensorSolution};
 pub use interpolate::interpolate;
 pub use knots::Knots;
 pub use lm::{LmOptions, LmReport, LmStop, minimize};
-pub use robust::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile, quantile_select};
+pub use robust::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile, quantile_select, rms};
 pub use tensor::TensorSpline;
 pub use thin::Thinned;

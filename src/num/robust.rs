@@ -20,6 +20,10 @@ pub fn quantile_select(values: &mut [f64], q: f64) -> f64 {
     let k = (q.clamp(0.0, 1.0) * (values.len() - 1) as f64) as usize;
     *values.select_nth_unstable_by(k, f64::total_cmp).1
 }
+/// The root mean square; 0 of nothing.
+pub fn rms(values: &[f64]) -> f64 {
+    (values.iter().map(|v| v * v).sum::<f64>() / values.len().max(1) as f64).sqrt()
+}
 /// The median.
 pub fn median(values: &[f64]) -> f64 {
     quantile(values, 0.5)

@@ -71,9 +71,6 @@ pub struct OutlineReport {
     pub photos: Vec<PhotoReport>,
     /// The outline's standard error along the rail, counter-clockwise.
     pub rail: Vec<RailError>,
-    /// The rail found in the first photo, pixels (x right, y down), for pictures.
-    #[serde(skip)]
-    pub contour_px: Vec<[f64; 2]>,
 }
 /// One photo in the solve.
 #[derive(Debug, Clone, Default, serde::Serialize)]

@@ -12,6 +12,7 @@ use super::{Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATI
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::Polygon;
+use crate::num::rms;
 use crate::surface::Underside;
 use nalgebra::Point3;
 
@@ -307,8 +308,7 @@ fn finish(
     let mut photos = Vec::new();
     for (v, view) in joint.views.iter().enumerate() {
         let (number, picture) = (used[v].0 + 1, &used[v].1.picture);
-        let r = joint.residuals(view);
-        let rms = (r.iter().map(|r| r * r).sum::<f64>() / r.len().max(1) as f64).sqrt();
+        let rms = rms(&joint.residuals(view));
         let mm_per_px = view.camera.shift.z.abs() / view.camera.lens.focal;
         let px = picture.file_px;
         let lens = &view.camera.lens;
@@ -363,13 +363,6 @@ fn finish(
             }
         })
         .collect();
-    let contour_px = photos
-        .first()
-        .map(|_| {
-            let f = used[0].1.picture.file_px;
-            rim.pixels(&joint.views[0].camera, &|i| offset(&joint.d, i)).iter().map(|p| p.map(|v| v * f)).collect()
-        })
-        .unwrap_or_default();
     let report = OutlineReport {
         residual_px: photos.first().map(|p| p.residual_px),
         residual_mm: photos.first().map(|p| p.residual_mm),
@@ -381,7 +374,6 @@ fn finish(
         bridged_ratio,
         photos,
         rail,
-        contour_px,
     };
     let source = if used.iter().all(|u| u.1.picture.cut_out) { OutlineSource::CutOut } else { OutlineSource::Photo };
     let value =

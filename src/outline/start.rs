@@ -4,7 +4,7 @@ use super::joint::{K_SD, LensPrior, Seen};
 use super::photo::Picture;
 use super::rim::{Rim, outward};
 use crate::geom::Polygon;
-use crate::num::{LmOptions, mad_sigma, minimize};
+use crate::num::{LmOptions, mad_sigma, minimize, rms};
 use nalgebra::{DMatrix, DVector, Rotation3, Vector3};
 
 /// What scans lose of a rail, mm: mean and standard deviation expected before the photo is seen. The rim follows the rail
@@ -84,8 +84,7 @@ pub(super) fn fit(s: &mut State, rim: &Rim, seen: &[Seen], prior: &Prior, huber:
         (r, j)
     });
     *s = changed(&base, x.as_slice());
-    let r = residual(s);
-    (r.iter().map(|r| r * r).sum::<f64>() / r.len().max(1) as f64).sqrt()
+    rms(residual(s).as_slice())
 }
 /// Poses from the region's axes, refined on its border: of either face and turn, the best first, with their rms in pixels.
 pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Vec<(f64, State)> {

@@ -6,7 +6,7 @@ use super::smoothing::Chosen;
 use super::{StationReport, SurfaceReport, Underside};
 use crate::error::{Stage, Warned, Warning};
 use crate::geom::Polygon;
-use crate::num::{BIWEIGHT_TUNING, Sample, TensorFit, Thinned, mad_sigma, quantile};
+use crate::num::{BIWEIGHT_TUNING, Sample, TensorFit, Thinned, mad_sigma, quantile, rms};
 use nalgebra::Point3;
 
 /// Sections reported.
@@ -37,7 +37,6 @@ impl Fitted<'_> {
         let values: Vec<f64> = used.iter().map(|u| u.1).collect();
         let cut = BIWEIGHT_TUNING * mad_sigma(&values);
         let kept: Vec<(f64, f64)> = used.iter().copied().filter(|u| u.1.abs() <= cut).collect();
-        let rms = |v: &[f64]| (v.iter().map(|r| r * r).sum::<f64>() / v.len().max(1) as f64).sqrt();
         let inside: Vec<f64> = kept.iter().map(|u| u.1).collect();
         let half = (hi[0] - lo[0]) / (2.0 * STATIONS as f64);
         let stations = (0..STATIONS)

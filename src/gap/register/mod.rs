@@ -10,7 +10,7 @@ use super::rim::DEPTH_MM;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity, TriMesh};
 use crate::mating::MatingFace;
-use crate::num::{TensorSpline, median, quantile};
+use crate::num::{TensorSpline, median, quantile, rms};
 use freedom::{Row, covariance, freedoms};
 use nalgebra::{Matrix6, Point3};
 use seat::{Candidate, SECTORS, Seat};
@@ -135,7 +135,6 @@ pub fn register(
     let middle = |f: &dyn Fn(&Row) -> f64, border: bool| -> Vec<f64> {
         rows.iter().filter(|r| r.border == border).map(f).collect()
     };
-    let rms = |v: &[f64]| (v.iter().map(|r| r * r).sum::<f64>() / v.len().max(1) as f64).sqrt();
     let face = middle(&|r| r.residual, false);
     let border = middle(&|r| r.residual, true);
     let other = kept[1..].iter().find(|c| c.cost <= (AS_GOOD_RATIO * best.cost).max(best.cost + AS_GOOD_MM));

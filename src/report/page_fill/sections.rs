@@ -1,7 +1,7 @@
 //! Cross-sections with the scan's points, and curves along the board.
 use super::residual;
 use crate::geom::Polygon;
-use crate::num::TensorSpline;
+use crate::num::{TensorSpline, rms};
 use crate::pipeline::Reconstruction;
 use crate::report::curvature::bends;
 use crate::report::{Packed, PageCurve, PagePlot, PageStation};
@@ -26,13 +26,12 @@ pub(super) fn stations(rec: &Reconstruction, outline: &Polygon) -> Vec<PageStati
             let curve = rec.deck.section(x_mm, SAMPLES);
             let near: Vec<&Point3<f64>> = rec.sheet.iter().filter(|p| (p.x - x_mm).abs() < HALF_SLICE_MM).collect();
             let r: Vec<f64> = near.iter().map(|p| residual(z, p)).collect();
-            let rms = (r.iter().map(|v| v * v).sum::<f64>() / r.len().max(1) as f64).sqrt();
             let stride = near.len().div_ceil(SLICE_POINTS).max(1);
             let ends = curve.first().zip(curve.last());
             PageStation {
                 x_mm,
                 half_slice_mm: HALF_SLICE_MM,
-                residual_rms_mm: (!r.is_empty()).then_some(rms),
+                residual_rms_mm: (!r.is_empty()).then(|| rms(&r)),
                 count: near.len(),
                 middle_mm: ends.map_or(0.0, |(a, b)| z.at(x_mm, (a[0] + b[0]) / 2.0) - (a[1] + b[1]) / 2.0),
                 bend: curve.iter().map(|p| bends(z, x_mm, p[0])[1]).collect(),
