@@ -263,12 +263,49 @@ def check(browser, path):
     print(f"{path}: {path.stat().st_size} bytes, layers {', '.join(keys)}, board over {100 * first['share']:.0f} % of the view")
 
 
+def opened(path):
+    """A page as what comes before its data, the data, and what comes after."""
+    head, rest = path.read_text().split('id="data">', 1)
+    data, tail = rest.split("</script>", 1)
+    return head, json.loads(data), tail
+
+
+def closed(head, data, tail):
+    return head + 'id="data">' + json.dumps(data).replace("<", "\\u003c") + "</script>" + tail
+
+
+HOSTILE = """</script><script>window.pwned = 1</script><img src=x onerror="window.pwned = 1"><!-- "'`&amp; \u202e\u0000 \u540d \U0001f6f9"""
+
+
+def hostile(value, key=""):
+    """Every word that a board file or a file name may bring, with markup behind it."""
+    if isinstance(value, dict):
+        return {k: hostile(v, k) for k, v in value.items()}
+    if isinstance(value, list):
+        return [hostile(v, key) for v in value]
+    return value + HOSTILE if isinstance(value, str) and key in ("title", "name", "about", "what", "from", "message") else value
+
+
+def check_hostile(browser, path):
+    """Words that look like markup stay words: nothing of them runs, no picture is asked for, and they can be read."""
+    head, data, tail = opened(path)
+    with tempfile.TemporaryDirectory() as folder:
+        page = pathlib.Path(folder, "hostile.html")
+        page.write_text(closed(head, hostile(data), tail))
+        browser.screen(390, 740, "light")
+        browser.open(page)
+        assert browser.ask("window.pwned") is None
+        assert browser.ask("[...document.images].every(i => i.src.startsWith('data:'))")
+        assert browser.ask("document.querySelectorAll('script').length") == 2
+        assert browser.ask("document.querySelector('#maps figcaption').textContent.includes('window.pwned')")
+        assert browser.ask(SIDEWAYS) <= 0, "a long name pushes the page sideways"
+        assert [u for u in browser.requests if not u.startswith(("data:", "about:"))] == [page.resolve().as_uri()], browser.requests
+    assert not browser.complaints, browser.complaints
+
+
 def check_parts(browser, path):
     """Parts that a build may lack: a gap round the rim with zones, screws and a band of uncertainty."""
-    text = path.read_text()
-    head, rest = text.split('id="data">', 1)
-    data, tail = rest.split("</script>", 1)
-    data = json.loads(data)
+    head, data, tail = opened(path)
     curve = dict(data["profiles"][0]["curves"][0])
     curve["band"] = {"least": 0.3, "step": 0, "data": base64.b64encode(bytes(len(base64.b64decode(curve["x"]["data"])))).decode()}
     data["rim"] = {**data["profiles"][0], "title": "Gap round the rim", "up": "gap", "along": "round the rim, mm", "curves": [curve],
@@ -276,7 +313,7 @@ def check_parts(browser, path):
                    "marks": [{"name": "screw 1", "at": 0.0}]}
     with tempfile.TemporaryDirectory() as folder:
         page = pathlib.Path(folder, "parts.html")
-        page.write_text(head + 'id="data">' + json.dumps(data).replace("<", "\\u003c") + "</script>" + tail)
+        page.write_text(closed(head, data, tail))
         browser.screen(1280, 900, "light")
         browser.open(page)
         words = browser.ask("[...document.querySelectorAll('#rim svg.plot text')].map(t => t.textContent)")
@@ -315,6 +352,8 @@ try:
     for page in pages:
         check(chromium, page)
     check_parts(chromium, pages[0])
+    for page in pages:
+        check_hostile(chromium, page)
 finally:
     chromium.close()
 check_flat(pages[0])

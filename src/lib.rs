@@ -48,8 +48,8 @@ pub use frame::{
 pub use gap::{
     Alternative, Bent, ClampReport, Flange, Freedom, GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket,
     GasketReport, Grade, Growth, GrowthReport, OtherParts, PartTape, PoseDoubt, Registered, Registration, RideReport,
-    RideStation, RimLoop, RimStation, ScannedPart, Seat, Verdict, clamp, gap_map, growth, judge, register,
-    register_scan, ride,
+    RideStation, RimLoop, RimStation, ScannedPart, Seat, Verdict, VerdictShares, clamp, gap_map, growth, judge,
+    lift_to_rest, register, register_scan, ride,
 };
 pub use load::{
     Load, Rider, RiderSpec, Sag, SagReport, Weight, deflection, layup_ratio, opening_between, sag_of, second_moment,

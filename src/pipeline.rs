@@ -250,8 +250,23 @@ pub fn gaps<'a>(
     observer.enter("gap");
     // the enclosure to prove may be another one: what the board file's own lacks is told by `build`
     let mut unsaid = Vec::new();
-    let mating = mating_face(board, &rec.deck, &mut unsaid).ok().flatten();
-    let own = body(board, &rec.deck, mating.as_ref(), &mut unsaid).ok().flatten();
+    let mating = match mating_face(board, &rec.deck, &mut unsaid) {
+        // without its footprint this part cannot be proved: why there is none is what its owner must know
+        Err(e) if part.needs_footprint() => return Err(e),
+        made => made,
+    };
+    let own = mating.as_ref().map_err(Clone::clone).and_then(|m| body(board, &rec.deck, m.as_ref(), &mut unsaid));
+    if let Err(e) = &own {
+        warnings.push(Warning::new(
+            Stage::Gap,
+            format!(
+                "the board file's own enclosure cannot be made, so the places of its screws are not known: {}",
+                e.message()
+            ),
+            e.hint_text().unwrap_or("run build on the board file"),
+        ));
+    }
+    let (mating, own) = (mating.ok().flatten(), own.ok().flatten());
     let proof = prove(board, &rec, mating.as_ref(), screw_places(own.as_ref()), part)?.drain_into(&mut warnings);
     Ok(Warned::with((proof, rec), warnings))
 }

@@ -2,8 +2,8 @@
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
-    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
-    register_scan,
+    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, lift_to_rest,
+    register, register_scan,
 };
 use crate::geom::{Polygon, TriMesh};
 use crate::load::{Rider, SagReport, second_moment, section_of};
@@ -32,6 +32,12 @@ pub struct Part {
     pub pose: Pose,
     /// Whether its rim is looked for only within the board file's footprint.
     pub within_footprint: bool,
+}
+impl Part {
+    /// Whether the board file's footprint is needed to prove it.
+    pub fn needs_footprint(&self) -> bool {
+        self.within_footprint || self.pose != Pose::Given
+    }
 }
 /// What is known of the fit.
 #[derive(Debug, Clone)]
@@ -97,6 +103,18 @@ pub(crate) fn rider_on(board: &Board, bending: &Bending) -> Option<(Rider, Optio
     board.rider.map(|r| r.on(|x| bending.section(x).0, |x| bending.flat_section(x)))
 }
 
+/// A lift below this is a print's own unevenness, mm (common practice, no source).
+const TOLD_LIFT_MM: f64 = 0.1;
+fn lifted(mm: f64) -> Warning {
+    Warning::new(
+        Stage::Gap,
+        format!(
+            "laid at the gasket's distance in the mean, the rim would cut {mm:.2} mm into the deck: it is laid where it first touches, that much farther off"
+        ),
+        "the gaps are those of a rim that rests on the deck; one drawn on mating-face.step follows the deck and needs no lift",
+    )
+}
+
 /// Maps the gap of `part` to the deck of `rec`, registering it where asked.
 ///
 /// # Errors
@@ -121,7 +139,7 @@ pub fn prove(
     };
     let mut scale_ratio = rec.scale.standard_uncertainty / rec.scale.mm_per_unit;
     let (mut pose, mut registration, mut scanned) = (PoseDoubt::default(), None, None);
-    let placed = match part.pose {
+    let mut placed = match part.pose {
         Pose::Given => part.mesh.clone(),
         Pose::Found => {
             let found = register(&part.mesh, &rec.deck.underside, &outline, seat("finding the enclosure's place")?)?
@@ -148,9 +166,19 @@ pub fn prove(
         let f = &seat("looking within the footprint")?.footprint;
         options.limit = Some([f.outer_polygon.clone(), f.inner_polygon.clone()]);
     }
-    options.doubt =
-        GapDoubt { surface_mm: rec.surface.standard_error_mm, scale_ratio, placement_mm: PLACEMENT_MM, pose };
-    let map = gap_map(&placed, &rec.deck.underside, &outline, &options)?.drain_into(&mut warnings);
+    options.doubt = GapDoubt { surface: rec.surface_error.clone(), scale_ratio, placement_mm: PLACEMENT_MM, pose };
+    let mut found = gap_map(&placed, &rec.deck.underside, &outline, &options)?;
+    if let Some(r) = &mut registration {
+        let noisy = matches!(part.pose, Pose::Scanned(_));
+        let lift = lift_to_rest(&found.value, &rec.deck.underside, noisy);
+        if lift > 0.0 {
+            placed.points.iter_mut().for_each(|p| p.z += lift);
+            r.lift(lift);
+            found = gap_map(&placed, &rec.deck.underside, &outline, &options)?;
+        }
+        warnings.extend((lift > TOLD_LIFT_MM).then(|| lifted(lift)));
+    }
+    let map = found.drain_into(&mut warnings);
     let bending = Bending::new(&rec.deck);
     let (rider, sag) = rider_on(board, &bending).map_or((None, None), |(r, s)| (Some(r), s));
     if let Some(s) = &sag {

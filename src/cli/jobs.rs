@@ -191,7 +191,7 @@ fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Tal
 fn gap_words(map: &GapMap) -> String {
     let s = &map.summary;
     format!(
-        "gap        least {:.2} mm, 5 % below {:.2} mm, mean {:.2} mm, 95 % below {:.2} mm, greatest {:.2} mm\nrim        {:.0} % wider than the free gasket, {:.0} % clashing ({} samples)\n",
+        "gap        least {:.2} mm, 5 % below {:.2} mm, mean {:.2} mm, 95 % below {:.2} mm, greatest {:.2} mm\nrim face   {:.0} % of its area farther off than the free gasket is thick, {:.0} % cutting into the deck ({} samples)\n",
         s.least_mm,
         s.p5_mm,
         s.mean_mm,

@@ -70,7 +70,8 @@ enum Job {
     Gaps {
         /// The board file.
         board: PathBuf,
-        /// The enclosure's mesh, mm: in the deck frame, or anywhere with --register. Or a scan of the printed part.
+        /// The enclosure's mesh (STL, 3MF, PLY, OBJ), mm: in the deck frame, as one drawn on mating-face.step is, or anywhere
+        /// with --register. Or a scan of the printed part, with --part-length or --part-width.
         enclosure: PathBuf,
         #[command(flatten)]
         how: GapArguments,

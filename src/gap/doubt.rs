@@ -1,11 +1,12 @@
 //! What the uncertainty of a gap is made of.
+use crate::surface::ErrorMap;
 use nalgebra::Vector3;
 
 /// Standard uncertainties that make up that of the gap (JCGM 100, eq. 10: independent parts add by squares).
-#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct GapDoubt {
-    /// Of the fitted surface along its normal, mm.
-    pub surface_mm: f64,
+    /// Of the fitted surface's heights, place by place.
+    pub surface: ErrorMap,
     /// Of the scale, relative.
     pub scale_ratio: f64,
     /// Of the enclosure's place along the board and across, each, mm.
@@ -30,11 +31,18 @@ impl PoseDoubt {
     }
 }
 impl GapDoubt {
-    /// Standard uncertainty of the gap at `p` (mm, deck frame, the scale's fixed point at the origin) where the deck's normal
-    /// is `n`: a change of scale moves the surface by p . n, a sideways move of the rim changes the gap by the slope.
-    pub(super) fn at(&self, p: [f64; 3], n: [f64; 3]) -> f64 {
+    /// No doubt at all: the gaps of bare geometry.
+    pub fn none() -> Self {
+        let surface = ErrorMap::constant([-1.0, -1.0], [1.0, 1.0], 0.0);
+        Self { surface, scale_ratio: 0.0, placement_mm: 0.0, pose: PoseDoubt::default() }
+    }
+    /// Standard uncertainty of the `gap` at `p` (mm, deck frame, the scale's fixed point at the origin) where the deck's normal
+    /// is `n`: the surface's height is off by its error at the normal's foot, a change of scale moves the surface by p . n, a
+    /// sideways move of the rim changes the gap by the slope.
+    pub(super) fn at(&self, p: [f64; 3], n: [f64; 3], gap: f64) -> f64 {
+        let surface = self.surface.at(p[0] - gap * n[0], p[1] - gap * n[1]) * n[2];
         let scale = self.scale_ratio * (p[0] * n[0] + p[1] * n[1] + p[2] * n[2]);
-        self.surface_mm.hypot(scale).hypot(self.placement_mm * n[0].hypot(n[1])).hypot(self.pose.along(p, n))
+        surface.hypot(scale).hypot(self.placement_mm * n[0].hypot(n[1])).hypot(self.pose.along(p, n))
     }
 }
 /// Play of a screw's hole sets where the enclosure sits: M4 in a medium hole (ISO 273: 4.5 mm) has 0.25 mm to either side,
@@ -44,19 +52,34 @@ pub(crate) const PLACEMENT_MM: f64 = 0.25 / 1.732_050_8;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::num::Knots;
     /// JCGM 100, eq. 10: independent parts add by squares. On a flat deck neither scale nor a sideways move changes a gap at
     /// height 0.
     #[test]
     fn uncertainty_adds_by_squares() {
-        let mut d = GapDoubt { surface_mm: 0.3, scale_ratio: 0.004, placement_mm: 0.1, pose: PoseDoubt::default() };
-        assert!((d.at([200.0, 50.0, 0.0], [0.0, 0.0, 1.0]) - 0.3).abs() < 1e-15);
+        let surface = ErrorMap::constant([-300.0, -100.0], [300.0, 100.0], 0.3);
+        let mut d = GapDoubt { surface, scale_ratio: 0.004, placement_mm: 0.1, pose: PoseDoubt::default() };
+        assert!((d.at([200.0, 50.0, 0.0], [0.0, 0.0, 1.0], 2.0) - 0.3).abs() < 1e-15);
         let n = [0.6, 0.0, 0.8];
-        let want = (0.09_f64 + (0.004_f64 * 100.0 * 0.6).powi(2) + (0.1_f64 * 0.6).powi(2)).sqrt();
-        assert!((d.at([100.0, 9.0, 0.0], n) - want).abs() < 1e-12);
+        let want = ((0.3_f64 * 0.8).powi(2) + (0.004_f64 * 100.0 * 0.6).powi(2) + (0.1_f64 * 0.6).powi(2)).sqrt();
+        assert!((d.at([100.0, 9.0, 0.0], n, 2.0) - want).abs() < 1e-12);
         // a height known to 0.2 mm and a turn about the width known to 0.001, 100 mm away from it
         d.pose.covariance[2][2] = 0.04;
         d.pose.covariance[4][4] = 1e-6;
-        let flat = d.at([100.0, 0.0, 0.0], [0.0, 0.0, 1.0]);
+        let flat = d.at([100.0, 0.0, 0.0], [0.0, 0.0, 1.0], 2.0);
         assert!((flat - (0.09_f64 + 0.04 + 0.01).sqrt()).abs() < 1e-12, "{flat}");
+    }
+    /// A surface known worse towards one end makes the gap there as much worse, read at the normal's foot.
+    #[test]
+    fn the_surfaces_error_counts_where_the_gap_is() {
+        let rising = |x: f64| 0.5 + x / 1000.0;
+        let knots = |a: f64| Knots::uniform(1, 1, -a, a);
+        let surface = ErrorMap::filled(&knots(300.0), &knots(100.0), |x, _| rising(x));
+        let d = GapDoubt { surface, ..GapDoubt::none() };
+        for x in [-200.0, 0.0, 150.0] {
+            assert!((d.at([x, 20.0, 5.0], [0.0, 0.0, 1.0], 5.0) - rising(x)).abs() < 1e-12, "{x}");
+        }
+        let n = [0.6, 0.0, 0.8];
+        assert!((d.at([100.0, 0.0, 0.0], n, 10.0) - 0.8 * rising(94.0)).abs() < 1e-12);
     }
 }

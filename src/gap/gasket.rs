@@ -78,14 +78,44 @@ pub enum Verdict {
 /// Thicknesses strips are sold in, mm (common practice, no source).
 const USUAL_MM: [f64; 7] = [2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0];
 
+/// How much of a rim has which verdict, shares of its stations.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct VerdictShares {
+    /// Open.
+    pub open_ratio: f64,
+    /// Light.
+    pub light_ratio: f64,
+    /// Sealed.
+    pub sealed_ratio: f64,
+    /// Hard.
+    pub hard_ratio: f64,
+    /// Clash.
+    pub clash_ratio: f64,
+}
+impl VerdictShares {
+    fn of(verdicts: &[Verdict]) -> Self {
+        let share = |v: Verdict| verdicts.iter().filter(|x| **x == v).count() as f64 / verdicts.len().max(1) as f64;
+        Self {
+            open_ratio: share(Verdict::Open),
+            light_ratio: share(Verdict::Light),
+            sealed_ratio: share(Verdict::Sealed),
+            hard_ratio: share(Verdict::Hard),
+            clash_ratio: share(Verdict::Clash),
+        }
+    }
+}
 /// What the gasket does round one rim. Forces are estimates.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct GasketReport {
     /// One verdict per station, in their order.
     pub verdicts: Vec<Verdict>,
+    /// How much of the rim has which.
+    pub shares: VerdictShares,
     /// Whether every station is sealed and the rim is closed and complete.
     pub sealed_all_round: bool,
-    /// The thinnest usual strip that would seal all round, once the screws have drawn the rim by `drawn_mm`; `None` when no
+    /// Whether it is so too when every gap is wider, and when every gap is tighter, by twice its standard uncertainty.
+    pub sealed_for_sure: bool,
+    /// The thinnest usual strip that would be sealed at every station, once the screws have drawn the rim by `drawn_mm`; `None` when no
     /// usual strip bridges the gap's range.
     pub thinnest_usual_mm: Option<f64>,
     /// The same, with the gap's range widened by twice its standard uncertainty at either end.
@@ -109,22 +139,34 @@ pub fn judge(rim: &RimLoop, gasket: &Gasket) -> GasketReport {
     };
     // squeezes between least and most bridge a range of thickness x (most - least)
     let window = gasket.most_ratio - gasket.least_ratio;
-    let thinnest = |(l, h): (f64, f64)| USUAL_MM.into_iter().find(|t| h - l <= t * window);
-    let (low, high) = range(0.0);
-    let thin = thinnest((low, high));
-    // the middle of the gaps comes to the middle of the window
-    let drawn_mm = thin.map(|t| (low + high) / 2.0 - t * (1.0 - (gasket.most_ratio + gasket.least_ratio) / 2.0));
+    // thickness, and how far the rim is drawn: the middle of the gaps comes to the middle of the window
+    let thinnest = |k: f64| {
+        let (low, high) = range(k);
+        let nearest = rim.stations.iter().map(|s| s.least_mm - k * s.standard_uncertainty_mm).fold(high, f64::min);
+        (USUAL_MM.into_iter().filter(|t| high - low <= t * window))
+            .map(|t| (t, (low + high) / 2.0 - t * (1.0 - (gasket.most_ratio + gasket.least_ratio) / 2.0)))
+            // the strip's nearer edge must not clash there
+            .find(|(_, drawn)| nearest >= *drawn)
+    };
+    let thin = thinnest(0.0);
+    let whole = rim.closed && rim.missing_ratio == 0.0 && !verdicts.is_empty();
+    let sealed = |k: f64| {
+        whole
+            && rim.stations.iter().all(|s| {
+                let by = k * s.standard_uncertainty_mm;
+                gasket.verdict(s.gap_mm + by, s.least_mm + by) == Verdict::Sealed
+            })
+    };
     let step = rim.length_mm * (1.0 - rim.missing_ratio) / rim.stations.len().max(1) as f64;
     // 1 kPa on 1 mm2 is 0.001 N
     let force = |p: f64| p * gasket.width_mm * step * 1e-3;
     GasketReport {
-        sealed_all_round: rim.closed
-            && rim.missing_ratio == 0.0
-            && !verdicts.is_empty()
-            && verdicts.iter().all(|v| *v == Verdict::Sealed),
-        thinnest_usual_mm: thin,
-        thinnest_usual_with_doubt_mm: thinnest(range(2.0)),
-        drawn_mm,
+        shares: VerdictShares::of(&verdicts),
+        sealed_all_round: sealed(0.0),
+        sealed_for_sure: sealed(2.0) && sealed(-2.0),
+        thinnest_usual_mm: thin.map(|t| t.0),
+        thinnest_usual_with_doubt_mm: thinnest(2.0).map(|t| t.0),
+        drawn_mm: thin.map(|t| t.1),
         force_n: rim.stations.iter().map(|s| force(gasket.pressure_kpa(gasket.squeeze(s.gap_mm)))).sum(),
         ideal_force_n: force(gasket.pressure_kpa(gasket.ideal_ratio)) * rim.stations.len() as f64,
         verdicts,
@@ -158,8 +200,22 @@ mod tests {
         use Verdict::{Clash, Hard, Light, Open, Sealed};
         let r = judge(&rim(&[3.1, 2.5, 2.39, 1.51, 1.4, -0.1], 0.0), &Gasket::usual(3.0));
         assert_eq!(r.verdicts, [Open, Light, Sealed, Sealed, Hard, Clash]);
-        assert!(!r.sealed_all_round);
+        assert!(!r.sealed_all_round && !r.sealed_for_sure);
+        let s = r.shares;
+        let shares = [s.open_ratio, s.light_ratio, s.sealed_ratio, s.hard_ratio, s.clash_ratio];
+        assert_eq!(shares.map(|s| (6.0 * s).round()), [1.0, 1.0, 2.0, 1.0, 1.0]);
         assert!(judge(&rim(&[2.0, 1.9], 0.0), &Gasket::usual(3.0)).sealed_all_round);
+        // 2.3 mm is sealed up to 2.4 mm, 1.6 mm down to 1.5 mm: known to 0.04 mm for sure, known to 0.06 mm not
+        for (u, sure) in [(0.04, true), (0.06, false)] {
+            for g in [2.3, 1.6] {
+                let r = judge(&rim(&[2.0, g], u), &Gasket::usual(3.0));
+                assert_eq!((r.sealed_all_round, r.sealed_for_sure), (true, sure), "{g} {u}");
+            }
+        }
+        for (closed, missing_ratio) in [(false, 0.0), (true, 0.01)] {
+            let r = judge(&RimLoop { closed, missing_ratio, ..rim(&[2.0, 1.9], 0.0) }, &Gasket::usual(3.0));
+            assert!(!r.sealed_all_round && !r.sealed_for_sure && r.shares.sealed_ratio == 1.0);
+        }
     }
     /// ASTM D1056: grade 2 is 34 to 62 kPa at 25 %. 10 mm wide and 100 mm long at 48 kPa is 48 N.
     #[test]
@@ -181,5 +237,11 @@ mod tests {
             assert_eq!(Gasket::usual(5.0).verdict(g - drawn, g - drawn), Verdict::Sealed);
         }
         assert_eq!(judge(&rim(&[0.0, 9.0], 0.0), &Gasket::usual(3.0)).thinnest_usual_mm, None);
+        // an edge that would be drawn 1.2 mm into the deck is no seal: 3 mm strips draw the mean from 6 to 1.95 mm
+        let mut steep = rim(&[6.0, 6.1], 0.0);
+        steep.stations[0].least_mm = 2.9;
+        let r = judge(&steep, &Gasket::usual(3.0));
+        let (t, drawn) = (r.thinnest_usual_mm.unwrap(), r.drawn_mm.unwrap());
+        assert!(t == 5.0 && 2.9 - drawn >= 0.0, "{t} {drawn}");
     }
 }

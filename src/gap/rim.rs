@@ -207,10 +207,12 @@ pub(super) fn unroll(grid: &Grid, part: &[usize], samples: &[GapSample], options
     let mut gathered: Vec<Vec<&GapSample>> = vec![Vec::new(); n];
     let reach = (options.strip_mm.min(width_mm) / 2.0).max(grid.cell);
     for s in samples {
-        let d = |i: usize| (s.at[0] - line.points[i][0]).hypot(s.at[1] - line.points[i][1]);
-        let Some(i) = (0..n).min_by(|&a, &b| d(a).total_cmp(&d(b))) else { continue };
-        let across = (s.at[0] - line.points[i][0]) * normals[i][0] + (s.at[1] - line.points[i][1]) * normals[i][1];
-        if across.abs() <= reach && d(i) <= reach + STATION_MM {
+        let off = |i: usize| [s.at[0] - line.points[i][0], s.at[1] - line.points[i][1]];
+        let distance_sq = |i: usize| off(i).iter().map(|d| d * d).sum::<f64>();
+        let nearest = (0..n).map(|i| (i, distance_sq(i))).min_by(|a, b| a.1.total_cmp(&b.1));
+        let Some((i, d_sq)) = nearest else { continue };
+        let across = off(i)[0] * normals[i][0] + off(i)[1] * normals[i][1];
+        if across.abs() <= reach && d_sq.sqrt() <= reach + STATION_MM {
             gathered[i].push(s);
         }
     }

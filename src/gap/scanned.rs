@@ -1,11 +1,11 @@
 //! A scan of the printed part: cloud or mesh of unknown scale, brought to size by a tape reading of the part itself.
-use super::register::{Registered, register};
+use super::register::{Registered, register, settle};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::surfels;
-use crate::geom::{Polygon, TriMesh};
+use crate::geom::{Polygon, Similarity, TriMesh};
 use crate::mating::MatingFace;
 use crate::num::{TensorSpline, quantile};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use serde::Serialize;
 
 /// What was read on the part with a tape.
@@ -109,17 +109,14 @@ pub fn register_scan(
     // by the footprint's own shape from width to length, where only the width was read
     let length = tape.length_mm.or(tape.width_mm.map(|w| w * plan[0] / plan[1])).unwrap_or(plan[0]);
     let mut scale = length.max(length * plan[1] / plan[0]) / longest;
-    let mut warnings = Vec::new();
+    let at_size =
+        |s: f64| TriMesh { points: facets.points.iter().map(|p| p * s).collect(), triangles: facets.triangles.clone() };
+    let mut sized = at_size(scale);
+    let mut pose = register(&sized, underside, outline, mating)?.value.pose;
     let mut round = 0;
-    loop {
+    let (size, wanted) = loop {
         round += 1;
-        let at_size = |m: &TriMesh, s: f64| TriMesh {
-            points: m.points.iter().map(|p| p * s).collect(),
-            triangles: m.triangles.clone(),
-        };
-        let sized = at_size(&facets, scale);
-        let Warned { value: mut found, warnings: doubts } = register(&sized, underside, outline, mating)?;
-        let placed: Vec<Point3<f64>> = points.iter().map(|p| found.pose.apply(&(p * scale))).collect();
+        let placed: Vec<Point3<f64>> = points.iter().map(|p| pose.apply(&(p * scale))).collect();
         let size = [0, 1].map(|k| reach(&placed, mating, k));
         let wanted: Vec<(f64, f64)> = [tape.length_mm, tape.width_mm]
             .into_iter()
@@ -133,40 +130,46 @@ pub fn register_scan(
         // least squares of readings of equal error: want = k have
         let k = wanted.iter().map(|(w, h)| w * h).sum::<f64>() / wanted.iter().map(|(_, h)| h * h).sum::<f64>();
         if (k - 1.0).abs() < DONE_RATIO || round == ROUNDS {
-            let facet = (sized.area() / sized.triangles.len() as f64).sqrt();
-            // JCGM 100: a rectangular tape error, and either end of the scan known to a facet, triangular
-            let tape_u = tape.tolerance_mm / 3.0_f64.sqrt();
-            let end_u = facet / 6.0_f64.sqrt() * 2.0_f64.sqrt();
-            let over = wanted.iter().map(|(w, _)| w * w).sum::<f64>().sqrt();
-            let relative_uncertainty = tape_u.hypot(end_u) / over;
-            warnings.extend(doubts);
-            if let [(wa, ha), (wb, hb)] = wanted[..] {
-                let apart = (ha / wa) / (hb / wb) - 1.0;
-                if apart.abs() > 3.0 * tape_u.hypot(end_u) * (1.0 / wa).hypot(1.0 / wb) {
-                    warnings.push(Warning::new(
-                        Stage::Gap,
-                        format!(
-                            "the part's scan is {:.1} % longer against its width than the tape says",
-                            100.0 * apart
-                        ),
-                        "read both again; a warped scan makes the gaps doubtful by as much",
-                    ));
-                }
-            }
-            let mesh = TriMesh {
-                points: sized.points.iter().map(|p| found.pose.apply(p)).collect(),
-                triangles: sized.triangles,
-            };
-            found.pose.scale = scale;
-            found.report.enclosure_to_deck = found.pose.to_rows();
-            let part = ScannedPart {
-                mm_per_unit: scale,
-                relative_uncertainty,
-                size_mm: size.map(|s| s.unwrap_or(f64::NAN)),
-                facets: mesh.triangles.len(),
-            };
-            return Ok(Warned::with((found, part, mesh), warnings));
+            break (size, wanted);
         }
+        let middle = sized.points.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / sized.points.len() as f64;
         scale *= k;
+        sized = at_size(scale);
+        // its middle stays where it is; what side lies down was found with the first size
+        let grown = Similarity { translation: pose.translation + (1.0 - k) * (pose.rotation * middle), ..pose };
+        pose = match settle(&sized, underside, outline, mating, &grown) {
+            Some(p) => p,
+            None => register(&sized, underside, outline, mating)?.value.pose,
+        };
+    };
+    // at its size: every pose again, so that another one that fits as well is told
+    let mut warnings = Vec::new();
+    let mut found = register(&sized, underside, outline, mating)?.drain_into(&mut warnings);
+    let facet = (sized.area() / sized.triangles.len() as f64).sqrt();
+    // JCGM 100: a rectangular tape error, and either end of the scan known to a facet, triangular
+    let tape_u = tape.tolerance_mm / 3.0_f64.sqrt();
+    let end_u = facet / 6.0_f64.sqrt() * 2.0_f64.sqrt();
+    let over = wanted.iter().map(|(w, _)| w * w).sum::<f64>().sqrt();
+    let relative_uncertainty = tape_u.hypot(end_u) / over;
+    if let [(wa, ha), (wb, hb)] = wanted[..] {
+        let apart = (ha / wa) / (hb / wb) - 1.0;
+        if apart.abs() > 3.0 * tape_u.hypot(end_u) * (1.0 / wa).hypot(1.0 / wb) {
+            warnings.push(Warning::new(
+                Stage::Gap,
+                format!("the part's scan is {:.1} % longer against its width than the tape says", 100.0 * apart),
+                "read both again; a warped scan makes the gaps doubtful by as much",
+            ));
+        }
     }
+    let mesh =
+        TriMesh { points: sized.points.iter().map(|p| found.pose.apply(p)).collect(), triangles: sized.triangles };
+    found.pose.scale = scale;
+    found.report.enclosure_to_deck = found.pose.to_rows();
+    let part = ScannedPart {
+        mm_per_unit: scale,
+        relative_uncertainty,
+        size_mm: size.map(|s| s.unwrap_or(f64::NAN)),
+        facets: mesh.triangles.len(),
+    };
+    Ok(Warned::with((found, part, mesh), warnings))
 }

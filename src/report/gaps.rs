@@ -3,13 +3,12 @@ use super::CAUTIONS;
 use crate::error::Warning;
 use crate::gap::{
     Bent, ClampReport, GapSummary, Gasket, GasketReport, GrowthReport, OtherParts, Registration, RideReport, RimLoop,
-    RimStation, ScannedPart, Seat, clamp, growth, judge, ride,
+    RimStation, ScannedPart, clamp, growth, judge, ride,
 };
 use crate::load::{Rider, SagReport};
 use crate::proof::Proof;
 use crate::settings::Board;
 use serde::Serialize;
-use std::fmt::Write;
 
 /// One screw of a rim: how the deck slips under it along the board, towards the nose (+).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -148,108 +147,5 @@ impl GapsReport {
     /// `gaps.json`, ending in a line break.
     pub fn to_json(&self) -> String {
         format!("{:#}\n", serde_json::to_value(self).unwrap_or_default())
-    }
-    /// A short summary for a terminal.
-    pub fn to_text(&self) -> String {
-        let mut o = String::new();
-        if let Some(p) = &self.scanned_part {
-            let _ = writeln!(
-                o,
-                "part       {:.6} mm per unit of its scan, standard uncertainty {:.2} %; rim {:.1} x {:.1} mm",
-                p.mm_per_unit,
-                100.0 * p.relative_uncertainty,
-                p.size_mm[0],
-                p.size_mm[1]
-            );
-        }
-        if let Some(r) = &self.registration {
-            found_words(r, &mut o);
-        }
-        let _ = writeln!(
-            o,
-            "doubt      +- {:.2} mm on any gap (twice its greatest standard uncertainty)",
-            2.0 * self.gap.standard_uncertainty_mm
-        );
-        if let Some(s) = &self.sag {
-            let _ = writeln!(
-                o,
-                "sag        estimated {:.1} mm standing still for {:.0} kg; the concave makes the section {:.2} times as stiff as a flat one",
-                s.sag_mm, s.weight.mass_kg, s.concave_ratio
-            );
-        }
-        for r in &self.rims {
-            rim_words(r, &mut o);
-        }
-        o
-    }
-}
-
-fn found_words(r: &Registration, o: &mut String) {
-    let border = r.border_rms_mm.map_or("no border found".into(), |b| format!("border {b:.2} mm rms"));
-    let _ = writeln!(
-        o,
-        "found      face {:.2} mm rms, 95 % within {:.2} mm of the mating face; {border}",
-        r.residual_rms_mm, r.residual_p95_mm
-    );
-    for f in &r.freedoms {
-        let _ = writeln!(
-            o,
-            "  {:<36} +- {:.3} {}; the face holds it by {:.2} mm of gap for a mm{}",
-            f.name,
-            f.standard_error,
-            f.unit,
-            f.held_by_face_ratio,
-            if f.weak { ": the border alone does" } else { "" }
-        );
-    }
-}
-fn rim_words(r: &RimReport, o: &mut String) {
-    let strip = |t: Option<f64>| t.map_or("none of the usual strips".into(), |t| format!("{t} mm"));
-    let _ = writeln!(
-        o,
-        "gasket     {}; thinnest strip that would: {}, with the doubt: {}; about {:.0} N to press it ideally",
-        if r.gasket.sealed_all_round { "sealed all round" } else { "not sealed all round" },
-        strip(r.gasket.thinnest_usual_mm),
-        strip(r.gasket.thinnest_usual_with_doubt_mm),
-        r.gasket.ideal_force_n
-    );
-    let c = &r.clamp;
-    let seat = match c.seat {
-        Seat::Closed => "the flange stays closed between them",
-        Seat::ClosedByWall => "the flange stays closed between them only with the wall's help",
-        Seat::Opens => "the flange opens between them",
-    };
-    let _ = writeln!(
-        o,
-        "screws     at most {:.0} mm apart, estimated {:.0} to {:.0} N each for this foam; {seat}: {:.2} mm wider there, squeeze {:.0} %; up to {:.0} mm apart would do",
-        c.pitch_mm,
-        c.force_per_screw_n[0],
-        c.force_per_screw_n[2],
-        c.opening_mm,
-        100.0 * c.squeeze_between_ratio,
-        c.longest_pitch_mm
-    );
-    for (word, s) in [("standing", &r.standing), ("jumping", &r.jumping)] {
-        if let Some(s) = s {
-            let _ = writeln!(
-                o,
-                "{word:<10} estimated {:.2} to {:.2} mm under a rigid box, slots {:.1} mm longer than the hole; one that follows is strained {:.2} %",
-                s.least_mm,
-                s.greatest_mm,
-                s.slot_travel_mm,
-                100.0 * s.following_strain_ratio
-            );
-        }
-    }
-    let g = &r.growth;
-    let _ = writeln!(
-        o,
-        "warmth     {:.0} K more make the rim {:.1} mm longer than the deck under it, {:.2} % of strain if it is held",
-        g.growth.change_k,
-        g.length_mm,
-        100.0 * g.held_strain_ratio
-    );
-    if let Some(most) = r.screws.iter().map(|s| s.slot_mm).reduce(f64::max) {
-        let _ = writeln!(o, "slots      up to {most:.1} mm longer than wide for slip and warmth together");
     }
 }

@@ -1,4 +1,5 @@
 //! The unrolled rim as plain values for the page.
+use super::gaps_text::{seal_words, strip_words};
 use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
 use crate::gap::Gasket;
 
@@ -58,7 +59,7 @@ fn plot(report: &GapsReport, rim: &RimReport, file: &str) -> PagePlot {
     }
 }
 
-fn numbers(rim: &RimReport, file: &str) -> Vec<PageNumber> {
+fn numbers(rim: &RimReport, gasket: &Gasket, file: &str) -> Vec<PageNumber> {
     let number = |group: &str, name: &str, value: String, meaning: &str, from: &str| PageNumber {
         group: group.into(),
         name: name.into(),
@@ -71,6 +72,20 @@ fn numbers(rim: &RimReport, file: &str) -> Vec<PageNumber> {
     let mut out = vec![
         number(
             "Screws and gasket",
+            "Gasket",
+            seal_words(rim),
+            "At rest, by the mean gap under the strip at each place; the band of doubt is twice the standard uncertainty.",
+            "gasket",
+        ),
+        number(
+            "Screws and gasket",
+            "Strip",
+            strip_words(rim, gasket),
+            "The screws draw the rim so that the middle of its gaps squeezes the strip best.",
+            "gasket.thinnest_usual_mm",
+        ),
+        number(
+            "Screws and gasket",
             "Force of a screw",
             format!("{:.0} to {:.0} N", c.force_per_screw_n[0], c.force_per_screw_n[2]),
             "Estimated for the range of the foam's grade, at the longest piece of gasket.",
@@ -79,8 +94,11 @@ fn numbers(rim: &RimReport, file: &str) -> Vec<PageNumber> {
         number(
             "Screws and gasket",
             "Between two screws",
-            format!("{:.2} mm wider", c.opening_mm),
-            "Estimated bending of the flange alone in the middle of the longest span.",
+            match c.opening_with_wall_mm {
+                Some(w) => format!("{:.2} mm wider, {w:.2} mm with the wall", c.opening_mm),
+                None => format!("{:.2} mm wider", c.opening_mm),
+            },
+            "Estimated bending in the middle of the longest span: of the flange alone, and helped by its wall.",
             "clamp.opening_mm",
         ),
         number(
@@ -112,15 +130,32 @@ fn numbers(rim: &RimReport, file: &str) -> Vec<PageNumber> {
     out
 }
 
+fn sealed(rim: &RimReport, file: &str) -> PageNumber {
+    PageNumber {
+        name: "Sealed".into(),
+        value: if rim.gasket.sealed_all_round {
+            "all round".into()
+        } else {
+            // never a full 100 % where a place is open
+            format!("{:.0} %", (100.0 * rim.gasket.shares.sealed_ratio).floor())
+        },
+        uncertainty: if rim.gasket.sealed_for_sure { "within the doubt too".into() } else { String::new() },
+        from: format!("{file} rims[0].gasket"),
+        ..PageNumber::default()
+    }
+}
+
 impl PageData {
     /// Adds the largest rim of `report`, unrolled, and the verdicts to the gap's own colours; `file` is where the report's own
     /// JSON is written.
     pub fn add_rim(&mut self, report: &GapsReport, file: &str) {
         let Some(rim) = report.rims.first() else { return };
         self.rim = Some(plot(report, rim, file));
-        self.numbers.extend(numbers(rim, file));
+        self.numbers.extend(numbers(rim, &report.gasket, file));
         for layer in self.layers.iter_mut().filter(|l| l.key == "gap") {
             layer.zones = zones(&report.gasket);
+            // on the page of a gap map the first question is whether it seals
+            self.headline.insert(0, sealed(rim, file));
         }
     }
 }

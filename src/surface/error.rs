@@ -17,7 +17,7 @@ impl ErrorMap {
         Self::filled(&Knots::uniform(1, 1, lo[0], hi[0]), &Knots::uniform(1, 1, lo[1], hi[1]), |_, _| mm)
     }
     /// Values at the knots of `x` and `y`, straight between them.
-    fn filled(x: &Knots, y: &Knots, f: impl Fn(f64, f64) -> f64) -> Self {
+    pub(crate) fn filled(x: &Knots, y: &Knots, f: impl Fn(f64, f64) -> f64) -> Self {
         let (bx, by) = (x.breaks(), y.breaks());
         let c = bx.iter().flat_map(|u| by.iter().map(|v| f(*u, *v))).collect();
         Self(TensorSpline { x: x.clone(), y: y.clone(), c })

@@ -56,10 +56,20 @@ pub struct Registration {
     pub cells: usize,
     /// Places of its border used.
     pub border_places: usize,
+    /// How far it was lifted off the gasket's distance in the mean, mm, so that its rim rests on the deck where it would cut
+    /// into it.
+    pub lifted_mm: f64,
     /// The six freedoms.
     pub freedoms: Vec<Freedom>,
     /// Another pose that fits as well, the best of them.
     pub alternative: Option<Alternative>,
+}
+impl Registration {
+    /// Lifts the enclosure off the deck by `mm`.
+    pub(crate) fn lift(&mut self, mm: f64) {
+        self.lifted_mm += mm;
+        self.enclosure_to_deck[2][3] += mm;
+    }
 }
 /// The pose with what it takes to go on.
 #[derive(Debug, Clone)]
@@ -154,12 +164,25 @@ pub fn register(
         border_rms_mm: (!border.is_empty()).then(|| rms(&border)),
         cells: face.len(),
         border_places: border.len(),
+        lifted_mm: 0.0,
         freedoms: freedoms(&rows, &cov, levers(&points, &best.pose)),
         alternative,
     };
     let warnings = doubts(&report);
     let doubt = PoseDoubt { covariance: std::array::from_fn(|i| std::array::from_fn(|j| cov[(i, j)])) };
     Ok(Warned::with(Registered { pose: best.pose, report, doubt }, warnings))
+}
+
+/// The pose next to `from` in which `mesh` lies best on the mating face; `None` where it has no rim there.
+pub(super) fn settle(
+    mesh: &TriMesh,
+    underside: &TensorSpline,
+    outline: &Polygon,
+    mating: &MatingFace,
+    from: &Similarity,
+) -> Option<Similarity> {
+    let seat = Seat { underside, outline, mating };
+    seat.fit(mesh, from, CELLS_MM[2], STEPS[2]).map(|c| c.pose)
 }
 
 /// Root mean square distances of the enclosure from the deck frame's axes, mm.

@@ -41,7 +41,7 @@ const PERIOD_PX = 9;
 function scaleBar(layer) {
   const [w, h] = [512, 18], at = (t) => layer.least + t * (layer.most - layer.least);
   const bar = painted(w, h, (i, j) => patternedColour(layer, at(i / (w - 1)), i / PERIOD_PX, j / PERIOD_PX), { class: "bar" });
-  const list = html("ol", {}, ...[0, 0.25, 0.5, 0.75, 1].map((t) => html("li", { style: `left:${100 * t}%` }, words(at(t), t === 1 ? layer.unit : "", (layer.most - layer.least) / 20))));
+  const list = html("ol", {}, ...[0, 0.25, 0.5, 0.75, 1].map((t) => html("li", { style: `left:${100 * t}%` }, words(at(t), t === 1 ? layer.unit : "", (layer.most - layer.least) / 10))));
   const zones = layer.zones.map((z) => {
     const middle = ((z.above ?? layer.least - 1) + (z.below ?? layer.most + 1)) / 2;
     return html("li", {}, painted(34, h, (i, j) => patternedColour(layer, middle, i / PERIOD_PX, j / PERIOD_PX)), zoneWords(z, layer.unit));
