@@ -115,7 +115,8 @@ pub fn reconstruct<'a>(
             PhotoInput { image: p.image, mask: p.mask, path: p.path, known }
         })
         .collect();
-    let outline = find_outline(&inputs, board.unusable_photo, &fit, &framed.rim, &framed.standing, &board.tape)?
+    let doubt = framed.report.rim_doubt_mm;
+    let outline = find_outline(&inputs, board.unusable_photo, &fit, &framed.rim, doubt, &framed.standing, &board.tape)?
         .drain_into(&mut warnings);
     observer.enter("deck");
     let s = outline.scale_factor;
@@ -129,18 +130,11 @@ pub fn reconstruct<'a>(
     }
     let deck = make_deck(&fit.z.moved(s, shift), &curve, board.thickness_mm)?.drain_into(&mut warnings);
     let mm_per_unit = framed.scale.mm_per_unit * s;
-    // a scan's own rim carries its own doubt into the scale; a photo's edge does not lean on it
-    let relative = match outline.source {
-        OutlineSource::ScanRim => {
-            outline.scale_relative_uncertainty.max(framed.scale.standard_uncertainty / framed.scale.mm_per_unit)
-        }
-        _ => outline.scale_relative_uncertainty,
-    };
     let value = Reconstruction {
         sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),
         sorted: framed.sorted.mapped(&to_final),
         deck,
-        scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * relative },
+        scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * outline.scale_relative_uncertainty },
         scan_to_deck: to_final.after(&framed.scan_to_deck),
         read: cloud.report,
         frame: framed.report,

@@ -91,7 +91,10 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
         .collect();
     let rim = rim(&turned, spacing, slab).unwrap_or(first);
     let (lo, hi) = rim.polygon.bounds();
-    let size = rim_size(&rim.polygon, rim.doubt, tape);
+    // a mesh resolves nothing finer than its edges, and fused from depth a thin rail shrinks by up to one of them: a rectangular law
+    let cell = if cloud.triangles.is_empty() { 0.0 } else { spacing / 3f64.sqrt() };
+    let doubt = rim.doubt.map(|d| d.hypot(cell));
+    let size = RimSize::of(&rim.polygon, doubt, tape);
     let solved = solve_scale(&size, tape).ok_or_else(|| {
         fail(format!("the scan's rim is {} by {} mm in a first scale", size.length, size.width), "scan the rails too")
     })?;
@@ -131,7 +134,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
         spacing_mm: s * spacing,
         rim_bridged_ratio: rim.bridged,
         rim_displacement_mm: solved.displacement,
-        rim_doubt_mm: rim.doubt.map(|d| s * d),
+        rim_doubt_mm: doubt.map(|d| s * d),
         tape: solved.readings.clone(),
         next_reading: solved.next.clone(),
     };
@@ -260,27 +263,6 @@ fn sort_points(
         floor_sample: of(Kind::Floor).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
         other_sample: of(Kind::Other).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
     }
-}
-
-/// What a rim measures, for the tape.
-fn rim_size(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> RimSize {
-    let (lo, hi) = rim.bounds();
-    let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
-    let unit = tape.width_mm / width;
-    let width_at = |x: f64| rim.span(x).map_or(f64::NAN, |(a, b)| b - a);
-    let stations = tape
-        .stations
-        .iter()
-        .map(|s| {
-            let d = s.from_end_mm / unit;
-            [width_at(lo[0] + d), width_at(hi[0] - d)]
-        })
-        .collect();
-    let waist = (0..=40)
-        .map(|i| width_at(lo[0] + length * (0.25 + 0.5 * f64::from(i) / 40.0)))
-        .filter(|w| w.is_finite())
-        .fold(width, f64::min);
-    RimSize { length, width, stations, waist, doubt }
 }
 
 fn enough(points: &[Point3<f64>]) -> Result<()> {

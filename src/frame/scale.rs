@@ -4,6 +4,7 @@
 //! JCGM 100:2008 (GUM): a rectangular law of half-width a has the standard uncertainty a / sqrt 3 (4.3.7); the covariance of
 //! a least-squares solution is the inverse of its normal matrix.
 use super::{NextReading, Tape, TapeReading};
+use crate::geom::{Polygon, width_angle};
 use nalgebra::{Matrix3, Vector3};
 
 /// Lengths of a rim and the doubt about it, in one unit (mm up to the scale sought).
@@ -19,6 +20,30 @@ pub(crate) struct RimSize {
     pub waist: f64,
     /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends.
     pub doubt: [f64; 2],
+}
+impl RimSize {
+    /// What `rim` measures, for the readings of `tape`.
+    pub fn of(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> Self {
+        // as callipers take it: the long axis of a lopsided board is not the one of least width
+        let rim = rim.turned(-width_angle(&rim.points));
+        let (lo, hi) = rim.bounds();
+        let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
+        let unit = tape.width_mm / width;
+        let width_at = |x: f64| rim.span(x).map_or(f64::NAN, |(a, b)| b - a);
+        let stations = tape
+            .stations
+            .iter()
+            .map(|s| {
+                let d = s.from_end_mm / unit;
+                [width_at(lo[0] + d), width_at(hi[0] - d)]
+            })
+            .collect();
+        let waist = (0..=40)
+            .map(|i| width_at(lo[0] + length * (0.25 + 0.5 * f64::from(i) / 40.0)))
+            .filter(|w| w.is_finite())
+            .fold(width, f64::min);
+        Self { length, width, stations, waist, doubt }
+    }
 }
 /// What the tape makes of a rim.
 #[derive(Debug, Clone)]

@@ -20,5 +20,5 @@ pub use layered::{Layer, Ring, Wall, layered};
 pub use mask::spread;
 pub use mesh::TriMesh;
 pub use offset::{OffsetFault, offset_height};
-pub use polygon::{Polygon, bounds, outward_normals};
+pub use polygon::{Polygon, bounds, length_and_width, outward_normals, width_angle};
 pub use similarity::{Similarity, umeyama};

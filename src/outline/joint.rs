@@ -8,9 +8,9 @@
 //! JCGM 100:2008 (GUM) and JCGM 102:2011, least squares with several output quantities; D. J. C. MacKay, *Bayesian
 //! interpolation*, 1992, for the choice of the standard deviations by the evidence.
 use super::camera::{Camera, LENS, Lens, POSE};
-use super::fair::width_angle;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
 use crate::frame::Tape;
+use crate::geom::width_angle;
 use crate::num::mad_sigma;
 use nalgebra::{DMatrix, DVector};
 

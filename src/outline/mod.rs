@@ -13,11 +13,11 @@ mod start;
 mod trace;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
+use crate::frame::{RimSize, Tape, solve_scale};
 use crate::geom::{Polygon, outward_normals};
 use crate::num::Curve;
 use crate::surface::Underside;
-use fair::{fair_closed, length_and_width, sampled};
+use fair::{fair_closed, sampled};
 use nalgebra::Point3;
 
 /// Points along the rim used everywhere in this stage: 2-3 mm apart on a usual board.
@@ -172,54 +172,37 @@ pub enum Unusable {
 /// Pixels a hand marks a point to, standard deviation of either end.
 const MARK_PX: f64 = 1.0;
 
-/// The outline from the scan's rim alone, expanded by what the tape's length says the scan's rail has lost.
-fn from_rim(rim: &Polygon, tape: &Tape) -> Result<Outline> {
+/// The outline from the scan's rim alone, moved out by what the tape says the scan's rail has lost at the sides and at the ends.
+fn from_rim(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> Result<Outline> {
     let degenerate =
         || Error::new(Stage::Outline, format!("the rim of {} points is not a closed curve", rim.points.len()));
     let fair = fair_closed(&rim.resampled(STATIONS).points).ok_or_else(degenerate)?;
-    let pts = sampled(&fair, STATIONS);
-    let (l, w) = length_and_width(&pts);
-    if !(w > 0.0 && l > 0.0 && tape.width_mm > 0.0) {
-        return Err(degenerate());
-    }
-    let d = tape.rim_displacement(l, w).filter(|d| d.abs() <= MOST_DISPLACEMENT_MM);
-    let by = d.unwrap_or(0.0);
-    let grown: Vec<[f64; 2]> =
-        pts.iter().zip(outward_normals(&pts)).map(|(p, n)| [p[0] + by * n[0], p[1] + by * n[1]]).collect();
+    let pts = sampled(&fair, 4 * STATIONS);
+    let size = RimSize::of(&Polygon { points: pts.clone() }, doubt, tape);
+    let solved = solve_scale(&size, tape).ok_or_else(degenerate)?;
+    let [sides, ends] = solved.displacement.map(|d| d / solved.factor);
+    let grown: Vec<[f64; 2]> = (pts.iter().zip(outward_normals(&pts)))
+        .map(|(p, n)| {
+            let by = sides * n[1] * n[1] + ends * n[0] * n[0];
+            [p[0] + by * n[0], p[1] + by * n[1]]
+        })
+        .collect();
     let curve = fair_closed(&grown).ok_or_else(degenerate)?;
-    let report = OutlineReport { rim_displacement_mm: d, ..Default::default() };
-    Ok(scaled(curve, OutlineSource::ScanRim, tape, report))
-}
-/// Puts the tape's scale on a curve: least squares on width and, where given, length.
-fn scaled(curve: Curve<2>, source: OutlineSource, tape: &Tape, report: OutlineReport) -> Outline {
-    let (l, w) = length_and_width(&sampled(&curve, 4 * STATIONS));
-    let (num, den) = match tape.length_mm {
-        Some(t) => (w * tape.width_mm + l * t, w * w + l * l),
-        None => (tape.width_mm, w),
-    };
-    // the greatest error of a reading is taken as the half-width of a uniform law
-    let sd = tape.tolerance_mm / 3f64.sqrt();
-    let size = if tape.length_mm.is_some() { den.sqrt() } else { w };
-    Outline { curve, source, scale_factor: num / den, scale_relative_uncertainty: sd / size, report }
+    let mean = (solved.displacement[0] + solved.displacement[1]) / 2.0;
+    let report = OutlineReport { rim_displacement_mm: tape.length_mm.map(|_| mean), ..Default::default() };
+    Ok(Outline {
+        curve,
+        source: OutlineSource::ScanRim,
+        scale_factor: solved.factor,
+        scale_relative_uncertainty: solved.relative,
+        report,
+    })
 }
 /// The outline without a photo, with the warning that goes with it.
-fn rim_only(rim: &Polygon, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
+fn rim_only(rim: &Polygon, doubt: [f64; 2], tape: &Tape, why: &str) -> Result<Warned<Outline>> {
     let warning =
         Warning::new(Stage::Outline, why, "give one photo of the underside from above, with the whole board in it");
-    let outline = from_rim(rim, tape)?;
-    let mut warnings = vec![warning];
-    if let (Some(length), None) = (tape.length_mm, outline.report.rim_displacement_mm) {
-        let text = format!(
-            "length {length} mm and width {} mm would move the scan's rim by more than {MOST_DISPLACEMENT_MM} mm",
-            tape.width_mm
-        );
-        warnings.push(Warning::new(
-            Stage::Outline,
-            text,
-            "read the tape again: length over all, width at the widest place",
-        ));
-    }
-    Ok(Warned::with(outline, warnings))
+    Ok(Warned::with(from_rim(rim, doubt, tape)?, vec![warning]))
 }
 /// Decodes a photo and lays its mask or traced path over it.
 fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
@@ -239,7 +222,8 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
     Ok(solve::Shot { known: known.collect(), picture })
 }
 /// The outline in the frame and mm of `underside`: from `photos` where there are any, solved together with the scan's
-/// `rim` and the tape; else from the rim alone. `standing` is what the scan has over the underside (wheels); it hides
+/// `rim` and the tape; else from the rim alone, which lies inside the rail by 0 with the standard uncertainty
+/// `rim_doubt_mm` at the sides and at the ends before the tape speaks. `standing` is what the scan has over the underside (wheels); it hides
 /// parts of the rail.
 ///
 /// # Errors
@@ -249,17 +233,23 @@ pub fn find_outline(
     unusable: Unusable,
     underside: &Underside,
     rim: &Polygon,
+    rim_doubt_mm: [f64; 2],
     standing: &[Point3<f64>],
     tape: &Tape,
 ) -> Result<Warned<Outline>> {
     if photos.is_empty() {
-        return rim_only(rim, tape, "no photo: the outline is the scan's own rim, some mm inside the true rail");
+        return rim_only(
+            rim,
+            rim_doubt_mm,
+            tape,
+            "no photo: the outline is the scan's own rim, some mm inside the true rail",
+        );
     }
     let shots = photos.iter().map(|p| shot(p, tape)).collect::<Result<Vec<_>>>()?;
     match (solve::from_photos(&shots, underside, rim, standing, tape), unusable) {
         (Ok(outline), _) => Ok(outline),
         (Err(why), Unusable::ScanRim) => {
-            rim_only(rim, tape, &format!("THE PHOTO COULD NOT BE USED ({why}): the outline is the scan's own rim"))
+            rim_only(rim, rim_doubt_mm, tape, &format!("THE PHOTO COULD NOT BE USED ({why}): the outline is the scan's own rim"))
         }
         (Err(why), Unusable::Refuse) => Err(Error::new(Stage::Outline, format!("the photo cannot serve: {why}")).hint(
             "give a photo of the underside from above with the whole board in it, or take [photo] out of the board file to \
@@ -270,6 +260,7 @@ pub fn find_outline(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geom::length_and_width;
     use crate::num::{Knots, TensorSpline};
     fn flat() -> Underside {
         let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
@@ -292,7 +283,7 @@ mod tests {
             .map(|(p, n)| [0.98 * (p[0] - 3.0 * n[0]), 0.98 * (p[1] - 3.0 * n[1])])
             .collect();
         let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5, stations: vec![] };
-        let o = find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points }, &[], &tape).unwrap();
+        let o = find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points }, [3.0; 2], &[], &tape).unwrap();
         assert_eq!(o.warnings.len(), 1);
         let o = o.value;
         assert!((o.scale_factor * 0.98 - 1.0).abs() < 1e-3, "{}", o.scale_factor);
@@ -303,7 +294,9 @@ mod tests {
     #[test]
     fn empty_rim_is_an_error() {
         let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
-        assert!(find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points: vec![] }, &[], &tape).is_err());
+        assert!(
+            find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points: vec![] }, [1.0; 2], &[], &tape).is_err()
+        );
     }
     /// A picture of an egg-shaped flat board seen straight down, .6 px/mm, on a floor of grey noise or cut out.
     fn rendered(cut_out: bool) -> (Vec<u8>, Polygon, Polygon) {
@@ -337,7 +330,8 @@ mod tests {
             let (bytes, truth, rim) = rendered(cut_out);
             let (l, w) = length_and_width(&truth.points);
             let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, stations: vec![] };
-            let o = find_outline(&[bytes.as_slice().into()], Unusable::Refuse, &flat(), &rim, &[], &tape).unwrap();
+            let o = find_outline(&[bytes.as_slice().into()], Unusable::Refuse, &flat(), &rim, [1.0; 2], &[], &tape)
+                .unwrap();
             assert!(o.warnings.is_empty(), "{:?}", o.warnings);
             let o = o.value;
             assert_eq!(o.source, source);
@@ -358,14 +352,19 @@ mod tests {
             .unwrap();
         let (_, _, rim) = rendered(false);
         let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
-        let e = find_outline(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &flat(), &rim, &[], &tape)
-            .unwrap_err();
+        let e =
+            find_outline(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &flat(), &rim, [1.0; 2], &[], &tape)
+                .unwrap_err();
         assert!(e.message().contains("0.01") && e.hint_text().is_some(), "{e}");
         // by default the scan's rim serves, and the warning says so
         let o =
-            find_outline(&[bytes.get_ref().as_slice().into()], Unusable::ScanRim, &flat(), &rim, &[], &tape).unwrap();
+            find_outline(&[bytes.get_ref().as_slice().into()], Unusable::ScanRim, &flat(), &rim, [1.0; 2], &[], &tape)
+                .unwrap();
         assert_eq!(o.value.source, OutlineSource::ScanRim);
         assert!(o.warnings[0].message.contains("COULD NOT BE USED"), "{:?}", o.warnings);
-        assert!(find_outline(&[b"garbage".as_slice().into()], Unusable::ScanRim, &flat(), &rim, &[], &tape).is_err());
+        assert!(
+            find_outline(&[b"garbage".as_slice().into()], Unusable::ScanRim, &flat(), &rim, [1.0; 2], &[], &tape)
+                .is_err()
+        );
     }
 }

@@ -1,7 +1,7 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
 use super::camera::{Camera, Lens};
 use super::edge::{self, Station};
-use super::fair::{fair_closed, length_and_width, sampled};
+use super::fair::{fair_closed, sampled};
 use super::hidden::{hidden, spacing};
 use super::joint::{Joint, Known, LensPrior, View, tape_sd_mm};
 use super::overlay::overlay;
@@ -11,7 +11,7 @@ use super::start::{HUBER_PX, Prior, State, fit, starts};
 use super::{Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, region};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
-use crate::geom::Polygon;
+use crate::geom::{Polygon, length_and_width};
 use crate::num::rms;
 use crate::surface::Underside;
 use nalgebra::Point3;
