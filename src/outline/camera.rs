@@ -135,6 +135,8 @@ pub(super) fn looking(underside: bool) -> Rotation3<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::num::{LmOptions, minimize};
+    use nalgebra::{DMatrix, DVector};
     fn camera() -> Camera {
         Camera {
             rotation: Rotation3::new(Vector3::new(0.1, -0.2, 0.7)) * looking(true),
@@ -178,6 +180,61 @@ mod tests {
             let (eye, d) = c.ray(q);
             let off = (Vector3::from(p) - eye).cross(&d).norm() / d.norm();
             assert!(off < 1e-6, "{off} mm off the ray: {row}");
+        }
+    }
+    /// Pose, focal length and k1 from noisy pixels, as solved by OpenCV's `calibrateCamera`, made by
+    /// `fixtures/camera/solve.py`: the same least squares, so the same minimum.
+    #[test]
+    fn solves_a_camera_as_a_vision_library_does() {
+        let rows = include_str!("../../fixtures/camera/solve.csv");
+        assert_eq!(rows.lines().count(), 6);
+        for row in rows.lines() {
+            let v: Vec<f64> = row.split(',').map(|v| v.parse().unwrap()).collect();
+            let want = Camera {
+                rotation: Rotation3::new(Vector3::new(v[0], v[1], v[2])),
+                shift: Vector3::new(v[3], v[4], v[5]),
+                lens: Lens { focal: v[6], k: [v[7], 0.0], centre: [v[9], v[10]] },
+            };
+            let mut start = want.moved(&[0.05, -0.04, 0.06, 0.03, -0.02, 0.1]);
+            start.lens = start.lens.changed(&[0.1, -v[7], 0.0, 0.0, 0.0]);
+            let at = |x: &[f64]| {
+                let mut c = start.moved(&x[..POSE]);
+                c.lens = c.lens.changed(&[x[6], x[7], 0.0, 0.0, 0.0]);
+                c
+            };
+            let seen: Vec<&[f64]> = v[11..].chunks_exact(5).collect();
+            assert_eq!(seen.len(), 40);
+            let residuals = |c: &Camera| -> Vec<f64> {
+                let off = |s: &&[f64]| {
+                    let q = c.project([s[0], s[1], s[2]]);
+                    [s[3] - q[0], s[4] - q[1]]
+                };
+                seen.iter().flat_map(off).collect()
+            };
+            let mut x = DVector::zeros(POSE + 2);
+            let report = minimize(&mut x, &LmOptions::default(), |x, want| {
+                let r = DVector::from_vec(residuals(&at(x.as_slice())));
+                let columns = |k: usize| {
+                    let moved = |h: f64| {
+                        let mut y = x.clone();
+                        y[k] += h;
+                        DVector::from_vec(residuals(&at(y.as_slice())))
+                    };
+                    (moved(1e-6) - moved(-1e-6)) / 2e-6
+                };
+                let j = want.then(|| DMatrix::from_columns(&(0..POSE + 2).map(columns).collect::<Vec<_>>()));
+                (r, j)
+            });
+            let got = at(x.as_slice());
+            // a minimum is flat: its height agrees far better than its place
+            let rms = (report.rss / seen.len() as f64).sqrt();
+            assert!((rms / v[8] - 1.0).abs() < 1e-6, "{rms} {}", v[8]);
+            // the angle between nearly equal turns, by the matrices' difference: its arc cosine would be lost to rounding
+            let turned = (got.rotation.matrix() - want.rotation.matrix()).norm() / 2f64.sqrt();
+            assert!(turned < 1e-5, "{turned}");
+            assert!((got.shift - want.shift).norm() < 1e-4 * want.shift.z, "{} {}", got.shift, want.shift);
+            assert!((got.lens.focal / v[6] - 1.0).abs() < 1e-4, "{} {}", got.lens.focal, v[6]);
+            assert!((got.lens.k[0] - v[7]).abs() < 1e-4, "{} {}", got.lens.k[0], v[7]);
         }
     }
     #[test]
