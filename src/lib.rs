@@ -22,6 +22,7 @@ pub mod demo;
 mod enclosure;
 mod error;
 pub mod export;
+mod fit_check;
 mod frame;
 mod gap;
 pub mod geom;
@@ -42,6 +43,7 @@ pub use enclosure::{
     PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, Shell, ShellSpec, TruckSpec, make_enclosure,
 };
 pub use error::{Error, Result, Stage, Warned, Warning};
+pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
     FrameOptions, FrameReport, Framed, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, frame_deck,
 };

@@ -1,6 +1,7 @@
 //! Writers: finished stage outputs to bytes.
 mod enclosure_files;
 mod files;
+mod fit_check_files;
 mod gap_files;
 mod options;
 mod paper;
@@ -13,6 +14,7 @@ pub use enclosure_files::{drill_csv, drill_template_svg, enclosure_files, room_s
 mod unrolled;
 mod wireframe;
 pub use files::{OutputFile, build_files};
+pub use fit_check_files::fit_check_files;
 pub use gap_files::{gap_csv, gap_ply, gap_png};
 pub use options::{OutputOptions, chosen};
 pub use paper::{

@@ -26,6 +26,7 @@ use crate::enclosure::Enclosure;
 pub use gaps::{GapsReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
+use crate::fit_check::FitFigures;
 use crate::frame::{FrameReport, Scale};
 use crate::mating::MatingFace;
 use crate::outline::{OutlineReport, OutlineSource};
@@ -111,6 +112,8 @@ pub struct Report {
     pub mating: Option<MatingSection>,
     /// The enclosure's body, where one is asked for.
     pub enclosure: Option<EnclosureSection>,
+    /// The pieces that are printed first.
+    pub fit_check: Vec<FitFigures>,
     /// What was doubtful, with the next step.
     pub warnings: Vec<Warning>,
     /// Wall time by stage, filled in by the front end; the only part that differs between two runs.
@@ -156,6 +159,7 @@ impl Report {
                 squeeze_ratio: e.squeeze_ratio,
             }),
             enclosure: None,
+            fit_check: Vec::new(),
             warnings,
             seconds: Vec::new(),
             cautions: CAUTIONS,
