@@ -67,7 +67,8 @@ pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
     PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,
-    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport, StationBend,
+    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
+    ShapeMeasure, StationBend,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};

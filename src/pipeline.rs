@@ -181,7 +181,7 @@ pub fn build<'a>(
     observer.enter("files");
     let holes: Vec<export::Hole> = (enclosure.iter().flat_map(|e| &e.screws))
         .enumerate()
-        .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, what: format!("screw {}", i + 1) })
+        .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, name: (i + 1).to_string() })
         .collect();
     let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &holes, &board.output)?;
     if let Some(e) = &enclosure {

@@ -10,7 +10,7 @@ mod step;
 mod stl;
 mod svg;
 mod threemf;
-pub use enclosure_files::{drill_csv, drill_template_svg, enclosure_files, room_svg};
+pub use enclosure_files::{drill_csv, enclosure_files, room_svg};
 mod unrolled;
 mod wireframe;
 pub use files::{OutputFile, build_files};

@@ -25,10 +25,10 @@ pub struct FitCheckSpec {
     pub bed_mm: Option<[f64; 2]>,
 }
 impl Default for FitCheckSpec {
-    /// A strip as wide as ten lines of a common 0.4 mm nozzle stands without a brim; 2 mm are stiff enough to be laid down
-    /// by hand, 3 mm to stand on edge (common practice, no source).
+    /// A strip as wide as seven lines of a common 0.4 mm nozzle stands without a brim; 1.6 mm are stiff enough to be laid down
+    /// by hand, 2 mm to stand on edge (common practice, no source).
     fn default() -> Self {
-        Self { rim: true, ribs: true, strip_mm: 4.0, base_mm: 2.0, rib_mm: 3.0, bed_mm: None }
+        Self { rim: true, ribs: true, strip_mm: 3.0, base_mm: 1.6, rib_mm: 2.0, bed_mm: None }
     }
 }
 /// A piece to print.
@@ -123,11 +123,20 @@ fn split(shape: &geo::MultiPolygon<f64>, bed: Option<[f64; 2]>, what: &str) -> R
     ))
 }
 
+/// Sides shorter than this are left out, mm: clipping leaves some of a nanometre, whose ends other programs take as one point
+/// when they read a mesh in single precision.
+const LEAST_SIDE_MM: f64 = 0.01;
+
 /// The borders of a part, outer one counter-clockwise first, holes clockwise, no side longer than `side`.
 fn loops(part: &geo::Polygon<f64>, side: f64) -> Vec<Polygon> {
     let ring = |r: &geo::LineString<f64>, outer: bool| {
         let mut p = Polygon { points: r.coords().map(|c| [c.x, c.y]).collect() };
         p.points.pop();
+        p.points.dedup_by(|b, a| (b[0] - a[0]).hypot(b[1] - a[1]) < LEAST_SIDE_MM);
+        let ends = p.points.first().zip(p.points.last());
+        if ends.is_some_and(|(a, b)| (b[0] - a[0]).hypot(b[1] - a[1]) < LEAST_SIDE_MM) {
+            p.points.pop();
+        }
         if (p.signed_area() > 0.0) != outer {
             p.points.reverse();
         }

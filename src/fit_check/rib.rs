@@ -11,7 +11,7 @@ use nalgebra::Matrix3;
 /// Samples along the section, about 1 mm apart.
 const SAMPLES: usize = 240;
 /// Least height of the plate over the section, mm: stiff enough at a rib's thickness, and room for the notches.
-const BODY_MM: f64 = 12.0;
+const BODY_MM: f64 = 8.0;
 /// Depth and distance of the notches that number a rib, mm: told apart by a fingernail.
 const NOTCH_MM: [f64; 2] = [2.0, 6.0];
 /// No side of the plate's border is split: it is flat.

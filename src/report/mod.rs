@@ -9,6 +9,7 @@ mod page_data;
 mod page_fill;
 mod page_photo;
 mod page_rim;
+mod shapes;
 mod text;
 
 pub use packed::{Bytes, Indices, Packed};
@@ -37,6 +38,7 @@ use crate::surface::SurfaceReport;
 pub use curvature::{CentreBend, CurvatureSection, StationBend};
 pub use enclosure::EnclosureSection;
 use serde::Serialize;
+pub use shapes::ShapeMeasure;
 
 /// Cautions printed where someone could be hurt.
 pub const CAUTIONS: [&str; 6] = [
@@ -112,6 +114,8 @@ pub struct Report {
     pub mating: Option<MatingSection>,
     /// The enclosure's body, where one is asked for.
     pub enclosure: Option<EnclosureSection>,
+    /// Area and volume of the shapes written as STEP.
+    pub shapes: Vec<ShapeMeasure>,
     /// The pieces that are printed first.
     pub fit_check: Vec<FitFigures>,
     /// What was doubtful, with the next step.
@@ -159,6 +163,7 @@ impl Report {
                 squeeze_ratio: e.squeeze_ratio,
             }),
             enclosure: None,
+            shapes: ShapeMeasure::all(&rec.deck, mating),
             fit_check: Vec::new(),
             warnings,
             seconds: Vec::new(),

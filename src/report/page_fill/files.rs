@@ -17,7 +17,7 @@ fn describe(name: &str) -> &'static str {
         "mating-face.step" | "mating-face.stl" => "the face that meets the deck through the gasket",
         "mating-tool.step" => "a solid to cut an enclosure's body with",
         "enclosure.step" | "enclosure.stl" | "enclosure.3mf" => "the enclosure's body in one piece",
-        "drill-template.svg" | "drill.csv" => "where the screws go through the deck",
+        "drill.csv" => "where the screws go through the deck",
         "footprint.svg" | "footprint.pdf" => "the enclosure's plan, true to size, to lay on the deck",
         "ribs.svg" | "ribs.pdf" | "rocker.svg" | "rocker.pdf" => "curves to cut out and hold against the deck",
         "room.svg" => "the room inside the enclosure",
