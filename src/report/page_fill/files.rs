@@ -18,7 +18,7 @@ fn describe(name: &str) -> &'static str {
         "mating-tool.step" => "a solid to cut an enclosure's body with",
         "enclosure.step" | "enclosure.stl" | "enclosure.3mf" => "the enclosure's body in one piece",
         "drill.csv" => "where the screws go through the deck",
-        "footprint.svg" | "footprint.pdf" => "the enclosure's plan, true to size, to lay on the deck",
+        "footprint.svg" | "footprint.pdf" => "the enclosure's plan and holes, true to size, to press onto the deck",
         "ribs.svg" | "ribs.pdf" | "rocker.svg" | "rocker.pdf" => "curves to cut out and hold against the deck",
         "room.svg" => "the room inside the enclosure",
         "gap-map.png" => "the gap in plan, as a picture",
@@ -29,6 +29,8 @@ fn describe(name: &str) -> &'static str {
         "gaps.json" => "every figure of the gap, for programs",
         _ if name.starts_with("photo-outline") => "the photo with the rail found in it",
         _ if name.starts_with("enclosure-part") => "a part of the enclosure that fits the printer",
+        _ if name.starts_with("fit-rim") => "a strip of the rim to print first and lay on the deck",
+        _ if name.starts_with("fit-rib") => "a cross-section to print first and stand on the deck",
         _ if name.starts_with("enclosure-strap") => "the strap that joins two parts",
         _ => "",
     }
