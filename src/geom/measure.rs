@@ -123,7 +123,7 @@ mod tests {
         let k = Knots::uniform(3, 3, -60.0, 60.0);
         TensorSpline::new(k.clone(), k, vec![z; 36]).unwrap()
     }
-    /// A box and a cylinder, 7 mm high (elementary geometry); the circle is a cubic within 0.001 mm.
+    /// A box and a cylinder, 7 mm high (elementary geometry); the circle is a cubic within 0.001 mm of its 20 mm.
     #[test]
     fn boxes_and_cylinders() {
         let names = ["top", "bottom", "side"];
@@ -132,15 +132,17 @@ mod tests {
         assert!((m.volume_mm3 / 8400.0 - 1.0).abs() < 1e-12, "{m:?}");
         assert!((m.area_mm2 / (2400.0 + 980.0) - 1.0).abs() < 1e-12 && m.relative_error < 1e-12, "{m:?}");
         let m = trim::slab("rod", &flat(2.0), &flat(-5.0), &plan::circle([5.0, -8.0], 20.0), names).measure();
-        assert!((m.volume_mm3 / (PI * 400.0 * 7.0) - 1.0).abs() < 1e-5, "{m:?}");
-        assert!((m.area_mm2 / (PI * 800.0 + PI * 280.0) - 1.0).abs() < 1e-5, "{m:?}");
+        assert!((m.volume_mm3 / (PI * 400.0 * 7.0) - 1.0).abs() < 1e-4, "{m:?}");
+        assert!((m.area_mm2 / (PI * 800.0 + PI * 280.0) - 1.0).abs() < 1e-4, "{m:?}");
     }
-    /// A wall round many knots, its lower and upper edge straight lines of its parameters: the area is perimeter times height.
+    /// A wall round many knots, straight lines in its parameters: its area is the length of its plan times its height.
     #[test]
     fn a_wall_of_many_spans() {
-        let rod = trim::slab("rod", &flat(6.0), &flat(1.0), &plan::circle([0.0, 0.0], 30.0), ["top", "bottom", "side"]);
+        let plan = plan::circle([0.0, 0.0], 30.0);
+        let rod = trim::slab("rod", &flat(6.0), &flat(1.0), &plan, ["top", "bottom", "side"]);
         let side: f64 = rod.faces.iter().filter(|f| f.name.starts_with("side")).map(|f| of_face(f, &FINE)[0]).sum();
-        assert!((side / (2.0 * PI * 30.0 * 5.0) - 1.0).abs() < 1e-6, "{side}");
+        let length = trim::polygon(&plan, 1e-6).perimeter();
+        assert!((side / (length * 5.0) - 1.0).abs() < 1e-6, "{side} {length}");
     }
     /// The parabola z = x^2 / 2R over a rectangle: the length of its arc is (x sqrt(R^2 + x^2) + R^2 asinh(x / R)) / 2R from
     /// the middle (elementary calculus), the volume below it down to -5 is that of the mean height x^2 / 6R + 5.
@@ -150,7 +152,13 @@ mod tests {
         let k = Knots::uniform(3, 1, -50.0, 50.0);
         let row = [2500.0, -2500.0 / 3.0, -2500.0 / 3.0, 2500.0].map(|v| v / (2.0 * r));
         let z = TensorSpline::new(k.clone(), k, row.iter().flat_map(|c| [*c; 4]).collect()).unwrap();
-        let plan = plan::rectangle([0.0, 3.0], [80.0, 50.0], 0.0);
+        // sides as cubics, so that they follow the parabola as they lie on it
+        let cubic = |c: Curve<2>| {
+            let k = Knots::uniform(3, 1, 0.0, 1.0);
+            let points = k.greville().iter().map(|u| c.at(*u)).collect();
+            Curve::new(k, points).unwrap()
+        };
+        let plan: Vec<_> = plan::rectangle([0.0, 3.0], [80.0, 50.0], 0.0).into_iter().map(cubic).collect();
         let arc = (40.0 * f64::hypot(r, 40.0) + r * r * (40.0_f64 / r).asinh()) / r;
         let area = trim::face("vault", &z, std::slice::from_ref(&plan)).measure().area_mm2;
         assert!((area / (50.0 * arc) - 1.0).abs() < 1e-6, "{area}");
