@@ -1,16 +1,27 @@
 """Reads a build's files with programs that share nothing with faydeck and exits non-zero when one is not sound.
 
 STEP by an independent geometry kernel (with and without its healing, edge tolerance within 0.01 mm), meshes by a
-general-purpose mesh library; areas and volumes of both must agree.
+general-purpose mesh library; areas and volumes of both must agree, and those that report.json states must be the kernel's.
+The fit check's pieces are closed and lie on the printer's bed, each on a flat side.
 usage: check_files.py FOLDER
 """
+import json
 import os
 import sys
 
+import numpy
 import trimesh
 
 import check_parsed
 import check_step
+
+
+# the printer of the demo's board file
+BED_MM = (220, 220, 250)
+# heights over longest sides; a rail is 12 mm high, and its sides are as short as its bends ask
+LEAST_RAIL, LEAST_FACE = 0.05, 0.02
+# a board of 884 x 226 mm in chords of 0.02 mm
+MOST_TRIANGLES = 60_000
 
 
 def step(path):
@@ -32,6 +43,17 @@ def close(what, a, b):
     assert abs(a / b - 1) < 1e-3, f"{what}: {a} against {b}"
 
 
+def slender(m):
+    """Height over longest side of every triangle: 0.87 for one of equal sides."""
+    longest = numpy.linalg.norm(m.triangles - numpy.roll(m.triangles, -1, axis=1), axis=2).max(axis=1)
+    return 2 * m.area_faces / longest**2
+
+
+def agree(what, ours, kernel, relative):
+    print(f"{what}: {ours:.3f}, the kernel's {kernel:.3f}, relative difference {abs(ours / kernel - 1):.1e}")
+    assert abs(ours / kernel - 1) < relative, what
+
+
 folder = sys.argv[1]
 at = lambda name: os.path.join(folder, name)
 area, volume = step(at("deck.step"))
@@ -48,5 +70,32 @@ edges = len(list(check_step.parts(check_step.read(wires, False), check_step.TopA
 assert edges == curves > 0, f"{wires}: {edges} edges read, {curves} curves written"
 second_reader = [n for n in sorted(os.listdir(folder)) if n.endswith(".step")]
 for n in second_reader:
-    print(f"{n}: {check_parsed.inspect(at(n))} entities, parsed by a second reader")
+    entities, off = check_parsed.inspect(at(n))
+    print(f"{n}: {entities} entities, edges within {off:.4f} mm of their faces, by a second reader")
+report = json.load(open(at("report.json")))
+for shape in report["shapes"]:
+    area, volume = step(at(shape["file"]))
+    agree(shape["file"] + " area in mm2", shape["area_mm2"], area, 1e-6)
+    assert (shape["volume_mm3"] is None) == (shape["file"] in ("underside.step", "mating-face.step")), shape
+    if shape["volume_mm3"] is not None:
+        agree(shape["file"] + " volume in mm3", shape["volume_mm3"], volume, 1e-6)
+
+# no slivers: the rail's own triangles span the deck's thickness, the others are as good as their chords let them be
+deck = trimesh.load(at("deck.stl"), force="mesh")
+rail = numpy.abs(deck.face_normals[:, 2]) < 0.01
+faces, rails = slender(deck)[~rail], slender(deck)[rail]
+print(f"deck.stl: {len(rails)} triangles of the rail, least {rails.min():.3f}, of the faces {faces.min():.4f}, median {numpy.median(faces):.2f}")
+assert rails.min() > LEAST_RAIL and faces.min() > LEAST_FACE and len(deck.faces) < MOST_TRIANGLES
+
+assert report["fit_check"], "the demo has a fit check"
+for piece in report["fit_check"]:
+    for end in (".3mf", ".stl"):
+        m = mesh(at(piece["name"] + end), True)
+        size = m.extents
+        assert numpy.abs(m.bounds[0]).max() < 1e-4 and numpy.abs(size - piece["size_mm"]).max() < 1e-3, piece
+        close(piece["name"] + " volume", m.volume, piece["volume_mm3"])
+        assert max(size[:2]) <= max(BED_MM[:2]) and min(size[:2]) <= min(BED_MM[:2]) and size[2] <= BED_MM[2], size
+        flat = m.area_faces[(m.triangles[:, :, 2] < 1e-4).all(axis=1)].sum()
+        # a strip no higher than it is long lies on its base; nothing hangs over
+        assert flat > 0.3 * m.volume / size[2], f"{piece['name']}: {flat} mm2 on the bed"
 print("all files are sound")

@@ -20,6 +20,7 @@ DPI = 600
 MM = 25.4 / DPI
 SIZES = [(210, 297), (297, 420), (215.9, 279.4)]
 MARGIN_MM = 10
+TITLES = {"outline": "outline template", "footprint": "footprint and drill template", "ribs": "rib templates", "rocker": "rocker template"}
 
 
 def close(what, got, want):
@@ -60,28 +61,48 @@ def paths(page):
         yield tuple(numpy.ptp(numpy.array(points), axis=0) * 25.4 / 72)
 
 
-folder = sys.argv[1]
-report = json.load(open(os.path.join(folder, "report.json")))
-length, width = report["outline"]["length_mm"], report["outline"]["width_mm"]
-for stem in ("outline", "footprint", "ribs", "rocker"):
-    pdf = pypdfium2.PdfDocument(os.path.join(folder, stem + ".pdf"))
-    assert raw.FPDF_VIEWERREF_GetPrintScaling(pdf.raw) == 0, f"{stem}.pdf lets a printer scale it"
-    for i in range(len(pdf)):
-        page_bars(f"{stem}.pdf page {i + 1}", pdf[i], i == 0)
-    if stem == "outline":
-        for i in range(1, len(pdf)):
-            whole = max(paths(pdf[i]))
-            close(f"outline.pdf page {i + 1} outline's length", whole[0], length)
-            close(f"outline.pdf page {i + 1} outline's width", whole[1], width)
-    svg = lxml.etree.parse(os.path.join(folder, stem + ".svg")).getroot()
-    box = [float(v) for v in svg.get("viewBox").split()]
-    assert svg.get("width") == f"{box[2]:.3f}mm" and svg.get("height") == f"{box[3]:.3f}mm", stem
-    boxes = []
-    for p in svg.iter("{*}path"):
-        n = numpy.array([float(v) for v in re.findall(r"-?[0-9.]+", p.get("d"))]).reshape(-1, 2)
-        boxes.append(numpy.ptp(n, axis=0))
-    assert any(abs(b[0] - 100) < 1e-3 and b[1] == 0 for b in boxes), f"{stem}.svg has no 100 mm bar"
-    if stem == "outline":
-        close("outline.svg length", max(b[0] for b in boxes), length)
-        close("outline.svg width", max(b[1] for b in boxes), width)
-print("all paper is true to size")
+def words(page):
+    """All words of a page, spaces and line breaks as one space."""
+    return " ".join(page.get_textpage().get_text_range().split())
+
+
+def check(folder, paper=None):
+    """Every template of a build; of the size `paper` (width, height in mm) where one is named."""
+    report = json.load(open(os.path.join(folder, "report.json")))
+    length, width = report["outline"]["length_mm"], report["outline"]["width_mm"]
+    for stem in ("outline", "footprint", "ribs", "rocker"):
+        pdf = pypdfium2.PdfDocument(os.path.join(folder, stem + ".pdf"))
+        assert raw.FPDF_VIEWERREF_GetPrintScaling(pdf.raw) == 0, f"{stem}.pdf lets a printer scale it"
+        for i in range(len(pdf)):
+            page_bars(f"{stem}.pdf page {i + 1}", pdf[i], i == 0)
+            if paper:
+                w, h = sorted(v * 25.4 / 72 for v in pdf[i].get_size())
+                assert abs(w - paper[0]) < LIMIT_MM and abs(h - paper[1]) < LIMIT_MM, (stem, w, h)
+            # the board's name, what the drawing is, and where the page belongs
+            said = words(pdf[i])
+            assert report["name"] in said and TITLES[stem] in said, (stem, i, said)
+            assert i == 0 or f"page {i + 1} of {len(pdf)}" in said, (stem, i, said)
+        first = words(pdf[0])
+        # the map numbers every page but the first
+        assert all(re.search(rf"\b{i}\b", first) for i in range(2, len(pdf) + 1)), (stem, first)
+        if stem == "outline":
+            for i in range(1, len(pdf)):
+                whole = max(paths(pdf[i]))
+                close(f"outline.pdf page {i + 1} outline's length", whole[0], length)
+                close(f"outline.pdf page {i + 1} outline's width", whole[1], width)
+        svg = lxml.etree.parse(os.path.join(folder, stem + ".svg")).getroot()
+        box = [float(v) for v in svg.get("viewBox").split()]
+        assert svg.get("width") == f"{box[2]:.3f}mm" and svg.get("height") == f"{box[3]:.3f}mm", stem
+        boxes = []
+        for p in svg.iter("{*}path"):
+            n = numpy.array([float(v) for v in re.findall(r"-?[0-9.]+", p.get("d"))]).reshape(-1, 2)
+            boxes.append(numpy.ptp(n, axis=0))
+        assert any(abs(b[0] - 100) < 1e-3 and b[1] == 0 for b in boxes), f"{stem}.svg has no 100 mm bar"
+        if stem == "outline":
+            close("outline.svg length", max(b[0] for b in boxes), length)
+            close("outline.svg width", max(b[1] for b in boxes), width)
+
+
+if __name__ == "__main__":
+    check(sys.argv[1])
+    print("all paper is true to size")

@@ -1,8 +1,15 @@
-"""Reads STEP files with a plain parser of ISO 10303-21 that shares nothing with the geometry kernel: every reference
-resolves, the unit is the millimetre, every B-spline obeys the counting rule of ISO 10303-42, and every edge and wireframe
-curve carries a name.
+"""Reads STEP files a second time, with a plain parser of ISO 10303-21 and a spline library (FITPACK's family) that share
+nothing with the geometry kernel: every reference resolves, the unit is the millimetre, every B-spline obeys the counting
+rule of ISO 10303-42, every edge and wireframe curve carries a name; loops close, edges end in their vertices, and each edge
+lies on both its faces where its curve in the face's parameters says.
 """
+import numpy
+from scipy.interpolate import BSpline
 from steputils import p21
+
+EDGE_MM = 0.01
+# parts of a knot span at whose ends an edge is looked at
+SAMPLES = 4
 
 
 def refs(value):
@@ -13,8 +20,78 @@ def refs(value):
             yield from refs(v)
 
 
+class Geometry:
+    """The shapes of a file, evaluated by the spline library."""
+
+    def __init__(self, instances):
+        self.instances = instances
+
+    def params(self, ref):
+        return self.instances[ref].entity.params
+
+    def name(self, ref):
+        return self.instances[ref].entity.name
+
+    def point(self, ref):
+        return [float(v) for v in self.params(ref)[1]]
+
+    def curve(self, ref):
+        _, degree, points, _, _, _, counts, knots, _ = self.params(ref)
+        at = numpy.array([self.point(p) for p in points])
+        return BSpline(numpy.repeat([float(k) for k in knots], list(counts)), at, int(degree))
+
+    def surface(self, ref):
+        p = self.params(ref)
+        net = numpy.array([[self.point(q) for q in row] for row in p[3]])
+        u, v = (numpy.repeat([float(k) for k in p[k]], list(p[m])) for m, k in ((8, 10), (9, 11)))
+
+        def at(uv):
+            a = BSpline.design_matrix(clip(uv[:, 0], u), u, int(p[1])).toarray()
+            b = BSpline.design_matrix(clip(uv[:, 1], v), v, int(p[2])).toarray()
+            return numpy.einsum("ni,nj,ijk->nk", a, b, net)
+
+        return at
+
+    def edges(self):
+        """Greatest distance of an edge from its faces and its vertices, mm."""
+        surfaces, worst, of_edge = {}, 0.0, {}
+        for ref in [r for r, i in self.instances.items() if p21.is_simple_entity_instance(i) and i.entity.name == "EDGE_CURVE"]:
+            _, start, end, both, _ = self.params(ref)
+            _, shape, pcurves, _ = self.params(both)
+            c = self.curve(shape)
+            knots = numpy.unique(c.t)
+            t = numpy.unique(numpy.concatenate([numpy.linspace(a, b, SAMPLES + 1) for a, b in zip(knots, knots[1:])]))
+            on = c(t)
+            for vertex, p in ((start, on[0]), (end, on[-1])):
+                worst = max(worst, numpy.linalg.norm(self.point(self.params(vertex)[1]) - p))
+            for pcurve in pcurves:
+                _, surface, representation = self.params(pcurve)
+                if surface not in surfaces:
+                    surfaces[surface] = self.surface(surface)
+                flat = self.curve(self.params(representation)[1][0])
+                share = (t - t[0]) / (t[-1] - t[0])
+                uv = flat(flat.t[0] + share * (flat.t[-1] - flat.t[0]))
+                worst = max(worst, numpy.linalg.norm(surfaces[surface](uv) - on, axis=1).max())
+            of_edge[ref] = (start, end)
+        return worst, of_edge
+
+    def loops_close(self, of_edge):
+        for i in list(self.instances.values()):
+            if not p21.is_simple_entity_instance(i) or i.entity.name != "EDGE_LOOP":
+                continue
+            ends = []
+            for use in i.entity.params[1]:
+                _, _, _, edge, forward = self.params(use)
+                ends.append(of_edge[edge] if str(forward) == ".T." else of_edge[edge][::-1])
+            assert all(a[1] == b[0] for a, b in zip(ends, ends[1:] + ends[:1])), "a loop is not closed"
+
+
+def clip(values, knots):
+    return numpy.clip(values, knots[0], knots[-1])
+
+
 def inspect(path):
-    """Number of entities; raises for a file that is not sound."""
+    """Number of entities and the edges' greatest distance from their faces in mm; raises for a file that is not sound."""
     data = p21.readfile(path).data[0]
     instances = data.instances
     names = set(instances)
@@ -34,4 +111,8 @@ def inspect(path):
             assert p[0], f"{path}: a surface without a name"
         if n in ("EDGE_CURVE", "ADVANCED_FACE", "PRODUCT"):
             assert p[0], f"{path}: {n} without a name"
-    return len(instances)
+    shapes = Geometry(instances)
+    worst, of_edge = shapes.edges()
+    shapes.loops_close(of_edge)
+    assert worst <= EDGE_MM, f"{path}: an edge lies {worst:.4f} mm off its face or vertex"
+    return len(instances), worst

@@ -19,6 +19,8 @@ from OCP.TopoDS import TopoDS
 from OCP.collections import DataMap_TCollection_AsciiString_TCollection_AsciiString as Map
 
 EDGE_MM = 0.01
+# the kernel's own quadrature then repeats to about a billionth; its default is a thousandth off on a trimmed spline
+QUADRATURE = 1e-8
 HEALING = """FixFreeShellMode FixFreeFaceMode FixFreeWireMode FixSameParameterMode FixSolidMode FixShellOrientationMode
 CreateOpenSolidMode FixShellMode FixFaceOrientationMode FixFaceMode FixWireMode FixOrientationMode FixAddNaturalBoundMode
 FixMissingSeamMode FixSmallAreaWireMode RemoveSmallAreaFaceMode FixIntersectingWiresMode FixLoopWiresMode FixSplitFaceMode
@@ -63,8 +65,8 @@ def inspect(path):
     if not worst <= EDGE_MM:
         out.append(f"edge tolerance {worst:.4f} mm, the limit is {EDGE_MM} mm")
     area, volume = GProp_GProps(), GProp_GProps()
-    BRepGProp.SurfaceProperties_s(shape, area, 1e-4)
-    BRepGProp.VolumeProperties_s(shape, volume, 1e-4, False, False)
+    BRepGProp.SurfaceProperties_s(shape, area, QUADRATURE)
+    BRepGProp.VolumeProperties_s(shape, volume, QUADRATURE, False, False)
     solids = len(list(parts(shape, TopAbs_SOLID)))
     if not area.Mass() > 0:
         out.append("no area")

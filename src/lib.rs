@@ -22,6 +22,7 @@ pub mod demo;
 mod enclosure;
 mod error;
 pub mod export;
+mod fit_check;
 mod frame;
 mod gap;
 pub mod geom;
@@ -42,6 +43,7 @@ pub use enclosure::{
     PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, Shell, ShellSpec, TruckSpec, make_enclosure,
 };
 pub use error::{Error, Result, Stage, Warned, Warning};
+pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
     FrameOptions, FrameReport, Framed, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, frame_deck,
 };
@@ -65,7 +67,8 @@ pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
     PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,
-    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport, StationBend,
+    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
+    ShapeMeasure, StationBend,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, read_mesh, read_scan, read_scan_within};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};

@@ -3,6 +3,7 @@ use crate::deck::{Deck, make_deck, offset_error};
 use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
+use crate::fit_check::make_fit_check;
 use crate::frame::{FrameOptions, FrameReport, Framed, Scale, SortedPoints, frame_deck};
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
@@ -174,17 +175,22 @@ pub fn build<'a>(
     observer.enter("files");
     let holes: Vec<export::Hole> = (enclosure.iter().flat_map(|e| &e.screws))
         .enumerate()
-        .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, what: format!("screw {}", i + 1) })
+        .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, name: (i + 1).to_string() })
         .collect();
     let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &holes, &board.output)?;
     if let Some(e) = &enclosure {
         files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
     }
+    let stations =
+        board.output.stations_mm.clone().unwrap_or_else(|| export::default_stations(&rec.deck, mating.as_ref()));
+    let fit_check = make_fit_check(&rec.deck, mating.as_ref(), &stations, &board.fit_check)?;
+    files.extend(export::fit_check_files(&fit_check)?);
     for p in &rec.outline.photos {
         let name = if p.number == 1 { "photo-outline.jpg".into() } else { format!("photo-outline-{}.jpg", p.number) };
         files.push(OutputFile::new(&name, p.picture.drawn.clone()));
     }
     let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
+    report.fit_check = fit_check.into_iter().map(|p| p.figures).collect();
     if let Some(e) = &enclosure {
         let own = own_gaps(board, &rec, mating.as_ref(), e)?;
         report.page.add_rim(&own, OWN_GAPS);

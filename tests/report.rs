@@ -76,10 +76,11 @@ fn found(value: &Value, schema: &Value) -> Vec<String> {
 }
 /// Keys whose schema does not say what they mean, or whose number has no unit.
 fn undescribed(schema: &Value, at: &str, out: &mut Vec<String>) {
-    const WORDS: [&str; 15] = [
+    const WORDS: [&str; 16] = [
         "mm",
         "pixels",
         "seconds",
+        "minutes",
         "count",
         "share",
         "pure number",

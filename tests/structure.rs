@@ -3,7 +3,7 @@ use std::fs;
 use std::path::Path;
 
 /// What each module may use of the crate.
-const ALLOWED: [(&str, &[&str]); 13] = [
+const ALLOWED: [(&str, &[&str]); 14] = [
     ("num", &[]),
     ("geom", &["num", "tolerance"]),
     ("scan", &["num", "geom", "error", "tolerance"]),
@@ -13,6 +13,7 @@ const ALLOWED: [(&str, &[&str]); 13] = [
     ("deck", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline"]),
     ("mating", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck"]),
     ("enclosure", &["num", "geom", "error", "tolerance", "scan", "frame", "surface", "outline", "deck", "mating"]),
+    ("fit_check", &["num", "geom", "error", "tolerance", "deck", "mating"]),
     (
         "gap",
         &[
@@ -31,8 +32,26 @@ const ALLOWED: [(&str, &[&str]); 13] = [
         ],
     ),
     ("load", &["num"]),
-    ("export", &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "enclosure", "gap", "report"]),
-    ("settings", &["error", "tolerance", "scan", "frame", "gap", "load", "outline", "mating", "enclosure", "export"]),
+    (
+        "export",
+        &["num", "geom", "error", "tolerance", "scan", "deck", "mating", "enclosure", "fit_check", "gap", "report"],
+    ),
+    (
+        "settings",
+        &[
+            "error",
+            "tolerance",
+            "scan",
+            "frame",
+            "gap",
+            "load",
+            "outline",
+            "mating",
+            "enclosure",
+            "fit_check",
+            "export",
+        ],
+    ),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<(String, String)>) {

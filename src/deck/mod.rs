@@ -123,7 +123,7 @@ impl Deck {
     /// # Errors
     /// As there.
     pub fn mesh_within(&self, chord: f64) -> Result<TriMesh> {
-        trim::slab_mesh(&self.underside, &self.top, &self.mesh_border(chord), chord).ok_or_else(crossing)
+        trim::slab_mesh(&self.underside, &self.top, &[self.mesh_border(chord)], chord).ok_or_else(crossing)
     }
     /// The section at station `x` as `samples + 1` points (y, z); empty outside the board.
     pub fn section(&self, x: f64, samples: usize) -> Vec<[f64; 2]> {

@@ -1,4 +1,4 @@
-//! The enclosure's files: solid and mesh, drill list and template, the room inside.
+//! The enclosure's files: solid and mesh, drill list, the room inside.
 use super::files::step;
 use super::svg::{LINE, ROOM, Sheet, THIN};
 use super::{OutputFile, write_3mf, write_stl};
@@ -9,8 +9,6 @@ use crate::geom::{Polygon, bounds, plan, trim};
 use crate::tolerance::CHORD_MM;
 use std::fmt::Write;
 
-/// Length of the arms of a hole's cross on the template, mm: beyond the hole, short of the flange's border.
-const CROSS_MM: f64 = 6.0;
 /// Samples along a drawn section: finer than a pen line.
 const SAMPLES: usize = 240;
 
@@ -25,7 +23,6 @@ pub fn enclosure_files(title: &str, deck: &Deck, e: &Enclosure) -> Result<Vec<Ou
         OutputFile::new("enclosure.stl", write_stl(mesh)),
         OutputFile::new("enclosure.3mf", write_3mf(mesh)?),
         OutputFile::new("drill.csv", drill_csv(&e.screws)),
-        OutputFile::new("drill-template.svg", drill_template_svg(title, deck, e)),
         OutputFile::new("room.svg", room_svg(title, deck, e)),
     ];
     for p in &e.print_parts {
@@ -54,43 +51,6 @@ pub fn drill_csv(screws: &[Screw]) -> Vec<u8> {
         );
     }
     o.into_bytes()
-}
-
-/// Plan of flange and holes, true to size, to lay on the deck's underside; numbers are those of the drill list.
-pub fn drill_template_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
-    let outline = deck.outline_polygon();
-    let rim = e.shell.rim_polygon();
-    let (lo, hi) = rim.bounds();
-    let (wide, tall) = (hi[0] - lo[0], hi[1] - lo[1]);
-    let mut s = Sheet { body: String::new(), width: wide + 2.0 * ROOM, height: tall + 10.0 * ROOM };
-    let map = |p: [f64; 2]| [p[0] - lo[0] + ROOM, hi[1] - p[1] + 4.0 * ROOM];
-    let mapped = |p: &Polygon| p.points.iter().map(|q| map(*q)).collect::<Vec<_>>();
-    s.path(&mapped(&rim), true, LINE);
-    s.path(&mapped(&e.shell.wall_polygon()), true, THIN);
-    // the rails beside the flange, to lay the sheet by
-    for x in [lo[0], hi[0]] {
-        for y in outline.crossings(x) {
-            let at = map([x, y]);
-            if at[1] > 0.0 && at[1] < s.height {
-                s.path(&[[at[0] - 4.0, at[1]], [at[0] + 4.0, at[1]]], false, LINE);
-            }
-        }
-    }
-    s.path(&[map([lo[0] - 5.0, 0.0]), map([hi[0] + 5.0, 0.0])], false, THIN);
-    for (i, screw) in e.screws.iter().enumerate() {
-        s.path(&mapped(&trim::polygon(&screw.bore(), CHORD_MM)), true, LINE);
-        let [x, y] = map(screw.at_mm);
-        s.path(&[[x - CROSS_MM, y], [x + CROSS_MM, y]], false, THIN);
-        s.path(&[[x, y - CROSS_MM], [x, y + CROSS_MM]], false, THIN);
-        s.text(x + 3.0, y - 3.0, &(i + 1).to_string());
-    }
-    s.text(ROOM, 6.0, &format!("{title}: drill template, nose to the right, seen from the underside; short lines at both ends are the rails"));
-    let y = s.height - 2.5 * ROOM;
-    s.path(&[[ROOM, y], [ROOM + 100.0, y]], false, LINE);
-    s.text(ROOM, y - 2.0, "this bar is 100 mm long");
-    s.text(ROOM, y + 7.0, "drilling weakens a deck: no more holes than the seal needs; stop short of the other face, wear eye protection and a mask");
-    s.text(ROOM, y + 13.0, "take batteries out of the box before a screw is driven");
-    s.finish()
 }
 
 /// The room inside: plan, section along the middle and section across, with the parts; true to size.

@@ -1,6 +1,7 @@
 //! Writers: finished stage outputs to bytes.
 mod enclosure_files;
 mod files;
+mod fit_check_files;
 mod gap_files;
 mod options;
 mod paper;
@@ -9,10 +10,11 @@ mod step;
 mod stl;
 mod svg;
 mod threemf;
-pub use enclosure_files::{drill_csv, drill_template_svg, enclosure_files, room_svg};
+pub use enclosure_files::{drill_csv, enclosure_files, room_svg};
 mod unrolled;
 mod wireframe;
 pub use files::{OutputFile, build_files};
+pub use fit_check_files::fit_check_files;
 pub use gap_files::{gap_csv, gap_ply, gap_png};
 pub use options::{OutputOptions, chosen};
 pub use paper::{

@@ -149,20 +149,22 @@ pub fn border(pieces: &[Curve<2>], surfaces: &[&TensorSpline], chord: f64) -> Po
 pub fn tessellate(z: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<TriMesh> {
     super::triangulate::triangulate(&[z], loops, chord)
 }
-/// The closed mesh between `upper` and `lower` inside one loop.
-pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, outline: &Polygon, chord: f64) -> Option<TriMesh> {
-    let loops = std::slice::from_ref(outline);
+/// The closed mesh between `upper` and `lower` inside the loops (outer counter-clockwise first, holes clockwise).
+pub fn slab_mesh(upper: &TensorSpline, lower: &TensorSpline, loops: &[Polygon], chord: f64) -> Option<TriMesh> {
     let mut mesh = super::triangulate::triangulate(&[upper, lower], loops, chord)?;
     let n = mesh.points.len() as u32;
     let below: Vec<Point3<f64>> = mesh.points.iter().map(|p| Point3::new(p.x, p.y, lower.at(p.x, p.y))).collect();
     mesh.points.extend(below);
     let flipped: Vec<[u32; 3]> = mesh.triangles.iter().map(|t| [t[0] + n, t[2] + n, t[1] + n]).collect();
     mesh.triangles.extend(flipped);
-    let m = outline.points.len() as u32;
-    for i in 0..m {
-        let j = (i + 1) % m;
-        mesh.triangles.push([n + i, n + j, j]);
-        mesh.triangles.push([n + i, j, i]);
+    let mut base = 0;
+    for l in loops {
+        let m = l.points.len() as u32;
+        for (i, j) in (0..m).map(|i| (base + i, base + (i + 1) % m)) {
+            mesh.triangles.push([n + i, n + j, j]);
+            mesh.triangles.push([n + i, j, i]);
+        }
+        base += m;
     }
     Some(mesh)
 }

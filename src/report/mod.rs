@@ -10,6 +10,7 @@ mod page_data;
 mod page_fill;
 mod page_photo;
 mod page_rim;
+mod shapes;
 mod text;
 
 pub use packed::{Bytes, Indices, Packed};
@@ -27,6 +28,7 @@ use crate::enclosure::Enclosure;
 pub use gaps::{GapsReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
+use crate::fit_check::FitFigures;
 use crate::frame::{FrameReport, Scale};
 use crate::mating::MatingFace;
 use crate::outline::{OutlineReport, OutlineSource};
@@ -37,6 +39,7 @@ use crate::surface::SurfaceReport;
 pub use curvature::{CentreBend, CurvatureSection, StationBend};
 pub use enclosure::EnclosureSection;
 use serde::Serialize;
+pub use shapes::ShapeMeasure;
 
 /// Cautions printed where someone could be hurt.
 pub const CAUTIONS: [&str; 6] = [
@@ -112,6 +115,10 @@ pub struct Report {
     pub mating: Option<MatingSection>,
     /// The enclosure's body, where one is asked for.
     pub enclosure: Option<EnclosureSection>,
+    /// Area and volume of the shapes written as STEP.
+    pub shapes: Vec<ShapeMeasure>,
+    /// The pieces that are printed first.
+    pub fit_check: Vec<FitFigures>,
     /// What was doubtful, with the next step.
     pub warnings: Vec<Warning>,
     /// Wall time by stage, filled in by the front end; the only part that differs between two runs.
@@ -157,6 +164,8 @@ impl Report {
                 squeeze_ratio: e.squeeze_ratio,
             }),
             enclosure: None,
+            shapes: ShapeMeasure::all(&rec.deck, mating),
+            fit_check: Vec::new(),
             warnings,
             seconds: Vec::new(),
             cautions: CAUTIONS,

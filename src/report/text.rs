@@ -11,6 +11,10 @@ pub(super) fn source_words(source: OutlineSource) -> &'static str {
     }
 }
 
+fn count(pieces: usize) -> String {
+    format!("{pieces} piece{}", if pieces == 1 { "" } else { "s" })
+}
+
 pub(super) fn summary(r: &Report) -> String {
     let mut o = String::new();
     let s = r.scale;
@@ -52,6 +56,18 @@ pub(super) fn summary(r: &Report) -> String {
     }
     if let Some(e) = &r.enclosure {
         e.words(&mut o);
+    }
+    if !r.fit_check.is_empty() {
+        let of = |rim: bool| r.fit_check.iter().filter(move |p| p.name.starts_with("fit-rim") == rim);
+        let minutes = |rim: bool| of(rim).map(|p| p.print_estimate_min).sum::<f64>();
+        let _ = writeln!(
+            o,
+            "fit check  {} of the rim, about {:.0} min to print, and {} of ribs, about {:.0} min (estimates)",
+            count(of(true).count()),
+            minutes(true),
+            count(of(false).count()),
+            minutes(false)
+        );
     }
     o
 }

@@ -189,7 +189,7 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
     Ok(Some(BodySpec { depth, shell, screws, parts, openings, trucks, sag_mm, printer }))
 }
 /// Three lengths with one unit at the end: "220 x 220 x 250 mm".
-fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
+pub(super) fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
     let unit = p.bed.trim_end().rfind(|c: char| c.is_ascii_digit()).map_or("", |i| &p.bed[i + 1..]);
     let sides: Vec<f64> = p
         .bed

@@ -1,5 +1,6 @@
 //! `board.toml`: everything measured or chosen.
 mod body;
+mod fit_check;
 mod gasket;
 mod length;
 mod limits;
@@ -16,6 +17,7 @@ pub use scan::ScanSide;
 use crate::enclosure::BodySpec;
 use crate::error::{Error, Result, Stage};
 use crate::export::OutputOptions;
+use crate::fit_check::FitCheckSpec;
 use crate::frame::{FrameOptions, StationWidth, Tape};
 use crate::gap::{Flange, Gasket, Growth};
 use crate::load::{RiderSpec, Sag};
@@ -60,6 +62,8 @@ struct File {
     printer: Option<body::PrinterTable>,
     #[serde(default)]
     output: output::OutputTable,
+    #[serde(default)]
+    fit_check: fit_check::FitCheckTable,
     #[serde(default)]
     gasket: GasketTable,
     #[serde(default)]
@@ -149,6 +153,8 @@ pub struct Board {
     pub read_limits: crate::scan::ReadLimits,
     /// Which files, how fine, on which paper.
     pub output: OutputOptions,
+    /// The pieces that are printed first.
+    pub fit_check: FitCheckSpec,
     /// The gasket's strip; 0 mm thick without an enclosure.
     pub gasket: Gasket,
     /// The rider; without it the gap is known at rest only.
@@ -302,6 +308,7 @@ impl Board {
             enclosure,
             body,
             read_limits: f.limits.limits()?,
+            fit_check: f.fit_check.checked(f.printer.as_ref())?,
             output: f.output.checked()?,
             gasket: f.gasket.checked(gasket_mm)?,
             rider,

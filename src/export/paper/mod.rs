@@ -13,7 +13,7 @@ use crate::deck::Deck;
 use crate::mating::MatingFace;
 
 /// Printed where holes are drilled.
-const DRILLING: &str = "Drilling a deck weakens it: no more holes than the seal needs. Screws must not reach a battery. Dust needs a mask.";
+const DRILLING: &str = "Drilling a deck weakens it: no more holes than the seal needs, short of the other face. Screws must not reach a battery: take it out before one is driven. Dust needs a mask and eye protection.";
 
 /// Stations of ribs where none are chosen: the enclosure's middle and near both its ends, or the board's quarters.
 pub fn default_stations(deck: &Deck, mating: Option<&MatingFace>) -> Vec<f64> {

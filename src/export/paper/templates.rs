@@ -12,8 +12,8 @@ pub struct Hole {
     pub at: [f64; 2],
     /// Diameter, mm.
     pub diameter_mm: f64,
-    /// What it is for.
-    pub what: String,
+    /// Its name, written beside it.
+    pub name: String,
 }
 /// Height of a rib's card over the highest place of its curve, mm: stiff in common card, and room for words.
 const BODY_MM: f64 = 30.0;
@@ -90,7 +90,7 @@ pub fn footprint_template(deck: &Deck, mating: &MatingFace, holes: &[Hole]) -> (
     d.line(on(&mating.footprint.outer_polygon), true, Pen::Cut, "outer and inner border of the rim");
     d.line(on(&mating.footprint.inner_polygon), true, Pen::Cut, "outer and inner border of the rim");
     for h in holes {
-        d.hole(laid.at(h.at), h.diameter_mm, &h.what);
+        d.hole(laid.at(h.at), h.diameter_mm, &h.name);
     }
     let outline = deck.outline_polygon();
     for side in [0, 1] {
