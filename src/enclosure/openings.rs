@@ -93,6 +93,8 @@ pub(super) struct Openings {
 
 /// Points on the border of an opening.
 const BORDER_POINTS: usize = 200;
+/// Steps from the nearest sample to the foot point: each leaves a small share of the way on walls that bend gently.
+const FOOT_STEPS: usize = 4;
 /// Samples along a piece of the wall when the place nearest to an opening is sought: then about 1 mm apart.
 const WALL_SAMPLES: usize = 400;
 
@@ -191,7 +193,13 @@ fn in_wall(shell: &Shell, o: &OpeningSpec, above_floor_mm: f64) -> Result<WallHo
             }
         }
     }
-    let (_, piece, u) = best;
+    let (_, piece, mut u) = best;
+    let (lo, hi) = shell.wall_out[0][piece].knots.range();
+    for _ in 0..FOOT_STEPS {
+        let [p, v, _] = shell.wall_out[0][piece].derivatives(u);
+        let step = ((o.at[0] - p[0]) * v[0] + (o.at[1] - p[1]) * v[1]) / (v[0] * v[0] + v[1] * v[1]);
+        u = (u + step).clamp(lo, hi);
+    }
     let [p, v, _] = shell.wall_out[0][piece].derivatives(u);
     let speed = v[0].hypot(v[1]);
     // counter-clockwise: the outside is on the right of the way along
