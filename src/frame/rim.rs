@@ -295,9 +295,11 @@ fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few
             |ahead: bool| rows.iter().filter(|r| r.0 != 0.0 && (r.0 > 0.0) == ahead && weight(&c, r) > AGREES).count();
         let own = outer[i].filter(|o| o.1 >= few);
         if let Some((place, _)) = own
+            && place > c[0]
             && weight(&c, &(0.0, place)) == 0.0
         {
-            // many points show it: a pointed end bends faster than any parabola
+            // many points show it: a pointed end bends faster than any parabola. Inwards a board does not jump, but points
+            // below the guide, which cuts through a crease or a step, crowd anywhere
             return Some((place, true));
         }
         if own.is_none() && !farthest && agree(true).min(agree(false)) < 2 {
@@ -308,9 +310,36 @@ fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few
             let weights: Vec<f64> = rows.iter().zip(&support).map(|(r, s)| (s * weight(&c, r)).max(REJECTED)).collect();
             c = parabola(&weights)?;
         }
+        if own.is_none()
+            && let Some(place) = between(outer, i, first, few, BIWEIGHT_TUNING * scale, c[0])
+        {
+            return Some((place, false));
+        }
         let own = rows.iter().find(|r| r.0 == 0.0);
         return Some((c[0], own.is_some_and(|r| weight(&c, r) > 0.0)));
     }
+}
+
+/// The place of a ray shown by few points, where the parabola's place `fitted` leaves what its well-shown neighbours on either
+/// side span, widened by their difference and `slack`: at a pointed end the parabola of one flank is carried past the tip.
+/// The ray's own place serves if it lies there, else the line between the neighbours. `None` where the parabola may stay: within the
+/// span, or where no neighbours are close (`reach` rays between them), for there a round end may bend farther.
+fn between(outer: &[Option<(f64, f64)>], i: usize, reach: i64, few: f64, slack: f64, fitted: f64) -> Option<f64> {
+    let n = outer.len() as i64;
+    let near = |sign: i64| {
+        (1..reach).find_map(|k| {
+            let (place, _) = outer[(i as i64 + sign * k).rem_euclid(n) as usize].filter(|o| o.1 >= few)?;
+            Some((k, place))
+        })
+    };
+    let ((ka, a), (kb, b)) = (near(-1)?, near(1)?);
+    let wide = (a - b).abs() + slack;
+    let inside = |r: f64| r >= a.min(b) - wide && r <= a.max(b) + wide;
+    if ka + kb > reach || inside(fitted) {
+        return None;
+    }
+    let line = a + (b - a) * ka as f64 / (ka + kb) as f64;
+    Some(outer[i].map(|o| o.0).filter(|r| inside(*r)).unwrap_or(line))
 }
 
 /// Slope of the middle line between the rails over the middle of the board: by how much the long axis is turned.
@@ -330,4 +359,28 @@ pub(super) fn middle_line(rim: &Polygon) -> f64 {
     let (mx, my) = (rows.iter().map(|r| r.0).sum::<f64>() / n, rows.iter().map(|r| r.1).sum::<f64>() / n);
     let (sxy, sxx) = rows.iter().fold((0.0, 0.0), |(u, v), r| (u + (r.0 - mx) * (r.1 - my), v + (r.0 - mx).powi(2)));
     if sxx > 0.0 { sxy / sxx } else { 0.0 }
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    /// The pointed end of two straight flanks, 12 mm from ray to ray, its last ray shown by few points: the parabola of one
+    /// flank, carried past the tip, must not cut a notch. The planted tip is 160 mm out.
+    #[test]
+    fn few_points_at_a_pointed_end_leave_no_notch() {
+        let planted = |i: usize| 160.0 - 12.0 * (i as f64 - 50.0).abs().min(4.0);
+        for tip in [None, Some((153.0, 3.0)), Some((60.0, 2.0))] {
+            let mut outer: Vec<_> = (0..100).map(|i| Some((planted(i), 20.0))).collect();
+            outer[50] = tip;
+            let (place, _) = local_fit(&outer, 50, 5, 0.4, 8.0).unwrap();
+            assert!((140.0..=162.0).contains(&place), "{tip:?}: {place}");
+        }
+    }
+    #[test]
+    fn neighbours_far_apart_leave_the_parabola() {
+        let mut outer = vec![Some((110.0, 20.0)); 40];
+        assert_eq!(between(&outer, 20, 5, 8.0, 1.0, 57.0), Some(110.0));
+        assert_eq!(between(&outer, 20, 5, 8.0, 1.0, 110.5), None);
+        outer[18..23].fill(None);
+        assert_eq!(between(&outer, 20, 5, 8.0, 1.0, 57.0), None);
+    }
 }

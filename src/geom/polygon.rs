@@ -80,6 +80,20 @@ impl Polygon {
         }
         self.clone()
     }
+    /// Whether two edges that do not share a vertex cross (every pair is tried: for some hundreds of vertices).
+    pub fn crosses_itself(&self) -> bool {
+        let p = &self.points;
+        let n = p.len();
+        let turn =
+            |a: [f64; 2], b: [f64; 2], c: [f64; 2]| (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]) > 0.0;
+        (0..n).any(|i| {
+            let (a, b) = (p[i], p[(i + 1) % n]);
+            (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| {
+                let (c, d) = (p[j], p[(j + 1) % n]);
+                turn(a, b, c) != turn(a, b, d) && turn(c, d, a) != turn(c, d, b)
+            })
+        })
+    }
     /// Whether `p` is inside (even-odd rule).
     pub fn contains(&self, p: [f64; 2]) -> bool {
         let mut inside = false;
@@ -119,5 +133,16 @@ impl Polygon {
             s += l;
         }
         Self { points: out }
+    }
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    #[test]
+    fn bow_tie_crosses_itself_and_a_notched_square_does_not() {
+        let bow = [[0.0, 0.0], [2.0, 2.0], [2.0, 0.0], [0.0, 2.0]];
+        let notched = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [1.0, 0.5], [0.0, 2.0]];
+        assert!(Polygon { points: bow.to_vec() }.crosses_itself());
+        assert!(!Polygon { points: notched.to_vec() }.crosses_itself());
     }
 }

@@ -1,7 +1,7 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
 use super::camera::{Camera, Lens};
 use super::edge::{self, Station};
-use super::fair::{fair_closed, length_and_width};
+use super::fair::{fair_closed, length_and_width, sampled};
 use super::hidden::{hidden, spacing};
 use super::joint::{Joint, Known, LensPrior, View, tape_sd_mm};
 use super::overlay::overlay;
@@ -349,6 +349,9 @@ fn finish(
     }
     let points: Vec<[f64; 2]> = (0..STATIONS).map(|i| rim.plan_point(i, offset(&joint.d, i))).collect();
     let curve = fair_closed(&points).ok_or("its contour is degenerate")?;
+    if (Polygon { points: sampled(&curve, STATIONS) }).crosses_itself() {
+        return Err("its contour crosses itself".into());
+    }
     let (mean, mean_sd) = joint.mean_offset(covariance);
     let along = (0..CONTROLS).map(|k| k * STATIONS / CONTROLS);
     let rail: Vec<RailError> = along
