@@ -54,13 +54,19 @@ assert len(rows) == len(report["enclosure"]["screws"])
 inside = BRepClass3d_SolidClassifier(solid)
 for r in rows:
     x, y, hole, slot = (float(r[k]) for k in ("x_mm", "y_mm", "flange_hole_mm", "slot_mm"))
-    # the middle of the flange's thickness over the deck there, near enough along z
-    z = float(r["deck_z_mm"]) + standoff + 2.5
+    axis = [float(r[k]) for k in ("axis_x", "axis_y", "axis_z")]
+    # the middle of the flange's thickness over the deck there, along the hole
+    x, y, z = (p + (standoff + 2.5) * a for p, a in zip((x, y, float(r["deck_z_mm"])), axis))
+    # x and y brought square to the axis
+    along = math.sqrt(1 - axis[0] ** 2)
+    e = (along, -axis[0] * axis[1] / along, -axis[0] * axis[2] / along)
+    f = (0.0, axis[2] / along, -axis[1] / along)
     for angle in range(0, 360, 45):
         c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
         ends = [(1 if c > 0 else -1) * slot / 2 if abs(c) > 1e-9 else 0.0]
         for radius, want in ((hole / 2 - 0.1, TopAbs_OUT), (hole / 2 + 0.1, TopAbs_IN)):
             for end in ends:
-                inside.Perform(gp_Pnt(x + end + radius * c, y + radius * s, z), 1e-6)
+                place = [p + (end + radius * c) * u + radius * s * v for p, u, v in zip((x, y, z), e, f)]
+                inside.Perform(gp_Pnt(*place), 1e-6)
                 assert inside.State() == want, f"screw {r['screw']}: hole and list differ"
 print(f"{len(rows)} screws agree with the holes")

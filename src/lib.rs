@@ -39,8 +39,9 @@ mod surface;
 pub mod tolerance;
 pub use deck::{Deck, make_deck};
 pub use enclosure::{
-    BodySpec, Check, Depth, Enclosure, Fit, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, PrintFigures,
-    PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, Shell, ShellSpec, TruckSpec, make_enclosure,
+    Along, BodySpec, Boss, Check, Depth, Enclosure, Fit, Groove, GrooveSpec, OpeningShape, OpeningSpec, PartSpec,
+    PlacedPart, Position, PrintFigures, PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell,
+    ShellSpec, Through, TruckSpec, make_enclosure,
 };
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
@@ -57,7 +58,7 @@ pub use load::{
     Load, Rider, RiderSpec, Sag, SagReport, Weight, deflection, layup_ratio, opening_between, sag_of, second_moment,
     section_of,
 };
-pub use mating::{EnclosureSpec, Footprint, MatingFace, footprint, make_mating};
+pub use mating::{EnclosureSpec, Footprint, MatingFace, PlanSpec, footprint, make_mating};
 pub use outline::{
     KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLines, PhotoPicture, PhotoReport, RailError,
     Unusable, find_outline,

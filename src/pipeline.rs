@@ -209,7 +209,7 @@ fn own_gaps(
     mating: Option<&MatingFace>,
     enclosure: &Enclosure,
 ) -> Result<GapsReport> {
-    let part = Part { mesh: enclosure.mesh().clone(), pose: Pose::Given, within_footprint: false };
+    let part = Part { mesh: enclosure.strip_mesh()?, pose: Pose::Given, within_footprint: false };
     let proved = prove(board, rec, mating, screw_places(Some(enclosure)), &part)?;
     Ok(GapsReport::new(board, &proved.value, proved.warnings))
 }

@@ -75,8 +75,11 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
         Error::new(Stage::Settings, format!("the board file {} is not UTF-8 text: {e}", path.display()))
             .hint("save it as UTF-8")
     })?;
-    let board = Board::parse(&text)?;
+    let mut board = Board::parse(&text)?;
     let folder = path.parent().unwrap_or(Path::new("."));
+    if let Some(f) = board.footprint_file.clone() {
+        board = board.with_footprint(&read(&folder.join(f), Stage::Settings, "the footprint")?)?;
+    }
     let scan = read(&folder.join(&board.scan_file), Stage::Scan, "the scan")?;
     let one = |p: Option<&String>, what: &str| p.map(|p| read(&folder.join(p), Stage::Scan, what)).transpose();
     let photos = (board.photos.iter())

@@ -36,12 +36,16 @@ pub struct Check {
     pub want_mm: f64,
     /// Whether it is met.
     pub met: bool,
-    /// The setting that would cure it.
+    /// The setting that would cure it; "nothing to change" where it is met.
     pub cure: String,
 }
+/// The cure of what is met.
+const NO_CURE: &str = "nothing to change";
+
 impl Check {
     fn new(name: &str, have_mm: f64, want_mm: f64, cure: String) -> Self {
-        Self { name: name.into(), have_mm, want_mm, met: have_mm >= want_mm, cure }
+        let met = have_mm >= want_mm;
+        Self { name: name.into(), have_mm, want_mm, met, cure: if met { NO_CURE.into() } else { cure } }
     }
 }
 
@@ -85,7 +89,10 @@ pub(super) fn checks(deck: &Deck, shell: &Shell, screws: &[Screw], spec: &BodySp
     let washer = spec.screws.size.washer_mm() / 2.0;
     let to_wall = screws
         .iter()
-        .map(|s| apart(&trim::polygon(&s.bore(), CHORD_MM).points, &wall) + s.hole_mm / 2.0 - washer)
+        .map(|s| {
+            let hole = trim::polygon(&s.ring(shell.back_mm(), 0.0), CHORD_MM);
+            apart(&hole.points, &wall) + s.hole_mm / 2.0 - washer
+        })
         .fold(f64::INFINITY, f64::min);
     let cure = format!("make enclosure.flange {:.1} mm wider or screws.edge smaller", -to_wall);
     out.push(Check::new("washer to wall", to_wall, 0.0, cure));

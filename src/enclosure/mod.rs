@@ -1,18 +1,21 @@
 //! The enclosure's body on the mating face: flange, walls, floor, screws, openings, room inside, clearances, halves.
 mod clearance;
 mod halves;
+mod openings;
 mod room;
 mod screws;
 mod shell;
+mod solid;
 pub use clearance::{Check, TruckSpec};
 pub use halves::{PrintFigures, PrintPart, PrinterSpec};
+pub use openings::{OpeningShape, OpeningSpec, SealSpec, Through};
 pub use room::{PartSpec, PlacedPart, Position};
-pub use screws::{Fit, Screw, ScrewSize, ScrewSpec};
-pub use shell::{Shell, ShellSpec};
+pub use screws::{Along, Boss, Fit, Screw, ScrewSize, ScrewSpec};
+pub use shell::{Groove, GrooveSpec, Shell, ShellSpec};
 
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::geom::{Brep, Polygon, TriMesh, trim};
+use crate::geom::{Brep, TriMesh, trim};
 use crate::mating::{EnclosureSpec, MatingFace};
 use crate::num::Curve;
 use crate::tolerance::CHORD_MM;
@@ -25,24 +28,6 @@ pub enum Depth {
     /// As deep as the tallest part with its clearance asks.
     Parts,
 }
-/// An opening through the floor, seen in plan.
-#[derive(Debug, Clone, PartialEq)]
-pub struct OpeningSpec {
-    /// What it is for.
-    pub name: String,
-    /// Its middle, mm, deck frame.
-    pub at: [f64; 2],
-    /// Its shape.
-    pub shape: OpeningShape,
-}
-/// The shape of an opening.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum OpeningShape {
-    /// Diameter, mm.
-    Circle(f64),
-    /// Along and across the board, mm, and radius of its corners.
-    Rectangle([f64; 2], f64),
-}
 /// What is asked of the body.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BodySpec {
@@ -54,7 +39,7 @@ pub struct BodySpec {
     pub screws: ScrewSpec,
     /// What goes inside.
     pub parts: Vec<PartSpec>,
-    /// Openings in the floor.
+    /// Openings in floor and walls.
     pub openings: Vec<OpeningSpec>,
     /// Trucks and wheels, for the clearances.
     pub trucks: Option<TruckSpec>,
@@ -109,9 +94,9 @@ pub fn make_enclosure(
     };
     let shell = shell::make_shell(deck, mating, &spec.shell, depth_mm)?;
     let screws = screws::place(deck, &shell, rim, &spec.screws)?.drain_into(&mut warnings);
-    let openings = openings(&shell, &spec.openings)?;
-    let bores: Vec<Vec<Curve<2>>> = screws.iter().map(Screw::bore).collect();
-    let solid = shell.solid("enclosure", &bores, &openings);
+    let openings = openings::place(&shell, &spec.openings)?;
+    let solid = solid::make(&shell, &screws, &openings.floor, &openings.walls)?;
+    let openings = openings.plan;
     if let Some(first) = solid.faults().first() {
         return Err(fail(
             format!("the enclosure is not sound: {first}"),
@@ -136,40 +121,6 @@ pub fn make_enclosure(
     Ok(Warned::with(made, warnings))
 }
 
-fn openings(shell: &Shell, wanted: &[OpeningSpec]) -> Result<Vec<Vec<Curve<2>>>> {
-    let inside = shell.floor_polygon();
-    let mut made: Vec<(String, Vec<Curve<2>>, Polygon)> = Vec::new();
-    for o in wanted {
-        let pieces = match o.shape {
-            OpeningShape::Circle(d) => crate::geom::plan::circle(o.at, d / 2.0),
-            OpeningShape::Rectangle(size, radius) => crate::geom::plan::rectangle(o.at, size, radius),
-        };
-        let border = trim::polygon(&pieces, CHORD_MM);
-        let dense = border.resampled(200);
-        let room = dense.points.iter().map(|p| -inside.signed_distance(*p)).fold(f64::INFINITY, f64::min);
-        if room < LEAST_LAND_MM {
-            return Err(fail(
-                format!("the opening '{}' comes {room:.1} mm near the wall, {LEAST_LAND_MM} mm must stay", o.name),
-                "move it with opening.at, or make it smaller",
-            ));
-        }
-        for (name, _, other) in &made {
-            let apart = dense.points.iter().map(|p| other.signed_distance(*p)).fold(f64::INFINITY, f64::min);
-            if apart < LEAST_LAND_MM || other.points.iter().any(|p| border.contains(*p)) {
-                return Err(fail(
-                    format!(
-                        "the openings '{name}' and '{}' are {apart:.1} mm apart, {LEAST_LAND_MM} mm must stay",
-                        o.name
-                    ),
-                    "move one of them with opening.at",
-                ));
-            }
-        }
-        made.push((o.name.clone(), pieces, border));
-    }
-    Ok(made.into_iter().map(|m| m.1).collect())
-}
-
 impl Enclosure {
     /// The closed solid.
     pub fn solid(&self) -> &Brep {
@@ -186,18 +137,35 @@ impl Enclosure {
         };
         (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY))
     }
+    /// What the gasket's strip lies on: the whole body, or of a grooved one the groove's floor alone, whose lands press no strip.
+    ///
+    /// # Errors
+    /// Borders that cross.
+    pub fn strip_mesh(&self) -> Result<TriMesh> {
+        let Some(g) = &self.shell.groove else { return Ok(self.mesh.clone()) };
+        let loops = [0, 1].map(|k| trim::border(&g.borders[k], &[&g.floor], CHORD_MM / 2.0));
+        let mut mesh = trim::tessellate(&g.floor, &loops, CHORD_MM).ok_or_else(|| borders_cross("groove"))?;
+        // towards the deck
+        mesh.triangles.iter_mut().for_each(|t| t.swap(1, 2));
+        Ok(mesh)
+    }
     /// Material, mm3.
     pub fn volume_mm3(&self) -> f64 {
         self.mesh.volume()
     }
 }
+/// Chord height asked of a body's triangles, mm: those along a border are longer than those inside and came to 0.05 mm off the
+/// rim with all of [`CHORD_MM`].
+const MESH_CHORD_MM: f64 = CHORD_MM / 2.0;
+
+fn borders_cross(of: &str) -> Error {
+    fail(
+        format!("the borders of a face of '{of}' cross"),
+        "make enclosure.corner_radius larger, or move screws and openings apart",
+    )
+}
 pub(crate) fn mesh_of(solid: &Brep) -> Result<TriMesh> {
-    solid.mesh(CHORD_MM).ok_or_else(|| {
-        fail(
-            format!("the borders of a face of '{}' cross", solid.name),
-            "make enclosure.corner_radius larger, or move screws and openings apart",
-        )
-    })
+    solid.mesh(MESH_CHORD_MM).ok_or_else(|| borders_cross(&solid.name))
 }
 
 #[cfg(test)]

@@ -1,10 +1,11 @@
 //! Screws round the flange: sizes, places, holes.
-use super::{Shell, fail};
+use super::shell::{flat, inner_points};
+use super::{LEAST_LAND_MM, Shell, fail};
 use crate::deck::Deck;
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, plan, trim};
 use crate::mating::EnclosureSpec;
-use crate::num::Curve;
+use crate::num::{Curve, TensorSpline};
 use crate::tolerance::CHORD_MM;
 
 /// A metric screw.
@@ -91,11 +92,31 @@ pub struct ScrewSpec {
     pub slip_mm: f64,
     /// Length of a threaded insert in the deck, mm; `None` for bolts through it.
     pub insert_mm: Option<f64>,
+    /// Direction of the holes.
+    pub along: Along,
+    /// Whether holes along z get a boss with a face square to them.
+    pub boss: bool,
+}
+/// Direction of the holes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Along {
+    /// Along z: all holes are drilled square to the bench.
+    Bench,
+    /// Along the deck's normal at each hole.
+    Deck,
+}
+/// A boss round a screw's hole on the flange's back.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Boss {
+    /// Its border in plan, mm.
+    pub border: Vec<Curve<2>>,
+    /// Its face, square to the hole.
+    pub face: TensorSpline,
 }
 /// One screw.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Screw {
-    /// Its middle, mm, deck frame.
+    /// Where its axis meets the deck's underside, mm, deck frame.
     pub at_mm: [f64; 2],
     /// Height of the deck's underside there, mm.
     pub deck_mm: f64,
@@ -107,14 +128,38 @@ pub struct Screw {
     pub slot_mm: f64,
     /// Whether it holds a corner.
     pub corner: bool,
+    /// Unit vector along its axis, away from the deck (pure numbers).
+    pub axis: [f64; 3],
+    /// Its boss.
+    #[serde(skip)]
+    pub boss: Option<Boss>,
 }
 impl Screw {
-    /// The hole's loop in plan, counter-clockwise.
+    /// The hole's loop on the deck in plan, counter-clockwise.
     pub fn bore(&self) -> Vec<Curve<2>> {
-        plan::slot(self.at_mm, self.hole_mm / 2.0, self.slot_mm)
+        self.ring(0.0, 0.0)
+    }
+    /// The plan of the hole's loop `far_mm` from the deck along its axis, `grow` mm larger on all sides; square to the axis in
+    /// space, counter-clockwise.
+    pub fn ring(&self, far_mm: f64, grow: f64) -> Vec<Curve<2>> {
+        let [nx, ny, nz] = self.axis;
+        // the slot's direction: x, brought square to the axis; then the one square to both
+        let l = (1.0 - nx * nx).sqrt();
+        let (e, f) = ([l, -nx * ny / l], [0.0, nz / l]);
+        let middle = [self.at_mm[0] + far_mm * nx, self.at_mm[1] + far_mm * ny];
+        let mut pieces = plan::slot([0.0, 0.0], self.hole_mm / 2.0 + grow, self.slot_mm);
+        for p in pieces.iter_mut().flat_map(|c| &mut c.points) {
+            *p = [0, 1].map(|k| middle[k] + p[0] * e[k] + p[1] * f[k]);
+        }
+        pieces
     }
 }
 
+/// A boss is this much wider than the washer on each side, and this much higher than the flange's back round it, mm: M4 washers
+/// of 9 mm then stand on the usual 12 mm (common practice, no source).
+const BOSS_MM: [f64; 2] = [1.5, 0.6];
+/// Flange that must stay round a boss, mm: one line of a common 0.4 mm nozzle, so that a boss meets neither wall nor border.
+const BOSS_ROOM_MM: f64 = 0.4;
 /// Deck that must stay under an insert, mm (common practice, no source: 2 to 3 mm).
 const LEAST_UNDER_INSERT_MM: f64 = 2.0;
 /// A corner turns at least this much, radians, within [`CORNER_MM`] of line: half a right angle, so that rounded ends without
@@ -212,20 +257,68 @@ pub(super) fn place(deck: &Deck, shell: &Shell, rim: &EnclosureSpec, spec: &Scre
     let line = line.resampled((line.perimeter() / STEP_MM).ceil() as usize);
     let mut warnings = Vec::new();
     let half = rim.length_mm / 2.0;
-    let screws: Vec<Screw> = places(&line, spec.pitch_mm)
+    let mut screws: Vec<Screw> = places(&line, spec.pitch_mm)
         .into_iter()
         .map(|(at_mm, corner)| {
             let slot = spec.slip_mm * ((at_mm[0] - rim.offset_mm) / half).abs();
             Screw {
                 at_mm,
                 deck_mm: deck.underside.at(at_mm[0], at_mm[1]),
-                tilt_deg: deck.underside.normal(at_mm[0], at_mm[1])[2].clamp(-1.0, 1.0).acos().to_degrees(),
+                tilt_deg: match spec.along {
+                    Along::Bench => deck.underside.normal(at_mm[0], at_mm[1])[2].clamp(-1.0, 1.0).acos().to_degrees(),
+                    Along::Deck => 0.0,
+                },
+                axis: match spec.along {
+                    Along::Bench => [0.0, 0.0, 1.0],
+                    Along::Deck => deck.underside.normal(at_mm[0], at_mm[1]),
+                },
+                boss: None,
                 hole_mm,
                 slot_mm: if slot < LEAST_SLOT_MM { 0.0 } else { slot },
                 corner,
             }
         })
         .collect();
+    if let Some(g) = &shell.groove {
+        let border = trim::polygon(&g.borders[0], CHORD_MM);
+        let land = screws
+            .iter()
+            .flat_map(|s| trim::polygon(&s.ring(shell.seat_mm(), 0.0), CHORD_MM).points)
+            .map(|p| border.signed_distance(p))
+            .fold(f64::INFINITY, f64::min);
+        if land < LEAST_LAND_MM {
+            let short = LEAST_LAND_MM - land;
+            return Err(fail(
+                format!("the strip's groove comes {land:.1} mm near a screw's hole, {LEAST_LAND_MM} mm must stay"),
+                format!(
+                    "make enclosure.flange {short:.1} mm wider, gasket.width {short:.1} mm narrower, or screws.edge {short:.1} mm smaller"
+                ),
+            ));
+        }
+    }
+    if spec.boss {
+        let wall = shell.wall_polygon();
+        let rim = shell.rim_polygon();
+        for s in &mut screws {
+            let border = s.ring(0.0, (spec.size.washer_mm() - hole_mm) / 2.0 + BOSS_MM[0]);
+            let plan = trim::polygon(&border, CHORD_MM);
+            let room = plan.points.iter().map(|p| wall.signed_distance(*p).min(-rim.signed_distance(*p)));
+            let room = room.fold(f64::INFINITY, f64::min);
+            if room < BOSS_ROOM_MM {
+                return Err(fail(
+                    format!(
+                        "a boss comes {room:.1} mm near the wall or the flange's border, {BOSS_ROOM_MM} mm must stay"
+                    ),
+                    format!(
+                        "make enclosure.flange {:.1} mm wider, screws.size smaller, or take screws.boss out",
+                        2.0 * (BOSS_ROOM_MM - room)
+                    ),
+                ));
+            }
+            let high = inner_points(&plan).map(|p| shell.back.at(p[0], p[1])).fold(f64::NEG_INFINITY, f64::max);
+            s.boss = Some(Boss { border, face: flat(&shell.back, high + BOSS_MM[1]) });
+        }
+    }
     // a screw along the deck's normal leans in a hole along z by the flange's thickness times the tangent
     let lean = screws.iter().map(|s| shell.spec.flange_mm * s.tilt_deg.to_radians().tan()).fold(0.0, f64::max);
     let play = hole_mm - spec.size.thread_mm();

@@ -1,8 +1,8 @@
 //! Surfaces and plan curves of the body.
-use super::fail;
+use super::{LEAST_LAND_MM, fail};
 use crate::deck::{Deck, offset_error};
 use crate::error::{Result, Stage};
-use crate::geom::{Brep, Layer, Polygon, Ring, Wall, layered, offset_height, plan, trim};
+use crate::geom::{Polygon, offset_height, plan, trim};
 use crate::mating::MatingFace;
 use crate::num::{Curve, TensorSpline};
 use crate::tolerance::CHORD_MM;
@@ -18,14 +18,38 @@ pub struct ShellSpec {
     pub floor_mm: f64,
     /// Whether the floor follows the deck instead of being flat.
     pub follow: bool,
-    /// Thickness of the flange, mm.
+    /// Thickness of the flange, mm; of a grooved one under the groove.
     pub flange_mm: f64,
+    /// The groove for the gasket's strip; `None` seats the strip on a plain rim.
+    pub groove: Option<GrooveSpec>,
+}
+/// What is asked of a groove.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GrooveSpec {
+    /// Width of the strip, mm.
+    pub strip_mm: f64,
+    /// Gap between the lands beside the groove and the deck, mm.
+    pub land_mm: f64,
+}
+/// A groove round the inside: the strip lies on its floor, at the squeezed thickness from the deck.
+#[derive(Debug, Clone)]
+pub struct Groove {
+    /// Its floor z(x, y).
+    pub floor: TensorSpline,
+    /// Outer and inner border, counter-clockwise, mm.
+    pub borders: [Vec<Curve<2>>; 2],
+    /// Depth below the lands, mm.
+    pub depth_mm: f64,
 }
 /// Surfaces z(x, y) and counter-clockwise plan loops of the body, mm, deck frame.
 #[derive(Debug, Clone)]
 pub struct Shell {
-    /// The face towards the deck.
+    /// The face towards the deck: where the strip lies, or the lands beside its groove.
     pub seat: TensorSpline,
+    /// The groove.
+    pub groove: Option<Groove>,
+    /// Distance of where the strip lies from the deck, mm.
+    pub standoff_mm: f64,
     /// The flange's other face.
     pub back: TensorSpline,
     /// The floor inside.
@@ -42,10 +66,14 @@ pub struct Shell {
     pub spec: ShellSpec,
 }
 
+/// Play of the strip in its groove on each side, mm: a printed groove comes out that much narrower (common practice, no source).
+const STRIP_PLAY_MM: f64 = 0.3;
+/// Least depth of a groove, mm: two printed layers; less holds no strip.
+const LEAST_GROOVE_MM: f64 = 0.4;
 /// Room between flange and floor below which there is no wall to speak of, mm: a few printed layers.
 const LEAST_WALL_HEIGHT_MM: f64 = 1.0;
 
-fn flat(like: &TensorSpline, z: f64) -> TensorSpline {
+pub(super) fn flat(like: &TensorSpline, z: f64) -> TensorSpline {
     let (x, y) = (like.x.range(), like.y.range());
     let k = |r: (f64, f64)| crate::num::Knots::uniform(3, 1, r.0, r.1);
     TensorSpline { x: k(x), y: k(y), c: vec![z; 16] }
@@ -81,8 +109,30 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
         let z = inner_points(&cavity).map(|p| deck.underside.at(p[0], p[1])).fold(f64::NEG_INFINITY, f64::max);
         (flat(&deck.underside, z + depth_mm), flat(&deck.underside, z + depth_mm + spec.floor_mm))
     };
+    let (seat, groove) = match &spec.groove {
+        None => (mating.face.clone(), None),
+        Some(g) => {
+            let depth_mm = mating.standoff_mm - g.land_mm;
+            if depth_mm < LEAST_GROOVE_MM {
+                return Err(fail(
+                    format!(
+                        "a strip squeezed to {:.1} mm and lands {:.1} mm off the deck leave a groove of {depth_mm:.1} mm, {LEAST_GROOVE_MM} mm are needed",
+                        mating.standoff_mm, g.land_mm
+                    ),
+                    "make enclosure.land smaller, enclosure.gasket thicker, or take enclosure.seat = \"plain\"",
+                ));
+            }
+            // over the wall's inner edge stays a land; the strip has play on both sides
+            let inner = spec.wall_mm - LEAST_LAND_MM;
+            let width = g.strip_mm + 2.0 * STRIP_PLAY_MM;
+            let borders = [moved(&foot, inner - width)?, moved(&foot, inner)?];
+            (parallel("the lands", g.land_mm)?, Some(Groove { floor: mating.face.clone(), borders, depth_mm }))
+        }
+    };
     let shell = Shell {
-        seat: mating.face.clone(),
+        seat,
+        groove,
+        standoff_mm: mating.standoff_mm,
         back,
         floor_in,
         floor_out,
@@ -138,27 +188,17 @@ impl Shell {
     pub fn wall_polygon(&self) -> Polygon {
         trim::polygon(&self.wall_out[0], CHORD_MM)
     }
-    /// The closed solid with `bores` through the flange and `openings` through the floor, loops counter-clockwise in plan.
-    pub fn solid(&self, name: &str, bores: &[Vec<Curve<2>>], openings: &[Vec<Curve<2>>]) -> Brep {
-        let layers = [
-            Layer { name: "mating face", z: &self.seat, up: false },
-            Layer { name: "flange back", z: &self.back, up: true },
-            Layer { name: "floor inside", z: &self.floor_in, up: false },
-            Layer { name: "floor outside", z: &self.floor_out, up: true },
-        ];
-        let wall = |name: String, foot: (usize, &[Curve<2>]), head: (usize, &[Curve<2>]), inside| {
-            let [foot, head] = [foot, head].map(|(layer, p)| Ring { layer, pieces: p.to_vec() });
-            Wall { name, foot, head, inside }
-        };
-        let mut walls = vec![
-            wall("rim".into(), (0, &self.rim), (1, &self.rim), true),
-            wall("wall outside".into(), (1, &self.wall_out[0]), (3, &self.wall_out[1]), true),
-            wall("wall inside".into(), (0, &self.wall_in[0]), (2, &self.wall_in[1]), false),
-        ];
-        walls.extend(bores.iter().enumerate().map(|(i, b)| wall(format!("hole {}", i + 1), (0, b), (1, b), false)));
-        walls.extend(
-            openings.iter().enumerate().map(|(i, o)| wall(format!("opening {}", i + 1), (2, o), (3, o), false)),
-        );
-        layered(name, &layers, &walls)
+    /// Distance of the flange's back from the deck, mm.
+    pub fn back_mm(&self) -> f64 {
+        self.standoff_mm + self.spec.flange_mm
+    }
+    /// How far the walls lean in from flange to floor, mm.
+    pub fn wall_lean_mm(&self) -> f64 {
+        let far = self.wall_polygon().signed_distance(self.wall_out[1][0].points[0]);
+        -far
+    }
+    /// Distance of the face towards the deck from it, mm.
+    pub fn seat_mm(&self) -> f64 {
+        self.standoff_mm - self.groove.as_ref().map_or(0.0, |g| g.depth_mm)
     }
 }

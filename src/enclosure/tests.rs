@@ -6,6 +6,7 @@ use nalgebra::DMatrix;
 
 const LENGTH: f64 = 500.0;
 const WIDTH: f64 = 220.0;
+const FLOOR: Through = Through::Floor { seal: None };
 
 /// A rectangular board of wide corners with its underside a cylinder about a line along x (concave, centre highest in z), or
 /// flat for an infinite radius.
@@ -30,12 +31,13 @@ fn rim() -> EnclosureSpec {
         corner_radius_mm: None,
         gasket_mm: 3.0,
         squeeze_ratio: 0.3,
+        plan: crate::mating::PlanSpec::Rail,
     }
 }
 pub(super) fn body() -> BodySpec {
     BodySpec {
         depth: Depth::Clear(40.0),
-        shell: ShellSpec { wall_mm: 3.5, draft: 0.0, floor_mm: 4.0, follow: false, flange_mm: 5.0 },
+        shell: ShellSpec { wall_mm: 3.5, draft: 0.0, floor_mm: 4.0, follow: false, flange_mm: 5.0, groove: None },
         screws: ScrewSpec {
             size: ScrewSize::M4,
             fit: Fit::Medium,
@@ -43,6 +45,8 @@ pub(super) fn body() -> BodySpec {
             edge_mm: None,
             slip_mm: 0.0,
             insert_mm: Some(8.0),
+            along: Along::Bench,
+            boss: false,
         },
         parts: Vec::new(),
         openings: Vec::new(),
@@ -64,7 +68,12 @@ fn area(pieces: &[Curve<2>]) -> f64 {
 #[test]
 fn the_volume_under_a_flat_deck_is_that_of_its_prisms() {
     let mut spec = body();
-    spec.openings.push(OpeningSpec { name: "switch".into(), at: [20.0, 5.0], shape: OpeningShape::Circle(19.0) });
+    spec.openings.push(OpeningSpec {
+        name: "switch".into(),
+        at: [20.0, 5.0],
+        shape: OpeningShape::Circle(19.0),
+        through: FLOOR,
+    });
     let e = made(f64::INFINITY, &spec).unwrap().value;
     assert_eq!(e.solid().faults(), Vec::<String>::new());
     let m = e.mesh();
@@ -168,8 +177,12 @@ fn what_cannot_be_is_refused_with_its_cure() {
     assert!(refused(&|s| s.depth = Depth::Parts).contains("no [[part]]"));
     assert!(refused(&|s| s.shell.draft = 0.4).contains("folds at a corner"));
     assert!(refused(&|s| s.screws.edge_mm = Some(3.0)).contains("no room for a 4.5 mm hole"));
-    let hole =
-        |at: [f64; 2]| OpeningSpec { name: "port".into(), at, shape: OpeningShape::Rectangle([20.0, 12.0], 2.0) };
+    let hole = |at: [f64; 2]| OpeningSpec {
+        name: "port".into(),
+        at,
+        shape: OpeningShape::Rectangle([20.0, 12.0], 2.0),
+        through: FLOOR,
+    };
     assert!(refused(&|s| s.openings.push(hole([140.0, 0.0]))).contains("near the wall"));
     assert!(refused(&|s| s.openings.extend([hole([0.0, 0.0]), hole([15.0, 0.0])])).contains("apart"));
 }
@@ -249,4 +262,173 @@ fn parts_find_the_room_that_the_dish_leaves() {
     assert!(
         m.warnings.iter().any(|w| w.message.contains("'pack' is 3.0 mm too tall") && w.hint.contains("3.0 mm larger"))
     );
+}
+
+/// A sound body and its volume, mm3.
+fn sound(e: &Enclosure) -> f64 {
+    assert_eq!(e.solid().faults(), Vec::<String>::new());
+    assert!(e.mesh().open_edges().is_empty());
+    e.volume_mm3()
+}
+fn opening(at: [f64; 2], shape: OpeningShape, through: Through) -> OpeningSpec {
+    OpeningSpec { name: "port".into(), at, shape, through }
+}
+/// A strip 3 mm thick squeezed by 30 % is 2.1 mm, lands at 0.5 mm: a groove 1.6 mm deep, as wide as strip and play; the gap map
+/// finds its floor at 2.1 mm, and the volume over that of a plain rim is the lands'.
+#[test]
+fn a_groove_holds_the_strip_at_its_squeezed_thickness() {
+    let mut spec = body();
+    spec.screws.edge_mm = Some(6.0);
+    let plain = sound(&made(f64::INFINITY, &spec).unwrap().value);
+    spec.shell.groove = Some(GrooveSpec { strip_mm: 8.0, land_mm: 0.5 });
+    let flat = made(f64::INFINITY, &spec).unwrap().value;
+    let g = flat.shell.groove.clone().unwrap();
+    assert!((g.depth_mm - 1.6).abs() < 1e-12);
+    let [outer, inner] = [0, 1].map(|k| area(&g.borders[k]));
+    let holes = flat.screws.len() as f64 * std::f64::consts::PI * 2.25 * 2.25;
+    let lands = area(&flat.shell.rim) - area(&flat.shell.wall_in[0]) - (outer - inner) - holes;
+    let more = sound(&flat) - plain;
+    assert!((more / (1.6 * lands) - 1.0).abs() < 0.01, "{more} {}", 1.6 * lands);
+    let middle =
+        (trim::polygon(&g.borders[0], 0.01).perimeter() + trim::polygon(&g.borders[1], 0.01).perimeter()) / 2.0;
+    assert!(((outer - inner) / middle - 8.6).abs() < 0.02, "width with play");
+    let d = deck(500.0);
+    let dished = made(500.0, &spec).unwrap().value;
+    sound(&dished);
+    let options = crate::gap::GapOptions { gasket_mm: 3.0, ..crate::gap::GapOptions::for_spec(None) };
+    let strip = dished.strip_mesh().unwrap();
+    let s = crate::gap::gap_map(&strip, &d.underside, &d.outline_polygon(), &options).unwrap().value.summary;
+    assert!(s.samples > 5000 && (s.least_mm - 2.1).abs() < 0.05 && (s.greatest_mm - 2.1).abs() < 0.05, "{s:?}");
+    // screws in the flange's middle leave no room for it, and thick lands no depth
+    spec.screws.edge_mm = None;
+    let wide = made(500.0, &spec).unwrap_err();
+    assert!(
+        wide.message().contains("near a screw's hole") && wide.hint_text().unwrap().contains("screws.edge"),
+        "{wide}"
+    );
+    spec.shell.groove = Some(GrooveSpec { strip_mm: 8.0, land_mm: 2.0 });
+    assert!(made(500.0, &spec).unwrap_err().message().contains("a groove of 0.1 mm"));
+}
+/// Through an upright wall 3.5 mm thick a circle and a rectangle take out area times thickness (exact on straight walls).
+#[test]
+fn openings_in_walls_take_out_their_area_times_the_wall() {
+    let mut spec = body();
+    // finer than the body's own mesh, whose chords over the corners come to some mm3
+    let volume = |spec: &BodySpec| {
+        let e = made(f64::INFINITY, spec).unwrap().value;
+        sound(&e);
+        e.solid().mesh(0.001).unwrap().volume()
+    };
+    let plain = volume(&spec);
+    let wall = Through::Wall { above_floor_mm: 18.0 };
+    for (at, shape, want) in [
+        ([-160.0, 3.0], OpeningShape::Circle(12.0), std::f64::consts::PI * 36.0),
+        ([20.0, 90.0], OpeningShape::Rectangle([30.0, 14.0], 0.0), 420.0),
+        ([160.0, 0.0], OpeningShape::Rectangle([30.0, 14.0], 2.0), 420.0 - (4.0 - std::f64::consts::PI) * 4.0),
+    ] {
+        spec.openings = vec![opening(at, shape, wall)];
+        let taken = plain - volume(&spec);
+        assert!((taken / (3.5 * want) - 1.0).abs() < 0.01, "{taken} {}", 3.5 * want);
+    }
+    // leaning walls under a dish, halves that keep clear of it
+    spec.shell.draft = 5.0_f64.to_radians();
+    spec.openings = vec![
+        opening([10.0, -90.0], OpeningShape::Circle(12.0), wall),
+        opening([60.0, -90.0], OpeningShape::Circle(12.0), wall),
+    ];
+    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0] });
+    let e = made(500.0, &spec).unwrap().value;
+    sound(&e);
+    for p in &e.print_parts {
+        assert_eq!(p.solid.faults(), Vec::<String>::new());
+        assert!(p.mesh.open_edges().is_empty());
+    }
+    let refused = |o: Vec<OpeningSpec>| {
+        let mut s = body();
+        s.openings = o;
+        let e = made(500.0, &s).unwrap_err();
+        assert!(e.hint_text().is_some());
+        e.to_string()
+    };
+    let at = |above_floor_mm: f64, x: f64, d: f64| {
+        opening([x, 90.0], OpeningShape::Circle(d), Through::Wall { above_floor_mm })
+    };
+    assert!(refused(vec![at(33.0, 0.0, 12.0)]).contains("near the flange"));
+    assert!(refused(vec![at(7.0, 0.0, 12.0)]).contains("near the floor"));
+    assert!(refused(vec![at(18.0, 0.0, 12.0), at(18.0, 13.0, 12.0)]).contains("1.0 mm apart"));
+}
+/// A heat sink's seal face is flat and as deep as asked below the lowest place of the floor round it, whatever the floor's shape.
+#[test]
+fn a_seal_face_is_flat_on_a_floor_that_follows() {
+    let mut spec = body();
+    let seal = Some(SealSpec { width_mm: 6.0, depth_mm: 1.0 });
+    spec.openings = vec![opening([20.0, 0.0], OpeningShape::Rectangle([40.0, 30.0], 2.0), Through::Floor { seal })];
+    let mut bare = spec.clone();
+    bare.openings[0].through = FLOOR;
+    let [with, without] = [&spec, &bare].map(|s| sound(&made(f64::INFINITY, s).unwrap().value));
+    let corners = |r: f64| (4.0 - std::f64::consts::PI) * r * r;
+    let ring = (52.0 * 42.0 - corners(8.0)) - (40.0 * 30.0 - corners(2.0));
+    assert!(((without - with) / ring - 1.0).abs() < 0.01, "{} {ring}", without - with);
+    spec.shell.follow = true;
+    let e = made(500.0, &spec).unwrap().value;
+    sound(&e);
+    let face = e.solid().faces.iter().find(|f| f.name == "seal face").unwrap();
+    // parallel of a cylinder at 44 mm, 21 mm off its crest, and 1 mm
+    let want = (544.0_f64 * 544.0 - 21.0 * 21.0).sqrt() - 500.0 - 1.0;
+    assert!(face.surface.points.iter().all(|p| (p[2] - want).abs() < 0.02), "{want}");
+    spec.openings[0].through = Through::Floor { seal: Some(SealSpec { width_mm: 6.0, depth_mm: 2.5 }) };
+    assert!(made(500.0, &spec).unwrap_err().message().contains("of a floor of 4.0 mm"));
+}
+/// Holes along the normal: a cylinder about the deck's normal at the listed place, at any height; bosses: a face square to z.
+#[test]
+fn holes_along_the_normal_and_bosses_agree_with_the_list() {
+    let mut spec = body();
+    spec.screws.along = Along::Deck;
+    spec.screws.slip_mm = 2.0;
+    let e = made(500.0, &spec).unwrap().value;
+    sound(&e);
+    for s in &e.screws {
+        // the normal of a cylinder of radius 500 about (y, z) = (0, -500)
+        let sin = s.at_mm[1] / 500.0;
+        let want = [0.0, sin, (1.0 - sin * sin).sqrt()];
+        assert!((0..3).all(|k| (s.axis[k] - want[k]).abs() < 1e-3), "{s:?}");
+    }
+    let holes: Vec<_> = e.solid().faces.iter().filter(|f| f.name.starts_with("hole ")).collect();
+    for f in holes {
+        let number: usize = f.name.split(' ').nth(1).unwrap().parse().unwrap();
+        let s = &e.screws[number - 1];
+        for (u, v) in [(0.1, 0.0), (0.5, 0.5), (0.9, 1.0)] {
+            let (lo, hi) = f.surface.u.range();
+            let p = f.surface.at(lo + (hi - lo) * u, v);
+            let d = [p[0] - s.at_mm[0], p[1] - s.at_mm[1], p[2] - s.deck_mm];
+            let far: f64 = (0..3).map(|k| d[k] * s.axis[k]).sum();
+            let off = [0, 1, 2].map(|k| d[k] - far * s.axis[k]);
+            // from the slot's middle line, which runs along x
+            let along = (off[0].abs() - s.slot_mm / 2.0).max(0.0);
+            let r = along.hypot(off[1].hypot(off[2]));
+            assert!((r - 2.25).abs() < 0.02, "{r} {s:?}");
+        }
+    }
+    spec.screws = ScrewSpec { along: Along::Bench, boss: true, ..spec.screws };
+    let e = made(500.0, &spec).unwrap().value;
+    sound(&e);
+    for s in &e.screws {
+        let b = s.boss.as_ref().unwrap();
+        // washer 9 mm and 1.5 mm on both sides
+        let (lo, hi) = trim::polygon(&b.border, 0.01).bounds();
+        assert!((hi[1] - lo[1] - 12.0).abs() < 0.02 && b.face.c.iter().all(|z| *z == b.face.c[0]));
+        assert!(b.face.c[0] > e.shell.back.at(s.at_mm[0], s.at_mm[1]));
+    }
+    spec.screws.edge_mm = Some(5.0);
+    assert!(made(500.0, &spec).unwrap_err().message().contains("a boss comes -"));
+}
+/// What is met asks for no change, and no cure prints a negative length.
+#[test]
+fn what_is_met_names_no_cure() {
+    let e = made(500.0, &body()).unwrap().value;
+    assert!(!e.checks.is_empty());
+    for c in &e.checks {
+        assert_eq!(c.met, c.cure == "nothing to change", "{c:?}");
+        assert!(!c.cure.contains('-'), "{c:?}");
+    }
 }

@@ -35,11 +35,11 @@ pub fn enclosure_files(title: &str, deck: &Deck, e: &Enclosure) -> Result<Vec<Ou
 
 /// The drill list: one row per screw, mm and degrees, deck frame.
 pub fn drill_csv(screws: &[Screw]) -> Vec<u8> {
-    let mut o = String::from("screw,x_mm,y_mm,deck_z_mm,tilt_deg,flange_hole_mm,slot_mm,corner\n");
+    let mut o = String::from("screw,x_mm,y_mm,deck_z_mm,tilt_deg,flange_hole_mm,slot_mm,corner,axis_x,axis_y,axis_z\n");
     for (i, s) in screws.iter().enumerate() {
         let _ = writeln!(
             o,
-            "{},{:.3},{:.3},{:.3},{:.2},{:.2},{:.2},{}",
+            "{},{:.3},{:.3},{:.3},{:.2},{:.2},{:.2},{},{:.6},{:.6},{:.6}",
             i + 1,
             s.at_mm[0],
             s.at_mm[1],
@@ -47,7 +47,10 @@ pub fn drill_csv(screws: &[Screw]) -> Vec<u8> {
             s.tilt_deg,
             s.hole_mm,
             s.slot_mm,
-            if s.corner { "yes" } else { "no" }
+            if s.corner { "yes" } else { "no" },
+            s.axis[0],
+            s.axis[1],
+            s.axis[2]
         );
     }
     o.into_bytes()
@@ -163,11 +166,19 @@ mod tests {
     use super::*;
     #[test]
     fn the_drill_list_is_exact_text() {
-        let s =
-            Screw { at_mm: [150.25, -70.0], deck_mm: -3.5, tilt_deg: 8.125, hole_mm: 4.5, slot_mm: 1.5, corner: true };
+        let s = Screw {
+            at_mm: [150.25, -70.0],
+            deck_mm: -3.5,
+            tilt_deg: 8.125,
+            hole_mm: 4.5,
+            slot_mm: 1.5,
+            corner: true,
+            axis: [0.0, 0.6, 0.8],
+            boss: None,
+        };
         assert_eq!(
             String::from_utf8(drill_csv(&[s])).unwrap(),
-            "screw,x_mm,y_mm,deck_z_mm,tilt_deg,flange_hole_mm,slot_mm,corner\n1,150.250,-70.000,-3.500,8.12,4.50,1.50,yes\n"
+            "screw,x_mm,y_mm,deck_z_mm,tilt_deg,flange_hole_mm,slot_mm,corner,axis_x,axis_y,axis_z\n1,150.250,-70.000,-3.500,8.12,4.50,1.50,yes,0.000000,0.600000,0.800000\n"
         );
     }
 }

@@ -1,4 +1,5 @@
 //! Solids cut across by a plane of constant x, capped with a flat face; blind holes into the cap.
+use super::layered::tube;
 use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3, plan};
 use crate::num::{Curve, Knots};
 
@@ -157,14 +158,7 @@ impl Brep {
             points: c.points.iter().map(|p| [x, p[0], p[1]]).collect(),
         };
         let [mouth, bottom] = [x, end].map(|x| circle.iter().map(|c| space(c, x)).collect::<Vec<_>>());
-        let [em, eb] = [&mouth, &bottom].map(|c| super::trim::add_loop(self, c));
-        let (vm, vb) = (self.edges[em].start, self.edges[eb].start);
-        let es = self.edges.len();
-        let n = circle.len();
-        for i in 0..n {
-            let line = Curve::line(self.vertices[vm + i], self.vertices[vb + i]);
-            self.edges.push(Edge { curve: line, start: vm + i, end: vb + i });
-        }
+        let ([em, eb], sides) = tube(self, [&mouth, &bottom], sense, |_| "pin hole".into());
         // counter-clockwise in (y, z); a hole runs against its face's outer loop
         let ring = |e0: usize, forward: bool| {
             let mut l: Vec<EdgeUse> =
@@ -181,28 +175,6 @@ impl Brep {
             p[0] = end;
         }
         (floor.name, floor.loops) = ("pin hole's end".into(), vec![ring(eb, sense)]);
-        let mut sides = Vec::new();
-        for i in 0..n {
-            let (lo, hi) = circle[i].knots.range();
-            let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
-            let across = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
-            let mut uses = vec![
-                EdgeUse { edge: em + i, forward: true, pcurve: along(0.0) },
-                EdgeUse { edge: es + (i + 1) % n, forward: true, pcurve: across(hi) },
-                EdgeUse { edge: eb + i, forward: false, pcurve: along(1.0) },
-                EdgeUse { edge: es + i, forward: false, pcurve: across(lo) },
-            ];
-            if !sense {
-                uses.reverse();
-                uses.iter_mut().for_each(|u| u.forward = !u.forward);
-            }
-            sides.push(Face {
-                name: "pin hole".into(),
-                surface: Surface3::ruled(&mouth[i], &bottom[i]),
-                same_sense: sense,
-                loops: vec![uses],
-            });
-        }
         // the joint stays the last face
         let cap = self.faces.pop();
         self.faces.push(floor);

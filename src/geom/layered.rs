@@ -55,17 +55,9 @@ pub fn layered(name: &str, layers: &[Layer], walls: &[Wall]) -> Brep {
             .zip(&w.head.pieces)
             .map(|(f, h)| raised(&[(f, layers[w.foot.layer].z), (h, layers[w.head.layer].z)]))
             .collect();
-        let n = both.len();
-        let [ef, eh] = [0, 1].map(|k| add_loop(&mut b, &both.iter().map(|c| c[k].1.clone()).collect::<Vec<_>>()));
-        let (vf, vh) = (b.edges[ef].start, b.edges[eh].start);
-        let ev = b.edges.len();
-        for i in 0..n {
-            b.edges.push(Edge {
-                curve: Curve::line(b.vertices[vf + i], b.vertices[vh + i]),
-                start: vf + i,
-                end: vh + i,
-            });
-        }
+        let ends = [0, 1].map(|k| both.iter().map(|c| c[k].1.clone()).collect::<Vec<_>>());
+        let ([ef, eh], faces) = tube(&mut b, [&ends[0], &ends[1]], w.inside, |i| format!("{} {}", w.name, i + 1));
+        sides.extend(faces);
         for (k, ring, e0) in [(0, &w.foot, ef), (1, &w.head, eh)] {
             // the layer runs along an edge against the wall
             let forward = (k == 1) == w.inside;
@@ -79,28 +71,6 @@ pub fn layered(name: &str, layers: &[Layer], walls: &[Wall]) -> Brep {
             }
             loops[ring.layer].push((polygon(&ring.pieces, COARSE_MM).signed_area().abs(), uses));
         }
-        for (i, c) in both.iter().enumerate() {
-            let (lo, hi) = c[0].1.knots.range();
-            let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
-            let up = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
-            let mut uses = vec![
-                EdgeUse { edge: ef + i, forward: true, pcurve: along(0.0) },
-                EdgeUse { edge: ev + (i + 1) % n, forward: true, pcurve: up(hi) },
-                EdgeUse { edge: eh + i, forward: false, pcurve: along(1.0) },
-                EdgeUse { edge: ev + i, forward: false, pcurve: up(lo) },
-            ];
-            if !w.inside {
-                uses.reverse();
-                uses.iter_mut().for_each(|u| u.forward = !u.forward);
-            }
-            // u runs counter-clockwise seen from +z, v runs up: Su x Sv points away from the loop
-            sides.push(Face {
-                name: format!("{} {}", w.name, i + 1),
-                surface: Surface3::ruled(&c[0].1, &c[1].1),
-                same_sense: w.inside,
-                loops: vec![uses],
-            });
-        }
     }
     for (l, mut rings) in layers.iter().zip(loops) {
         rings.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -113,4 +83,41 @@ pub fn layered(name: &str, layers: &[Layer], walls: &[Wall]) -> Brep {
     }
     b.faces.extend(sides);
     b
+}
+
+/// Edges of two closed loops of as many pieces on the same knots and of the straight lines between their vertices, added to
+/// `b`, and the ruled faces from the first loop to the second. `sense`: whether the faces look the way of (along the loop) x
+/// (from the first loop to the second). Gives the first edge of each loop.
+pub(super) fn tube(
+    b: &mut Brep,
+    ends: [&[Curve<3>]; 2],
+    sense: bool,
+    name: impl Fn(usize) -> String,
+) -> ([usize; 2], Vec<Face>) {
+    let n = ends[0].len();
+    let [ef, eh] = ends.map(|c| add_loop(b, c));
+    let (vf, vh) = (b.edges[ef].start, b.edges[eh].start);
+    let ev = b.edges.len();
+    for i in 0..n {
+        let curve = Curve::line(b.vertices[vf + i], b.vertices[vh + i]);
+        b.edges.push(Edge { curve, start: vf + i, end: vh + i });
+    }
+    let face = |i: usize| {
+        let (lo, hi) = ends[0][i].knots.range();
+        let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
+        let up = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
+        let mut uses = vec![
+            EdgeUse { edge: ef + i, forward: true, pcurve: along(0.0) },
+            EdgeUse { edge: ev + (i + 1) % n, forward: true, pcurve: up(hi) },
+            EdgeUse { edge: eh + i, forward: false, pcurve: along(1.0) },
+            EdgeUse { edge: ev + i, forward: false, pcurve: up(lo) },
+        ];
+        if !sense {
+            uses.reverse();
+            uses.iter_mut().for_each(|u| u.forward = !u.forward);
+        }
+        let surface = Surface3::ruled(&ends[0][i], &ends[1][i]);
+        Face { name: name(i), surface, same_sense: sense, loops: vec![uses] }
+    };
+    ([ef, eh], (0..n).map(face).collect())
 }

@@ -92,6 +92,26 @@ impl Polygon {
     pub fn transposed(&self) -> Self {
         Self { points: self.points.iter().map(|p| [p[1], p[0]]).collect() }
     }
+    /// The same border begun `far` mm along it from its first vertex.
+    #[must_use]
+    pub fn begun_at(&self, far: f64) -> Self {
+        let n = self.points.len();
+        let mut left = far.rem_euclid(self.perimeter().max(f64::MIN_POSITIVE));
+        for (i, (a, b)) in self.edges().enumerate() {
+            let l = (a[0] - b[0]).hypot(a[1] - b[1]);
+            if left < l {
+                let t = left / l;
+                let mut points = vec![[a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]];
+                points.extend((1..=n).map(|k| self.points[(i + k) % n]));
+                if left == 0.0 {
+                    points.pop();
+                }
+                return Self { points };
+            }
+            left -= l;
+        }
+        self.clone()
+    }
     /// Whether two edges that do not share a vertex cross (every pair is tried: for some hundreds of vertices).
     pub fn crosses_itself(&self) -> bool {
         let p = &self.points;

@@ -23,6 +23,18 @@ pub struct EnclosureSpec {
     pub gasket_mm: f64,
     /// 1 - gap / free thickness.
     pub squeeze_ratio: f64,
+    /// The footprint's shape.
+    pub plan: PlanSpec,
+}
+/// The shape of a footprint.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PlanSpec {
+    /// The outline moved in by the inset and cut to length.
+    Rail,
+    /// A rectangle of this width, mm, along the board.
+    Rectangle(f64),
+    /// A closed line, mm, deck frame.
+    Path(Polygon),
 }
 /// The plan of the enclosure's rim.
 #[derive(Debug, Clone)]
@@ -51,6 +63,8 @@ pub struct MatingFace {
 
 /// Spans of a footprint's border: about 5 mm each, so that corner radii are followed within a few hundredths of a mm.
 const SPANS: usize = 240;
+/// Places on a drawn footprint at which it must lie within the outline.
+const OVER_SAMPLES: usize = 400;
 /// Corner radii below this would need shorter spans than [`SPANS`] gives, mm.
 const LEAST_RADIUS_MM: f64 = 10.0;
 /// How far the mating tool's flat side lies below the deck's lowest place over the footprint, mm: enough to hold on to.
@@ -74,14 +88,43 @@ fn ring(m: &geo::MultiPolygon<f64>) -> Option<Polygon> {
     (p.points.len() > 3).then_some(p)
 }
 
+/// The border begun an eighth of its length from its rearmost place: its quarters, where its pieces meet, then lie between the
+/// middles of the sides and of the ends, where openings go.
+fn away_from_middles(p: &Polygon) -> Polygon {
+    let mut far = 0.0;
+    let mut rearmost: Option<(f64, f64)> = None;
+    for (a, b) in p.edges() {
+        let l = (a[0] - b[0]).hypot(a[1] - b[1]);
+        if (a[1] > 0.0) != (b[1] > 0.0) {
+            let t = a[1] / (a[1] - b[1]);
+            let x = a[0] + t * (b[0] - a[0]);
+            if rearmost.is_none_or(|r| x < r.0) {
+                rearmost = Some((x, far + t * l));
+            }
+        }
+        far += l;
+    }
+    p.begun_at(rearmost.map_or(0.0, |r| r.1) + far / 8.0)
+}
+
 /// The plan of the rim: the outline moved in by the inset, cut to length, corners rounded; the flange inside it.
 ///
 /// # Errors
 /// A length, inset or flange that leaves no room.
 pub fn footprint(outline: &Polygon, spec: &EnclosureSpec) -> Result<Footprint> {
     let (lo, hi) = outline.bounds();
+    let (x0, x1) = (spec.offset_mm - spec.length_mm / 2.0, spec.offset_mm + spec.length_mm / 2.0);
+    let shape = match &spec.plan {
+        PlanSpec::Rail => None,
+        PlanSpec::Rectangle(width) => {
+            let h = width / 2.0;
+            Some(Polygon { points: vec![[x0, -h], [x1, -h], [x1, h], [x0, h]] })
+        }
+        PlanSpec::Path(p) => Some(p.clone()),
+    };
     let room = hi[0] - lo[0] - 2.0 * spec.inset_mm;
-    if spec.length_mm > room || spec.offset_mm.abs() + spec.length_mm / 2.0 > room / 2.0 {
+    let too_long = spec.length_mm > room || spec.offset_mm.abs() + spec.length_mm / 2.0 > room / 2.0;
+    if shape.is_none() && too_long {
         return Err(fail(
             format!(
                 "an enclosure of {:.1} mm, {:.1} mm off the middle, does not fit within the {room:.1} mm that the inset leaves",
@@ -90,7 +133,6 @@ pub fn footprint(outline: &Polygon, spec: &EnclosureSpec) -> Result<Footprint> {
             "shorten enclosure.length or bring enclosure.offset nearer to 0 mm",
         ));
     }
-    let (x0, x1) = (spec.offset_mm - spec.length_mm / 2.0, spec.offset_mm + spec.length_mm / 2.0);
     let band = geo::Rect::new((x0, lo[1] - 1.0), (x1, hi[1] + 1.0)).to_polygon();
     let no_room = |what: &str| {
         fail(
@@ -104,11 +146,24 @@ pub fn footprint(outline: &Polygon, spec: &EnclosureSpec) -> Result<Footprint> {
         )
     };
     let radius = spec.corner_radius_mm.unwrap_or(spec.flange_mm).max(LEAST_RADIUS_MM);
-    let cut = to_geo(outline).buffer(-spec.inset_mm).intersection(&band);
+    let cut = match &shape {
+        None => to_geo(outline).buffer(-spec.inset_mm).intersection(&band),
+        Some(p) => {
+            let dense = p.resampled(OVER_SAMPLES);
+            let over = dense.points.iter().map(|q| outline.signed_distance(*q)).fold(f64::NEG_INFINITY, f64::max);
+            if over > 0.0 || p.points.len() < 3 {
+                return Err(fail(
+                    format!("the footprint of {} points hangs {over:.1} mm over the rail", p.points.len()),
+                    "draw it smaller or move it: mm, x to the nose, from the middle of the board; a drawing's file must be read",
+                ));
+            }
+            to_geo(p).buffer(0.0)
+        }
+    };
     // in by the radius and out again rounds every outer corner
     let outer = ring(&cut.buffer(-radius).buffer(radius)).ok_or_else(|| no_room("the inset"))?;
     let inner = ring(&cut.buffer(-spec.flange_mm - radius).buffer(radius)).ok_or_else(|| no_room("the flange"))?;
-    let pieces = |p: &Polygon| closed_fit(p, SPANS).map(|c| trim::pieces(&c));
+    let pieces = |p: &Polygon| closed_fit(&away_from_middles(p), SPANS).map(|c| trim::pieces(&c));
     let outer = pieces(&outer).ok_or_else(|| no_room("the inset"))?;
     let clockwise = Polygon { points: inner.points.iter().rev().copied().collect() };
     let inner = pieces(&clockwise).ok_or_else(|| no_room("the flange"))?;

@@ -11,6 +11,7 @@ mod rim;
 mod solve;
 mod start;
 mod trace;
+pub(crate) use trace::traced;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::{RimSize, Tape, solve_scale};
@@ -211,7 +212,7 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
         picture.mask(mask)?;
     }
     if let Some(path) = input.path {
-        picture.trace(&trace::traced(path)?);
+        picture.trace(&traced(path)?);
     }
     let known = input.known.iter().map(|k| {
         let px = [k.from_px, k.to_px].map(|p| p.map(|v| v / picture.file_px));

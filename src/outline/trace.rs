@@ -14,7 +14,7 @@ fn fail(what: impl std::fmt::Display, hint: &str) -> Error {
     Error::new(Stage::Outline, format!("the traced path {what}")).hint(hint)
 }
 /// The closed line of an SVG file's path (of several the one that holds the most area), or of bare path data, in pixels.
-pub(super) fn traced(bytes: &[u8]) -> Result<Vec<[f64; 2]>> {
+pub(crate) fn traced(bytes: &[u8]) -> Result<Vec<[f64; 2]>> {
     let hint = "trace the rail as one closed path over the photo at its own size, and export it as plain SVG";
     if bytes.len() > MAX_BYTES {
         return Err(fail(format!("has {} bytes, the limit is {MAX_BYTES}", bytes.len()), hint));

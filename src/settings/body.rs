@@ -1,8 +1,8 @@
 //! The enclosure's body: `[enclosure]` beyond the rim, `[screws]`, `[[part]]`, `[[opening]]`, `[trucks]`.
 use super::{bounded, length, optional};
 use crate::enclosure::{
-    BodySpec, Depth, Fit, OpeningShape, OpeningSpec, PartSpec, Position, PrinterSpec, ScrewSize, ScrewSpec, ShellSpec,
-    TruckSpec,
+    Along, BodySpec, Depth, Fit, GrooveSpec, OpeningShape, OpeningSpec, PartSpec, Position, PrinterSpec, ScrewSize,
+    ScrewSpec, SealSpec, ShellSpec, Through, TruckSpec,
 };
 use crate::error::{Error, Result, Stage};
 use serde::Deserialize;
@@ -21,6 +21,10 @@ const DRAFT_DEG: f64 = 45.0;
 const WHEEL_WIDTH_MM: f64 = 50.0;
 /// Lean at which trucks stop and most that is taken, degrees (common practice, no source: 20 to 25).
 const LEAN_DEG: [f64; 2] = [20.0, 45.0];
+/// Gap between deck and the lands beside a groove, mm: what a print's warp takes (common practice, no source).
+const LAND_MM: f64 = 0.5;
+/// Depth of a seal face in the floor's outside, mm: a few printed layers.
+const SEAL_DEPTH_MM: f64 = 1.0;
 /// Longest length taken for anything on a board, mm.
 const LONGEST_MM: f64 = 4000.0;
 
@@ -36,6 +40,9 @@ pub(super) struct ScrewTable {
     edge: Value,
     slip: Value,
     insert: Value,
+    along: Option<String>,
+    #[serde(default)]
+    boss: bool,
 }
 /// `[[part]]`.
 #[derive(Deserialize)]
@@ -60,6 +67,10 @@ pub(super) struct OpeningTable {
     length: Value,
     width: Value,
     corner_radius: Value,
+    through: Option<String>,
+    above_floor: Value,
+    seal: Value,
+    seal_depth: Value,
 }
 /// `[trucks]`.
 #[derive(Deserialize)]
@@ -94,6 +105,10 @@ pub(super) struct BodyTable<'a> {
     pub floor: &'a Value,
     pub floor_shape: &'a Option<String>,
     pub flange_thickness: &'a Value,
+    pub seat: &'a Option<String>,
+    pub land: &'a Value,
+    /// Width of the gasket's strip, mm.
+    pub strip_mm: f64,
 }
 /// The tables beside it.
 pub(super) struct BodyTables<'a> {
@@ -145,7 +160,12 @@ fn place(key: &str, v: &toml::Value) -> Result<[f64; 2]> {
 pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<BodySpec>> {
     let e = &t.enclosure;
     let Some(depth) = e.depth else {
-        let others = e.wall.is_some() || e.floor.is_some() || e.flange_thickness.is_some() || e.draft.is_some();
+        let others = e.seat.is_some()
+            || e.land.is_some()
+            || e.wall.is_some()
+            || e.floor.is_some()
+            || e.flange_thickness.is_some()
+            || e.draft.is_some();
         if others || e.floor_shape.is_some() || t.screws.is_some() || !t.parts.is_empty() || !t.openings.is_empty() {
             return Err(wrong(
                 "the board file asks for walls, screws, parts or openings, but not how deep the enclosure is".into(),
@@ -164,6 +184,7 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
         floor_mm: optional("enclosure.floor", e.floor.as_ref(), FLOOR_MM, 0.4, 30.0)?,
         follow: choice("enclosure.floor_shape", e.floor_shape.as_ref(), &[("flat", false), ("following", true)])?,
         flange_mm: optional("enclosure.flange_thickness", e.flange_thickness.as_ref(), FLANGE_MM, 0.4, 30.0)?,
+        groove: groove(e)?,
     };
     let none = ScrewTable::default();
     let s = t.screws.unwrap_or(&none);
@@ -181,12 +202,32 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
         edge_mm: s.edge.as_ref().map(|v| bounded("screws.edge", v, 1.0, 200.0)).transpose()?,
         slip_mm: optional("screws.slip", s.slip.as_ref(), 0.0, 0.0, 30.0)?,
         insert_mm: s.insert.as_ref().map(|v| bounded("screws.insert", v, 1.0, 100.0)).transpose()?,
+        along: choice("screws.along", s.along.as_ref(), &[("bench", Along::Bench), ("deck", Along::Deck)])?,
+        boss: s.boss,
     };
+    if screws.boss && screws.along == Along::Deck {
+        return Err(wrong(
+            "screws.boss is asked for holes along the deck's normal, to which the flange's back is square as it is"
+                .into(),
+            "take screws.boss out, or screws.along = \"bench\"",
+        ));
+    }
     let parts = t.parts.iter().map(part).collect::<Result<_>>()?;
     let openings = t.openings.iter().map(opening).collect::<Result<_>>()?;
     let trucks = t.trucks.map(|r| trucks(r, width_mm)).transpose()?;
     let printer = t.printer.map(printer).transpose()?;
     Ok(Some(BodySpec { depth, shell, screws, parts, openings, trucks, sag_mm, printer }))
+}
+fn groove(e: &BodyTable) -> Result<Option<GrooveSpec>> {
+    let wanted = choice("enclosure.seat", e.seat.as_ref(), &[("plain", false), ("groove", true)])?;
+    if e.land.is_some() && !wanted {
+        return Err(wrong(
+            "enclosure.land is given, but the rim is plain".into(),
+            "add enclosure.seat = \"groove\", whose lands stand that far off the deck, or take enclosure.land out",
+        ));
+    }
+    let land_mm = optional("enclosure.land", e.land.as_ref(), LAND_MM, 0.0, 10.0)?;
+    Ok(wanted.then_some(GrooveSpec { strip_mm: e.strip_mm, land_mm }))
 }
 /// Three lengths with one unit at the end: "220 x 220 x 250 mm".
 pub(super) fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
@@ -236,7 +277,28 @@ fn opening(o: &OpeningTable) -> Result<OpeningSpec> {
             ));
         }
     };
-    Ok(OpeningSpec { name: o.name.clone(), at: place("opening.at", &o.at)?, shape })
+    let in_wall = choice("opening.through", o.through.as_ref(), &[("floor", false), ("wall", true)])?;
+    let through = match (in_wall, &o.above_floor, &o.seal) {
+        (true, Some(v), None) => Through::Wall { above_floor_mm: size("above_floor", v)? },
+        (false, None, seal) => Through::Floor {
+            seal: seal
+                .as_ref()
+                .map(|v| -> Result<SealSpec> {
+                    Ok(SealSpec {
+                        width_mm: size("seal", v)?,
+                        depth_mm: optional("opening.seal_depth", o.seal_depth.as_ref(), SEAL_DEPTH_MM, 0.2, 30.0)?,
+                    })
+                })
+                .transpose()?,
+        },
+        _ => {
+            return Err(wrong(
+                format!("the opening '{}' mixes what a wall and a floor ask for", o.name),
+                "with through = \"wall\" give above_floor, from the floor's inside to its middle; seal goes with the floor",
+            ));
+        }
+    };
+    Ok(OpeningSpec { name: o.name.clone(), at: place("opening.at", &o.at)?, shape, through })
 }
 fn trucks(t: &TruckTable, width_mm: f64) -> Result<TruckSpec> {
     let positive = |key: &str, v| bounded(&format!("trucks.{key}"), v, 1.0, LONGEST_MM);
@@ -261,10 +323,12 @@ mod tests {
 
     const BARE: &str = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[enclosure]\nlength='34 cm'\n";
     const FULL: &str = "depth='38 mm'\nwall='4 mm'\ndraft='3 deg'\nfloor='5 mm'\nfloor_shape='following'\nflange_thickness='6 mm'\n\
-        [screws]\nsize='M5'\nfit='coarse'\npitch='90 mm'\nedge='8 mm'\nslip='1.5 mm'\ninsert='8 mm'\n\
+        seat='groove'\nland='0.3 mm'\n[gasket]\nwidth='6 mm'\n\
+        [screws]\nsize='M5'\nfit='coarse'\npitch='90 mm'\nedge='8 mm'\nslip='1.5 mm'\ninsert='8 mm'\nboss=true\n\
         [[part]]\nname='pack'\nlength='190 mm'\nwidth='70 mm'\nheight='3 cm'\nat=['-30 mm','0 mm']\nbattery=true\n\
         [[part]]\nname='controller'\nlength='60 mm'\nwidth='40 mm'\nheight='20 mm'\n\
-        [[opening]]\nname='switch'\nat=['100 mm','-10 mm']\ndiameter='19 mm'\n\
+        [[opening]]\nname='switch'\nat=['100 mm','-10 mm']\ndiameter='19 mm'\nseal='6 mm'\n\
+        [[opening]]\nname='port'\nthrough='wall'\nat=['-170 mm','0 mm']\nlength='12 mm'\nwidth='8 mm'\nabove_floor='15 mm'\n\
         [trucks]\nwheelbase='60 cm'\nwheel='90 mm'\naxle_height='58 mm'\nlean='22 deg'\n[printer]\nbed='220 x 220 x 250 mm'\n";
 
     #[test]
@@ -281,6 +345,11 @@ mod tests {
                 && b.parts[1].position == Position::Anywhere
         );
         assert_eq!(b.openings[0].shape, OpeningShape::Circle(19.0));
+        let seal = Some(SealSpec { width_mm: 6.0, depth_mm: SEAL_DEPTH_MM });
+        assert_eq!(b.openings[0].through, Through::Floor { seal });
+        assert_eq!(b.openings[1].through, Through::Wall { above_floor_mm: 15.0 });
+        assert_eq!(b.shell.groove, Some(GrooveSpec { strip_mm: 6.0, land_mm: 0.3 }));
+        assert_eq!((b.screws.along, b.screws.boss), (Along::Bench, true));
         assert_eq!(b.printer.unwrap().bed_mm, [220.0, 220.0, 250.0]);
         let t = b.trucks.unwrap();
         assert_eq!((t.wheelbase_mm, t.track_mm, t.riser_mm), (600.0, 160.0, 0.0));
@@ -297,6 +366,13 @@ mod tests {
             ("depth='40 mm'\n[screws]\nsize='M4.5'\n", "none of M3"),
             ("depth='40 mm'\n[[opening]]\nname='x'\nat=['0 mm','0 mm']\nlength='3 mm'\n", "neither a diameter"),
             ("depth='40 mm'\n[[opening]]\nname='x'\nat='0 mm'\ndiameter='3 mm'\n", "two lengths"),
+            (
+                "depth='40 mm'\n[[opening]]\nname='x'\nat=['0 mm','0 mm']\ndiameter='3 mm'\nthrough='wall'\n",
+                "mixes what a wall",
+            ),
+            ("depth='40 mm'\nland='1 mm'\n", "the rim is plain"),
+            ("depth='40 mm'\nseat='hollow'\n", "none of plain, groove"),
+            ("depth='40 mm'\n[screws]\nalong='deck'\nboss=true\n", "square as it is"),
             ("depth='40 mm'\n[printer]\nbed='220 x 220 mm'\n", "width x depth x height"),
             ("depth='40 mm'\n[printer]\nbed='220 x 220 x 250'\n", "has no unit"),
             ("depth='40 mm'\n[[part]]\nname='x'\nlength='3 mm'\nwidth='3 mm'\nheight='0 mm'\n", "part.height of 'x'"),

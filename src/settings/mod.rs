@@ -6,6 +6,7 @@ mod length;
 mod limits;
 mod output;
 mod photo;
+mod plan;
 mod quantity;
 mod rider;
 mod rim;
@@ -93,7 +94,9 @@ struct DeckTable {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct EnclosureTable {
-    length: toml::Value,
+    length: Option<toml::Value>,
+    width: Option<toml::Value>,
+    footprint: Option<String>,
     offset: Option<toml::Value>,
     inset: Option<toml::Value>,
     flange: Option<toml::Value>,
@@ -106,9 +109,11 @@ struct EnclosureTable {
     floor: Option<toml::Value>,
     floor_shape: Option<String>,
     flange_thickness: Option<toml::Value>,
+    seat: Option<String>,
+    land: Option<toml::Value>,
 }
 impl EnclosureTable {
-    fn body_tables<'a>(&'a self, f: &'a File) -> body::BodyTables<'a> {
+    fn body_tables<'a>(&'a self, f: &'a File, strip_mm: f64) -> body::BodyTables<'a> {
         body::BodyTables {
             enclosure: body::BodyTable {
                 depth: &self.depth,
@@ -117,6 +122,9 @@ impl EnclosureTable {
                 floor: &self.floor,
                 floor_shape: &self.floor_shape,
                 flange_thickness: &self.flange_thickness,
+                seat: &self.seat,
+                land: &self.land,
+                strip_mm,
             },
             screws: f.screws.as_ref(),
             parts: &f.part,
@@ -147,6 +155,8 @@ pub struct Board {
     pub thickness_mm: f64,
     /// The enclosure; without it no mating face is made.
     pub enclosure: Option<EnclosureSpec>,
+    /// Path of the enclosure's footprint as SVG, as written; [`Board::with_footprint`] takes its bytes.
+    pub footprint_file: Option<String>,
     /// The enclosure's body; without it only the mating face is made.
     pub body: Option<BodySpec>,
     /// What the scan file may ask for.
@@ -270,8 +280,10 @@ impl Board {
             .enclosure
             .as_ref()
             .map(|e| -> Result<EnclosureSpec> {
+                let (length_mm, plan) = plan::checked(e, hi)?;
                 Ok(EnclosureSpec {
-                    length_mm: bounded("enclosure.length", &e.length, 20.0, hi)?,
+                    length_mm,
+                    plan,
                     offset_mm: optional("enclosure.offset", e.offset.as_ref(), 0.0, -hi, hi)?,
                     inset_mm: optional("enclosure.inset", e.inset.as_ref(), INSET_MM, 0.0, width / 2.0)?,
                     flange_mm: optional("enclosure.flange", e.flange.as_ref(), FLANGE_MM, 1.0, width / 2.0)?,
@@ -292,9 +304,12 @@ impl Board {
             .transpose()?;
         // a sag that is computed from the deck is put in when the deck is known
         let sag_mm = rider.as_ref().map_or(0.0, |r| if let Sag::Measured(mm) = r.sag { mm } else { 0.0 });
-        let body = f.enclosure.as_ref().map(|e| body::body(&e.body_tables(&f), width, sag_mm)).transpose()?.flatten();
+        let gasket = f.gasket.checked(enclosure.as_ref().map_or(0.0, |e| e.gasket_mm))?;
+        let body = (f.enclosure.as_ref())
+            .map(|e| body::body(&e.body_tables(&f, gasket.width_mm), width, sag_mm))
+            .transpose()?
+            .flatten();
         let (photos, unusable_photo) = photo::photos(f.photo)?;
-        let gasket_mm = enclosure.as_ref().map_or(0.0, |e| e.gasket_mm);
         let (flange, growth) = f.rim.checked(enclosure.as_ref(), body.as_ref())?;
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
@@ -305,12 +320,13 @@ impl Board {
             frame,
             tape,
             thickness_mm,
+            footprint_file: f.enclosure.as_ref().and_then(|e| e.footprint.clone()),
             enclosure,
             body,
             read_limits: f.limits.limits()?,
             fit_check: f.fit_check.checked(f.printer.as_ref())?,
             output: f.output.checked()?,
-            gasket: f.gasket.checked(gasket_mm)?,
+            gasket,
             rider,
             flange,
             growth,

@@ -28,6 +28,7 @@ fn mating(deck: &Deck) -> MatingFace {
         corner_radius_mm: None,
         gasket_mm: 3.0,
         squeeze_ratio: 0.3,
+        plan: crate::mating::PlanSpec::Rail,
     };
     make_mating(deck, &spec).unwrap().value
 }

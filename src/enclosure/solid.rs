@@ -1,0 +1,77 @@
+//! The body as a closed solid: flange, groove, walls, floor, holes, bosses, openings.
+use super::openings::{FloorHole, WallHole};
+use super::screws::Screw;
+use super::{Shell, fail};
+use crate::error::Result;
+use crate::geom::{Brep, Layer, Ring, Wall, layered};
+use crate::num::Curve;
+
+/// The closed solid.
+///
+/// # Errors
+/// A hole through a wall that leaves its face.
+pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: &[WallHole]) -> Result<Brep> {
+    let mut layers = vec![
+        Layer { name: "mating face", z: &shell.seat, up: false },
+        Layer { name: "flange back", z: &shell.back, up: true },
+        Layer { name: "floor inside", z: &shell.floor_in, up: false },
+        Layer { name: "floor outside", z: &shell.floor_out, up: true },
+    ];
+    let mut sides = vec![
+        side("rim".into(), (0, &shell.rim), (1, &shell.rim), true),
+        side("wall outside".into(), (1, &shell.wall_out[0]), (3, &shell.wall_out[1]), true),
+    ];
+    // a groove parts the lands: the inner one is a face of its own
+    let mut inner_land = 0;
+    if let Some(g) = &shell.groove {
+        inner_land = layers.len();
+        layers.push(Layer { name: "inner land", z: &shell.seat, up: false });
+        layers.push(Layer { name: "groove", z: &g.floor, up: false });
+        let [outer, inner] = &g.borders;
+        sides.push(side("groove outside".into(), (0, outer), (inner_land + 1, outer), false));
+        sides.push(side("groove inside".into(), (inner_land, inner), (inner_land + 1, inner), true));
+    }
+    sides.push(side("wall inside".into(), (inner_land, &shell.wall_in[0]), (2, &shell.wall_in[1]), false));
+    for (i, s) in screws.iter().enumerate() {
+        let foot = s.ring(shell.seat_mm(), 0.0);
+        let mut back = 1;
+        let mut to_mm = shell.back_mm();
+        if let Some(b) = &s.boss {
+            back = layers.len();
+            to_mm = 0.0; // a boss stands on holes along z, which lie over each other
+            layers.push(Layer { name: "boss", z: &b.face, up: true });
+            sides.push(side(format!("boss {}", i + 1), (1, &b.border), (back, &b.border), true));
+        }
+        sides.push(side(format!("hole {}", i + 1), (0, &foot), (back, &s.ring(to_mm, 0.0)), false));
+    }
+    for (i, o) in floor.iter().enumerate() {
+        let mut outside = 3;
+        if let Some((border, face)) = &o.seal {
+            outside = layers.len();
+            layers.push(Layer { name: "seal face", z: face, up: true });
+            sides.push(side(format!("seal {}", i + 1), (outside, border), (3, border), false));
+        }
+        sides.push(side(format!("opening {}", i + 1), (2, &o.hole), (outside, &o.hole), false));
+    }
+    let mut solid = layered("enclosure", &layers, &sides);
+    for w in walls {
+        let face = |name: &str| {
+            let name = format!("{name} {}", w.piece + 1);
+            solid.faces.iter().position(|f| f.name == name)
+        };
+        let pierced = face("wall outside")
+            .zip(face("wall inside"))
+            .and_then(|(a, b)| solid.pierce([a, b], &w.sight, &w.drawing, w.from));
+        if pierced.is_none() {
+            return Err(fail(
+                format!("the opening '{}' crosses a seam of the wall", w.name),
+                "move it along the wall with opening.at, away from where the sides turn into the ends, or make it smaller",
+            ));
+        }
+    }
+    Ok(solid)
+}
+fn side(name: String, foot: (usize, &[Curve<2>]), head: (usize, &[Curve<2>]), inside: bool) -> Wall {
+    let [foot, head] = [foot, head].map(|(layer, p)| Ring { layer, pieces: p.to_vec() });
+    Wall { name, foot, head, inside }
+}
