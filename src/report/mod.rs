@@ -26,7 +26,7 @@ use crate::enclosure::Enclosure;
 pub use gaps::{GapsReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
-use crate::frame::{FrameReport, Scale};
+use crate::frame::{FrameReport, JoinReport, Scale};
 use crate::mating::MatingFace;
 use crate::outline::{OutlineReport, OutlineSource};
 use crate::pipeline::Reconstruction;
@@ -91,6 +91,8 @@ pub struct Report {
     pub name: String,
     /// The scan as read.
     pub scan: ReadReport,
+    /// How further scans were laid on the first one; empty for one scan.
+    pub joined: Vec<JoinReport>,
     /// What isolation kept and left out.
     pub frame: FrameReport,
     /// mm per scan unit.
@@ -137,6 +139,7 @@ impl Report {
             faydeck: env!("CARGO_PKG_VERSION"),
             name: board.name.clone(),
             scan: rec.read.clone(),
+            joined: rec.joined.clone(),
             frame: rec.frame.clone(),
             scale: rec.scale,
             scale_uncertainty_over_length_mm: rec.scale.standard_uncertainty / rec.scale.mm_per_unit * length_mm,
