@@ -295,9 +295,11 @@ fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few
             |ahead: bool| rows.iter().filter(|r| r.0 != 0.0 && (r.0 > 0.0) == ahead && weight(&c, r) > AGREES).count();
         let own = outer[i].filter(|o| o.1 >= few);
         if let Some((place, _)) = own
+            && place > c[0]
             && weight(&c, &(0.0, place)) == 0.0
         {
-            // many points show it: a pointed end bends faster than any parabola
+            // many points show it: a pointed end bends faster than any parabola. Inwards a board does not jump, but points
+            // below the guide, which cuts through a crease or a step, crowd anywhere
             return Some((place, true));
         }
         if own.is_none() && !farthest && agree(true).min(agree(false)) < 2 {
