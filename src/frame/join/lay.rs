@@ -18,6 +18,9 @@ const FRAY: f64 = 0.1;
 const NARROWING: f64 = 0.8;
 /// Least standard deviation for the weights, in widths: a tenth of a millimetre on a usual board.
 const LEAST_SIGMA: f64 = 5e-4;
+/// Another pose whose mean square miss is within this factor of the best one's is as good: scatter of the mean squares of two
+/// good poses stays within some 10 %, a wrong pose on a bent board misses by several times.
+const AS_GOOD: f64 = 1.5;
 /// A step that moves the piece by less, in widths, ends a fit: some 0.01 mm.
 const DONE: f64 = 5e-5;
 /// Slices of the overlap whose residuals count as one piece of evidence each: scans warp over a hand's breadth.
@@ -52,6 +55,10 @@ impl Laid {
     /// Length of the overlap, in widths of the fixed piece.
     pub fn shared(&self) -> f64 {
         self.overlap[1] - self.overlap[0]
+    }
+    /// Whether this one fits about as well as the best.
+    pub fn as_good_as(&self, best: &Self) -> bool {
+        self.cost.powi(2) < AS_GOOD * best.cost.powi(2)
     }
 }
 

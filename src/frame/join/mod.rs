@@ -19,9 +19,6 @@ const LEAST_SHARED: f64 = 0.8;
 /// Least share of the points in the overlap that must have the other scan's face at hand; trucks taken off between two scans
 /// and holes leave some without.
 const LEAST_MATCHED: f64 = 0.6;
-/// Another pose whose mean square miss is within this factor of the best one's is as good: scatter of the mean squares of two
-/// good poses stays within some 10 %, a wrong pose on a bent board misses by several times.
-const AS_GOOD: f64 = 1.5;
 /// Poses that lie closer than this, in widths, are one valley, along which the standard error tells how well the place is held:
 /// two slides tried, some 60 mm.
 const OTHER: f64 = 0.3;
@@ -178,11 +175,10 @@ fn lay_on(
         let lengths = together(&pair, &best.pose) / together(&pair, &other.pose);
         covered(&pair, best) > COVERED && covered(&pair, other) > COVERED && (lengths - 1.0).abs() < SAME_LENGTH
     };
-    let other = found.iter().skip(1).find(|o| {
-        o.cost.powi(2) < AS_GOOD * best.cost.powi(2)
-            && search::apart(&pair, &best.pose, &o.pose) > OTHER
-            && !same_board(o)
-    });
+    let other = found
+        .iter()
+        .skip(1)
+        .find(|o| o.as_good_as(best) && search::apart(&pair, &best.pose, &o.pose) > OTHER && !same_board(o));
     if let Some(other) = other {
         return Err(fail(
             format!(
@@ -198,7 +194,7 @@ fn lay_on(
             },
         ));
     }
-    let doubt = search::doubt(&pair, &best.pose).unwrap_or(f64::INFINITY);
+    let doubt = search::doubt(&pair, best).unwrap_or(f64::INFINITY);
     if !(doubt < MOST_DOUBT) {
         return Err(fail(
             format!(

@@ -85,8 +85,10 @@ pub(super) fn search(pair: &Pair, wanted: &Wanted) -> Vec<Laid> {
     found
 }
 /// How well a pose is held: the greatest doubt of a place of the moving piece, in widths. It is the standard error of the fit,
-/// or how far fits end from it that begin a little to either side: a weakly held slide creeps and does not come back.
-pub(super) fn doubt(pair: &Pair, pose: &Similarity) -> Option<f64> {
+/// or how far fits end from it that begin a little to either side and fit as well: a weakly held slide creeps and does not come
+/// back.
+pub(super) fn doubt(pair: &Pair, best: &Laid) -> Option<f64> {
+    let pose = &best.pose;
     let beside: Vec<Similarity> = [-1.0, -0.5, 0.5, 1.0]
         .map(|share| {
             let shift = Vector3::new(share * SLIDE_STEP, 0.0, 0.0);
@@ -94,6 +96,6 @@ pub(super) fn doubt(pair: &Pair, pose: &Similarity) -> Option<f64> {
         })
         .into();
     let ends = each(&beside, |p| pair.fit(p, SAMPLES[2], STEPS[2], SPRINGS[2]));
-    let crept = ends.iter().map(|l| apart(pair, pose, &l.pose)).fold(0.0, f64::max);
+    let crept = ends.iter().filter(|l| l.as_good_as(best)).map(|l| apart(pair, pose, &l.pose)).fold(0.0, f64::max);
     Some(pair.doubt(pose, SAMPLES[2])?.max(crept))
 }
