@@ -4,6 +4,7 @@
 //! The flow is one way, a stage per module, values in and reports out; the library touches no file, clock or terminal:
 //!
 //! 1. [`read_scan`]: any scan file to a [`RawCloud`] in scan units.
+//!    Several scans of one board: [`join_scans`].
 //! 2. [`frame_deck`]: the deck isolated, its axes, and a [`Scale`] from the [`Tape`].
 //! 3. [`fit_underside`]: a fair tensor-product B-spline z(x, y), the [`Underside`].
 //! 4. [`find_outline`]: the [`Outline`], from photos and the scan's rim together.
@@ -46,7 +47,8 @@ pub use enclosure::{
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
-    FrameOptions, FrameReport, Framed, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, frame_deck,
+    FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading,
+    frame_deck, join_scans,
 };
 pub use gap::{
     Alternative, Bent, ClampReport, Flange, Freedom, GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket,
@@ -63,7 +65,7 @@ pub use outline::{
     KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLines, PhotoPicture, PhotoReport, RailError,
     Unusable, find_outline,
 };
-pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, build, gaps, reconstruct, rescale};
+pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, reconstruct, rescale};
 pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,

@@ -4,7 +4,7 @@ use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::fit_check::make_fit_check;
-use crate::frame::{FrameOptions, FrameReport, Framed, Scale, SortedPoints, frame_deck};
+use crate::frame::{FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, frame_deck, join_scans};
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
@@ -25,6 +25,14 @@ impl Observer for () {
     fn enter(&mut self, _: &'static str) {}
 }
 
+/// The bytes of the scans of one board, in the board file's order.
+#[derive(Debug, Clone, Default)]
+pub struct Scans<'a>(pub Vec<&'a [u8]>);
+impl<'a, T: AsRef<[u8]> + ?Sized> From<&'a T> for Scans<'a> {
+    fn from(scan: &'a T) -> Self {
+        Self(vec![scan.as_ref()])
+    }
+}
 /// The bytes of one photo and of what goes with it in the board file.
 #[derive(Debug, Clone, Copy)]
 pub struct PhotoBytes<'a> {
@@ -54,6 +62,8 @@ pub struct Reconstruction {
     pub scan_to_deck: Similarity,
     /// Reader's report.
     pub read: ReadReport,
+    /// How further scans were laid on the first.
+    pub joined: Vec<JoinReport>,
     /// Isolation's report.
     pub frame: FrameReport,
     /// Fit's report.
@@ -95,14 +105,18 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
 /// The first stage that cannot go on says why and what to try.
 pub fn reconstruct<'a>(
     board: &Board,
-    scan: &[u8],
+    scans: impl Into<Scans<'a>>,
     photos: impl Into<Photos<'a>>,
     observer: &mut dyn Observer,
 ) -> Result<Warned<Reconstruction>> {
     let mut warnings = Vec::new();
     observer.enter("scan");
-    let cloud = read_scan_within(scan, &board.read_limits)?.drain_into(&mut warnings);
+    let mut clouds = Vec::new();
+    for bytes in scans.into().0 {
+        clouds.push(read_scan_within(bytes, &board.read_limits)?.drain_into(&mut warnings));
+    }
     observer.enter("frame");
+    let (cloud, joined) = join_scans(clouds, &board.tape, &board.frame)?.drain_into(&mut warnings);
     let mut framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
     observer.enter("surface");
     let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
@@ -138,6 +152,7 @@ pub fn reconstruct<'a>(
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * outline.scale_relative_uncertainty },
         scan_to_deck: to_final.after(&framed.scan_to_deck),
         read: cloud.report,
+        joined,
         frame: framed.report,
         surface: fit.report,
         surface_error: fit.error.moved(s, [shift[0], shift[1]]),
@@ -162,12 +177,12 @@ pub struct Build {
 /// As [`reconstruct`], and what the mating face and the writers refuse.
 pub fn build<'a>(
     board: &Board,
-    scan: &[u8],
+    scans: impl Into<Scans<'a>>,
     photos: impl Into<Photos<'a>>,
     observer: &mut dyn Observer,
 ) -> Result<Build> {
     let mut warnings = Vec::new();
-    let rec = reconstruct(board, scan, photos, observer)?.drain_into(&mut warnings);
+    let rec = reconstruct(board, scans, photos, observer)?.drain_into(&mut warnings);
     observer.enter("mating");
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
     observer.enter("enclosure");
@@ -240,13 +255,13 @@ fn body(
 /// As [`reconstruct`], and an enclosure that has no rim near the deck.
 pub fn gaps<'a>(
     board: &Board,
-    scan: &[u8],
+    scans: impl Into<Scans<'a>>,
     photos: impl Into<Photos<'a>>,
     part: &Part,
     observer: &mut dyn Observer,
 ) -> Result<Warned<(Proof, Reconstruction)>> {
     let mut warnings = Vec::new();
-    let rec = reconstruct(board, scan, photos, observer)?.drain_into(&mut warnings);
+    let rec = reconstruct(board, scans, photos, observer)?.drain_into(&mut warnings);
     observer.enter("gap");
     // the enclosure to prove may be another one: what the board file's own lacks is told by `build`
     let mut unsaid = Vec::new();

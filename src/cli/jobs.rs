@@ -56,10 +56,13 @@ fn warn(warnings: &[Warning], talk: Talk) {
 /// A board file with the bytes it names.
 struct Loaded {
     board: Board,
-    scan: Vec<u8>,
+    scans: Vec<Vec<u8>>,
     photos: Vec<[Option<Vec<u8>>; 3]>,
 }
 impl Loaded {
+    fn scans(&self) -> faydeck::Scans<'_> {
+        faydeck::Scans(self.scans.iter().map(Vec::as_slice).collect())
+    }
     fn photos(&self) -> faydeck::Photos<'_> {
         let all = self.photos.iter().map(|[image, mask, path]| faydeck::PhotoBytes {
             image: image.as_deref().unwrap_or_default(),
@@ -80,7 +83,9 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
     if let Some(f) = board.footprint_file.clone() {
         board = board.with_footprint(&read(&folder.join(f), Stage::Settings, "the footprint")?)?;
     }
-    let scan = read(&folder.join(&board.scan_file), Stage::Scan, "the scan")?;
+    let scans = (board.scan_files.iter())
+        .map(|f| read(&folder.join(f), Stage::Scan, "the scan"))
+        .collect::<Result<Vec<_>>>()?;
     let one = |p: Option<&String>, what: &str| p.map(|p| read(&folder.join(p), Stage::Scan, what)).transpose();
     let photos = (board.photos.iter())
         .map(|p| {
@@ -89,18 +94,20 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
         .collect::<Result<Vec<_>>>()?;
     if talk.verbose {
         eprintln!("board  {}", path.display());
-        eprintln!("scan   {}, {} bytes", board.scan_file, scan.len());
+        for (file, bytes) in board.scan_files.iter().zip(&scans) {
+            eprintln!("scan   {file}, {} bytes", bytes.len());
+        }
         for (p, bytes) in board.photos.iter().zip(&photos) {
             eprintln!("photo  {}, {} bytes", p.file, bytes[0].as_ref().map_or(0, Vec::len));
         }
     }
-    Ok(Loaded { board, scan, photos })
+    Ok(Loaded { board, scans, photos })
 }
 
 fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
     let l = load(path, talk)?;
     let mut progress = Progress::new(talk);
-    let mut made = faydeck::build(&l.board, &l.scan, l.photos(), &mut progress)?;
+    let mut made = faydeck::build(&l.board, l.scans(), l.photos(), &mut progress)?;
     made.report.seconds = progress.finish();
     let mut files = made.files;
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
@@ -164,7 +171,7 @@ fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Tal
     let l = load(path, talk)?;
     let part = part(enclosure, how, &l.board, talk)?;
     let mut progress = Progress::new(talk);
-    let made = faydeck::gaps(&l.board, &l.scan, l.photos(), &part, &mut progress)?;
+    let made = faydeck::gaps(&l.board, l.scans(), l.photos(), &part, &mut progress)?;
     progress.finish();
     let (proof, rec) = made.value;
     let map = &proof.map;

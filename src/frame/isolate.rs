@@ -57,7 +57,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     spread(points)?;
     let (voxel, thinned) = ordered.thinned();
     let around = locals(&thinned)?;
-    let Choice { board, floor, up, mut warnings } = patch::choose(&thinned, &around, voxel, options)?;
+    let Choice { board, floor, up, mut warnings } = patch::choose(&thinned, &around, voxel, options, patch::ASPECT)?;
     let to_mm = provisional(&board, &up, tape);
     let core: Vec<Point3<f64>> = board.members.iter().map(|&i| to_mm.apply(&thinned[i as usize])).collect();
     let guide = guide_surface(&core, tape.width_mm).ok_or_else(|| {
@@ -265,7 +265,7 @@ fn sort_points(
     }
 }
 
-fn enough(points: &[Point3<f64>]) -> Result<()> {
+pub(super) fn enough(points: &[Point3<f64>]) -> Result<()> {
     if points.len() >= FEWEST_POINTS {
         return Ok(());
     }

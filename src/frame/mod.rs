@@ -1,6 +1,7 @@
 //! Isolates the deck, finds its axes and its scale.
 mod fill;
 mod isolate;
+mod join;
 mod local;
 mod order;
 mod patch;
@@ -12,6 +13,7 @@ pub(crate) use scale::{RimSize, solve_scale};
 pub(crate) use surfels::surfels;
 
 pub use isolate::frame_deck;
+pub use join::{JoinReport, join_scans};
 
 use crate::geom::{Polygon, Similarity};
 use nalgebra::Point3;

@@ -11,7 +11,9 @@ const STEP_DEG: f64 = 20.0;
 /// Patches keep to this tilt against the common normal: kicks reach 35 degrees, rail walls start near 60.
 const TILT_DEG: f64 = 50.0;
 /// Length over width of boards (common practice, no source: 2.5 to 5), with room for holes in a scan.
-const ASPECT: (f64, f64) = (2.2, 7.0);
+pub(super) const ASPECT: (f64, f64) = (2.2, 7.0);
+/// The same of what a scan of a part of a board shows.
+pub(super) const PART_ASPECT: (f64, f64) = (1.0, 7.0);
 /// Least share of its plan box that a board fills.
 const FILL: f64 = 0.62;
 /// Cells for the fill are at least this many voxels and point spacings wide: of points strewn by chance one cell in
@@ -109,8 +111,14 @@ fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, vox
     Some(inside)
 }
 
-/// Finds the board, its floor and the side that looks out of the underside.
-pub(super) fn choose(points: &[Point3<f64>], locals: &[Local], voxel: f64, options: &FrameOptions) -> Result<Choice> {
+/// Finds the board, which is `aspect` (from, to) times as long as wide, its floor and the side that looks out of the underside.
+pub(super) fn choose(
+    points: &[Point3<f64>],
+    locals: &[Local],
+    voxel: f64,
+    options: &FrameOptions,
+    aspect: (f64, f64),
+) -> Result<Choice> {
     let n0 = common_normal(locals);
     let reach = median(&locals.iter().map(|l| l.reach).collect::<Vec<_>>());
     let tilt = TILT_DEG.to_radians().cos();
@@ -128,13 +136,13 @@ pub(super) fn choose(points: &[Point3<f64>], locals: &[Local], voxel: f64, optio
         let flat: Vec<bool> = good.iter().zip(&inside).map(|(g, i)| *g && *i).collect();
         let mut patches = connect(points, locals, &rest, &n0, voxel);
         patches.extend(connect(points, locals, &flat, &n0, voxel));
-        if let Ok(choice) = among(points, &patches, &n0, voxel, options)
+        if let Ok(choice) = among(points, &patches, &n0, voxel, options, aspect)
             && choice.floor.is_some()
         {
             return Ok(choice);
         }
     }
-    among(points, &connect(points, locals, &good, &n0, voxel), &n0, voxel, options)
+    among(points, &connect(points, locals, &good, &n0, voxel), &n0, voxel, options, aspect)
 }
 
 /// Smooth connected patches of the points marked `good`, of [`FEWEST_MEMBERS`] points and more, joined where something has cut them apart.
@@ -221,13 +229,14 @@ fn among(
     n0: &Vector3<f64>,
     voxel: f64,
     options: &FrameOptions,
+    (least, most): (f64, f64),
 ) -> Result<Choice> {
     let longest = patches.iter().map(|p| p.size[0]).fold(0.0, f64::max);
     let like: Vec<&Patch> = patches
         .iter()
         .filter(|p| {
             let aspect = p.size[0] / p.size[1].max(f64::MIN_POSITIVE);
-            (ASPECT.0..=ASPECT.1).contains(&aspect) && p.fill > FILL && p.size[0] > PART * longest
+            (least..=most).contains(&aspect) && p.fill > FILL && p.size[0] > PART * longest
         })
         .collect();
     // a flat patch with a smaller board-like patch over it is a floor
@@ -254,9 +263,7 @@ fn among(
         Error::new(
             Stage::Frame,
             format!(
-                "the scan shows no board: {text}, but a board is {} to {} times as long as wide and fills over {:.0} %",
-                ASPECT.0,
-                ASPECT.1,
+                "the scan shows no board: {text}, but a board is {least} to {most} times as long as wide and fills over {:.0} %",
                 100.0 * FILL
             ),
         )

@@ -138,15 +138,17 @@ impl Polygon {
     }
     /// Distance from `p` to the border; negative inside.
     pub fn signed_distance(&self, p: [f64; 2]) -> f64 {
+        // squares are compared, and one root taken: this is the innermost loop of several stages
         let d = self
             .edges()
             .map(|(a, b)| {
                 let (ex, ey) = (b[0] - a[0], b[1] - a[1]);
                 let l = ex * ex + ey * ey;
                 let t = if l > 0.0 { (((p[0] - a[0]) * ex + (p[1] - a[1]) * ey) / l).clamp(0.0, 1.0) } else { 0.0 };
-                (p[0] - a[0] - t * ex).hypot(p[1] - a[1] - t * ey)
+                (p[0] - a[0] - t * ex).powi(2) + (p[1] - a[1] - t * ey).powi(2)
             })
-            .fold(f64::INFINITY, f64::min);
+            .fold(f64::INFINITY, f64::min)
+            .sqrt();
         if self.contains(p) { -d } else { d }
     }
     /// `n` points at equal distances along the border, from the first vertex on.

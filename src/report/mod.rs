@@ -29,7 +29,7 @@ pub use gaps::{GapsReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
 use crate::fit_check::FitFigures;
-use crate::frame::{FrameReport, Scale};
+use crate::frame::{FrameReport, JoinReport, Scale};
 use crate::mating::MatingFace;
 use crate::outline::{OutlineReport, OutlineSource};
 use crate::pipeline::Reconstruction;
@@ -95,6 +95,8 @@ pub struct Report {
     pub name: String,
     /// The scan as read.
     pub scan: ReadReport,
+    /// How further scans were laid on the first one; empty for one scan.
+    pub joined: Vec<JoinReport>,
     /// What isolation kept and left out.
     pub frame: FrameReport,
     /// mm per scan unit.
@@ -145,6 +147,7 @@ impl Report {
             faydeck: env!("CARGO_PKG_VERSION"),
             name: board.name.clone(),
             scan: rec.read.clone(),
+            joined: rec.joined.clone(),
             frame: rec.frame.clone(),
             scale: rec.scale,
             scale_uncertainty_over_length_mm: rec.scale.standard_uncertainty / rec.scale.mm_per_unit * length_mm,

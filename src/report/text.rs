@@ -18,6 +18,17 @@ fn count(pieces: usize) -> String {
 pub(super) fn summary(r: &Report) -> String {
     let mut o = String::new();
     let s = r.scale;
+    for j in &r.joined {
+        let _ = writeln!(
+            o,
+            "scan {}     {:.4} of the first scan's size, overlap {:.0} % of the shorter, residual rms {:.2} mm, far end within {:.1} mm",
+            j.scan,
+            j.scale_ratio,
+            100.0 * j.overlap_ratio,
+            j.residual_rms_mm,
+            j.standard_error_mm
+        );
+    }
     let _ = writeln!(
         o,
         "deck       {:.1} x {:.1} mm, outline {}",

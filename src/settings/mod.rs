@@ -139,8 +139,8 @@ impl EnclosureTable {
 pub struct Board {
     /// Name of the board, for titles.
     pub name: String,
-    /// Path of the scan, as written.
-    pub scan_file: String,
+    /// Paths of the scans, as written; at least one.
+    pub scan_files: Vec<String>,
     /// Which side was scanned.
     pub scan_side: ScanSide,
     /// What isolation is told.
@@ -313,7 +313,7 @@ impl Board {
         let (flange, growth) = f.rim.checked(enclosure.as_ref(), body.as_ref())?;
         Ok(Self {
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
-            scan_file: f.scan.file,
+            scan_files: f.scan.paths()?,
             photos,
             unusable_photo,
             scan_side,
@@ -374,7 +374,7 @@ mod tests {
     #[test]
     fn template_reads_back() {
         let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0))).unwrap();
-        assert_eq!(b.scan_file, "my \"scan\".ply");
+        assert_eq!(b.scan_files, ["my \"scan\".ply"]);
         assert_eq!(b.photos[0].file, "p.jpg");
         assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
         let e = b.enclosure.unwrap();
@@ -394,6 +394,9 @@ mod tests {
             (format!("{ok}[enclosure]\nlength='30 cm'\nsqueeze='130 %'\n"), "130 %"),
             (format!("{ok}[enclosure]\nlength='30 cm'\nsqueeze=0.3\n"), "not a percentage"),
             ("[scan".into(), "line 1"),
+            (ok.replace("file='s.ply'", ""), "scan.file is missing"),
+            (ok.replace("file='s.ply'", "files=[]"), "scan.files is empty"),
+            (ok.replace("file='s.ply'", "file='a'\nfiles=['b']"), "both scan.file and scan.files"),
         ] {
             let e = Board::parse(&text).unwrap_err();
             assert!(e.message().contains(want), "{text}: {e}");

@@ -6,7 +6,8 @@ use serde::Deserialize;
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ScanTable {
-    pub file: String,
+    file: Option<String>,
+    files: Option<Vec<String>>,
     side: Option<String>,
     flip: Option<bool>,
     floor: Option<bool>,
@@ -23,6 +24,19 @@ pub enum ScanSide {
     Top,
 }
 impl ScanTable {
+    /// The scans' paths, at least one.
+    pub fn paths(&self) -> Result<Vec<String>> {
+        let fail = |m: &str| {
+            Error::new(Stage::Settings, m).hint("write file = \"scan.ply\", or files = [\"nose.ply\", \"tail.ply\"]")
+        };
+        match (&self.file, &self.files) {
+            (Some(file), None) => Ok(vec![file.clone()]),
+            (None, Some(files)) if !files.is_empty() => Ok(files.clone()),
+            (None, Some(_)) => Err(fail("scan.files is empty")),
+            (Some(_), Some(_)) => Err(fail("both scan.file and scan.files are given")),
+            (None, None) => Err(fail("scan.file is missing")),
+        }
+    }
     /// The side and what isolation is told.
     pub fn checked(&self) -> Result<(ScanSide, FrameOptions)> {
         let side = match self.side.as_deref() {
