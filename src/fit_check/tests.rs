@@ -1,7 +1,7 @@
 use super::*;
 use crate::deck::make_deck;
 use crate::geom::closed_fit;
-use crate::mating::{EnclosureSpec, make_mating};
+use crate::mating::{EnclosureSpec, PlanSpec, make_mating};
 use crate::num::{Knots, TensorSpline};
 use nalgebra::Vector3;
 
@@ -19,6 +19,7 @@ fn board() -> (Deck, MatingFace) {
         .collect();
     let deck = make_deck(&bowl(900.0), &closed_fit(&Polygon { points }, 160).unwrap(), 11.0).unwrap().value;
     let spec = EnclosureSpec {
+        plan: PlanSpec::Rail,
         length_mm: 340.0,
         offset_mm: 12.0,
         inset_mm: 14.0,
