@@ -39,6 +39,7 @@ const ALLOWED: [(&str, &[&str]); 14] = [
     (
         "settings",
         &[
+            "geom",
             "error",
             "tolerance",
             "scan",

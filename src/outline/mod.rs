@@ -287,10 +287,14 @@ mod tests {
         let o = find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points }, [3.0; 2], &[], &tape).unwrap();
         assert_eq!(o.warnings.len(), 1);
         let o = o.value;
-        assert!((o.scale_factor * 0.98 - 1.0).abs() < 1e-3, "{}", o.scale_factor);
-        assert!((o.report.rim_displacement_mm.unwrap() - 2.94).abs() < 0.15, "{:?}", o.report);
+        // two readings for scale, sides and ends: the loss is shared between scale and displacement, as the doubt says
+        let off = o.scale_factor * 0.98 - 1.0;
+        assert!(off.abs() < 2.0 * o.scale_relative_uncertainty, "{off} {}", o.scale_relative_uncertainty);
+        assert!(o.scale_relative_uncertainty < 2.0 * 3.0 / 800.0, "{}", o.scale_relative_uncertainty);
+        let d = o.report.rim_displacement_mm.unwrap();
+        assert!(d > 0.0 && d < 2.94, "{:?}", o.report);
         let (l, w) = length_and_width(&sampled(&o.curve, 1000));
-        assert!((l * o.scale_factor - 800.0).abs() < 0.2 && (w * o.scale_factor - 200.0).abs() < 0.2);
+        assert!((l * o.scale_factor - 800.0).abs() < 0.5 && (w * o.scale_factor - 200.0).abs() < 0.5);
     }
     #[test]
     fn empty_rim_is_an_error() {
