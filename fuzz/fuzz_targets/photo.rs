@@ -3,8 +3,8 @@
 use faydeck::demo::{DEMO, ScanScene, planted_scan};
 use faydeck::export::write_ply;
 use faydeck::{
-    Board, FrameOptions, Framed, RawCloud, SurfaceOptions, Unusable, Underside, find_outline, fit_underside, frame_deck,
-    read_scan,
+    Board, FrameOptions, Framed, RawCloud, SurfaceOptions, Underside, Unusable, find_outline, fit_underside,
+    frame_deck, read_scan,
 };
 use libfuzzer_sys::fuzz_target;
 use std::sync::OnceLock;
@@ -23,7 +23,15 @@ fn board() -> &'static (Board, Framed, Underside) {
 
 fuzz_target!(|bytes: &[u8]| {
     let (board, framed, fit) = board();
-    if let Err(e) = find_outline(&[bytes.into()], Unusable::Refuse, fit, &framed.rim, &framed.standing, &board.tape) {
+    if let Err(e) = find_outline(
+        &[bytes.into()],
+        Unusable::Refuse,
+        fit,
+        &framed.rim,
+        framed.report.rim_doubt_mm,
+        &framed.standing,
+        &board.tape,
+    ) {
         assert!(e.hint_text().is_some());
     }
 });

@@ -66,7 +66,7 @@ const BED_SLACK_MM: f64 = 1.0;
 /// The pieces: the rim's strip where there is a mating face, then a rib for each of `stations` that lies on the board.
 ///
 /// # Errors
-/// A strip as wide as the footprint, or a bed too small for [`MOST_BANDS`] pieces each way.
+/// A strip as wide as the footprint, or a bed too small for 12 pieces each way.
 pub fn make_fit_check(
     deck: &Deck,
     mating: Option<&MatingFace>,
