@@ -179,7 +179,9 @@ fn from_rim(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> Result<Outline> {
         || Error::new(Stage::Outline, format!("the rim of {} points is not a closed curve", rim.points.len()));
     let fair = fair_closed(&rim.resampled(STATIONS).points).ok_or_else(degenerate)?;
     let pts = sampled(&fair, 4 * STATIONS);
-    let size = RimSize::of(&Polygon { points: pts.clone() }, doubt, tape);
+    // measured as it will be drawn: fairing takes a little off a place that stands out
+    let drawn = sampled(&fair_closed(&pts).ok_or_else(degenerate)?, 4 * STATIONS);
+    let size = RimSize::of(&Polygon { points: drawn }, doubt, tape);
     let solved = solve_scale(&size, tape).ok_or_else(degenerate)?;
     let [sides, ends] = solved.displacement.map(|d| d / solved.factor);
     let grown: Vec<[f64; 2]> = (pts.iter().zip(outward_normals(&pts)))
