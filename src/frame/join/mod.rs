@@ -5,7 +5,6 @@ mod search;
 #[cfg(test)]
 mod tests;
 
-use super::patch::ASPECT;
 use super::{FrameOptions, Tape};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::Similarity;
@@ -56,13 +55,13 @@ struct Wanted {
     most: f64,
 }
 impl Wanted {
-    fn new(tape: &Tape, last: bool) -> Self {
-        let (least, most) = tape.length_mm.map_or(ASPECT, |l| {
-            let ratio = l / tape.width_mm;
-            (ratio * (1.0 - LENGTH_TOLERANCE), ratio * (1.0 + LENGTH_TOLERANCE))
-        });
+    /// Of a board whose length over its width is `ratio`.
+    fn new(ratio: f64, last: bool) -> Self {
         // parts need not be the whole before the last one
-        Self { least: if last { least } else { 0.0 }, most }
+        Self {
+            least: if last { ratio * (1.0 - LENGTH_TOLERANCE) } else { 0.0 },
+            most: ratio * (1.0 + LENGTH_TOLERANCE),
+        }
     }
     /// Whether both together are a board.
     fn allows(&self, pair: &Pair, pose: &Similarity) -> bool {
@@ -87,7 +86,7 @@ fn fail(message: String, hint: &str) -> Error {
 /// Lays every scan on those before it and puts all points into the first one's frame and unit. One scan comes back as it is.
 ///
 /// # Errors
-/// A scan that shows no board, an overlap that is too short, that does not fit, that fits in two ways, or that leaves a scan's
+/// Several scans without the tape's length, a scan that shows no board, an overlap that is too short, that does not fit, that fits in two ways, or that leaves a scan's
 /// place or size in doubt.
 pub fn join_scans(
     scans: Vec<RawCloud>,
@@ -99,14 +98,18 @@ pub fn join_scans(
     if rest.is_empty() {
         return Err(fail("there is no scan".into(), "name a scan in the board file"));
     }
-    if count > 1 && tape.length_mm.is_none() {
+    let (_, mut all) = rest.remove(0);
+    if rest.is_empty() {
+        return Ok(Warned::with((all, Vec::new()), Vec::new()));
+    }
+    let Some(length_mm) = tape.length_mm else {
         // along a smooth middle scans slide with next to nothing lost: two of them 15 mm off have been seen to fit
         return Err(fail(
             format!("{count} scans are to be joined, and no length over all is given that shows whether they slid"),
             "read the board's length over all and give it as tape.length",
         ));
-    }
-    let (_, mut all) = rest.remove(0);
+    };
+    let ratio = length_mm / tape.width_mm;
     let (mut reports, mut warnings) = (Vec::new(), Vec::new());
     while !rest.is_empty() {
         let fixed = piece(&all, 1, options)?;
@@ -114,7 +117,7 @@ pub fn join_scans(
         let mut laid = None;
         for (k, (number, scan)) in rest.iter().enumerate() {
             let last = reports.len() + 2 == count;
-            match lay_on(&fixed, scan, number + 1, &Wanted::new(tape, last), tape, options) {
+            match lay_on(&fixed, scan, number + 1, &Wanted::new(ratio, last), tape.width_mm, options) {
                 Ok(l) => {
                     laid = Some((k, l));
                     break;
@@ -131,13 +134,11 @@ pub fn join_scans(
         reports.push(report);
         warnings.extend(told);
     }
-    if count > 1 {
-        warnings.push(Warning::new(
-            Stage::Frame,
-            format!("{count} scans are joined; along a smooth middle they may have slid by more than stated"),
-            "look at the tape's residuals in the report; one scan of the whole board is better",
-        ));
-    }
+    warnings.push(Warning::new(
+        Stage::Frame,
+        format!("{count} scans are joined; along a smooth middle they may have slid by more than stated"),
+        "look at the tape's residuals in the report; one scan of the whole board is better",
+    ));
     Ok(Warned::with((all, reports), warnings))
 }
 fn piece(cloud: &RawCloud, number: usize, options: &FrameOptions) -> Result<Piece> {
@@ -152,12 +153,13 @@ fn piece(cloud: &RawCloud, number: usize, options: &FrameOptions) -> Result<Piec
     })
 }
 
+/// Lays scan `number` on `fixed`; `mm` is the tape's width, the width of a piece in mm.
 fn lay_on(
     fixed: &Piece,
     scan: &RawCloud,
     number: usize,
     wanted: &Wanted,
-    tape: &Tape,
+    mm: f64,
     options: &FrameOptions,
 ) -> Result<Warned<(Similarity, JoinReport)>> {
     let moving = piece(scan, number, options)?;
@@ -165,7 +167,6 @@ fn lay_on(
     let found = search::search(&pair, wanted);
     let hint =
         "let the scans overlap by half the board, with an end or the trucks in both; or scan the whole board in one go";
-    let mm = tape.width_mm;
     let Some(best) = found.first() else {
         return Err(fail(
             format!(
@@ -201,11 +202,7 @@ fn lay_on(
                 mm * other.shared(),
                 mm * search::apart(&pair, &best.pose, &other.pose)
             ),
-            if tape.length_mm.is_some() {
-                hint
-            } else {
-                "give tape.length, which may tell them apart; or let the scans overlap more"
-            },
+            hint,
         ));
     }
     let doubt = search::doubt(&pair, best).unwrap_or(f64::INFINITY);

@@ -59,7 +59,7 @@ fn scans_that_do_not_overlap_are_refused() {
     let parts = [part(3, -900.0, -50.0), part(4, 50.0, 900.0)];
     let e = joined(&parts, true).unwrap_err();
     assert!(e.message().contains("scan 2 does not overlap") && e.hint_text().is_some(), "{e}");
-    // without the length the board might be shorter: an answer may be tried, but none is held
+    // without the length nothing tells whether scans slid: none are joined
     assert!(joined(&parts, false).is_err());
 }
 #[test]
