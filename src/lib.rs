@@ -54,7 +54,7 @@ pub use gap::{
     Alternative, Bent, ClampReport, Flange, Freedom, GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket,
     GasketReport, Grade, Growth, GrowthReport, OtherParts, PartTape, PoseDoubt, Registered, Registration, RideReport,
     RideStation, RimLoop, RimStation, ScannedPart, Seat, Verdict, VerdictShares, clamp, gap_map, growth, judge,
-    lift_to_rest, register, register_scan, ride,
+    register, register_scan, rest, ride,
 };
 pub use load::{
     Load, Rider, RiderSpec, Sag, SagReport, Weight, deflection, layup_ratio, opening_between, sag_of, second_moment,

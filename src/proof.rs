@@ -2,10 +2,10 @@
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
-    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, lift_to_rest,
-    register, register_scan,
+    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
+    register_scan, rest,
 };
-use crate::geom::{Polygon, TriMesh};
+use crate::geom::{Polygon, Similarity, TriMesh};
 use crate::load::{Rider, SagReport, second_moment, section_of};
 use crate::mating::MatingFace;
 use crate::num::TensorSpline;
@@ -105,13 +105,14 @@ pub(crate) fn rider_on(board: &Board, bending: &Bending) -> Option<(Rider, Optio
 
 /// A lift below this is a print's own unevenness, mm (common practice, no source).
 const TOLD_LIFT_MM: f64 = 0.1;
-fn lifted(mm: f64) -> Warning {
+fn lifted(r: &Registration) -> Warning {
     Warning::new(
         Stage::Gap,
         format!(
-            "laid at the gasket's distance in the mean, the rim would cut {mm:.2} mm into the deck: it is laid where it first touches, that much farther off"
+            "pressed evenly onto its gasket the rim would cut into the deck: it is taken as pressed until its hardest places touch, {:.2} mm farther off in its middle and tilted by {:.2} degrees",
+            r.lifted_mm, r.tilted_deg
         ),
-        "the gaps are those of a rim that rests on the deck; one drawn on mating-face.step follows the deck and needs no lift",
+        "the gaps are those of a hard rim that touches the deck; one drawn on mating-face.step follows the deck and needs no lift",
     )
 }
 
@@ -139,6 +140,7 @@ pub fn prove(
     };
     let mut scale_ratio = rec.scale.standard_uncertainty / rec.scale.mm_per_unit;
     let (mut pose, mut registration, mut scanned) = (PoseDoubt::default(), None, None);
+    let mut laid = Similarity::identity();
     let mut placed = match part.pose {
         Pose::Given => part.mesh.clone(),
         Pose::Found => {
@@ -146,6 +148,7 @@ pub fn prove(
                 .drain_into(&mut warnings);
             pose = found.doubt;
             registration = Some(found.report);
+            laid = found.pose.clone();
             let points: Vec<Point3<f64>> = part.mesh.points.iter().map(|p| found.pose.apply(p)).collect();
             TriMesh { points, triangles: part.mesh.triangles.clone() }
         }
@@ -154,6 +157,7 @@ pub fn prove(
             let (found, size, mesh) =
                 register_scan(&part.mesh.points, &tape, &rec.deck.underside, &outline, seat)?.drain_into(&mut warnings);
             pose = found.doubt;
+            laid = found.pose;
             // two scales, each with its own error (JCGM 100, eq. 10)
             scale_ratio = scale_ratio.hypot(size.relative_uncertainty);
             (registration, scanned) = (Some(found.report), Some(size));
@@ -170,13 +174,12 @@ pub fn prove(
     let mut found = gap_map(&placed, &rec.deck.underside, &outline, &options)?;
     if let Some(r) = &mut registration {
         let noisy = matches!(part.pose, Pose::Scanned(_));
-        let lift = lift_to_rest(&found.value, &rec.deck.underside, noisy);
-        if lift > 0.0 {
-            placed.points.iter_mut().for_each(|p| p.z += lift);
-            r.lift(lift);
+        if let Some(step) = rest(&found.value, &rec.deck.underside, noisy) {
+            placed.points.iter_mut().for_each(|p| *p = step.apply(p));
+            r.rise(&step, &laid, &seat("finding the enclosure's place")?.footprint.outer_polygon);
             found = gap_map(&placed, &rec.deck.underside, &outline, &options)?;
         }
-        warnings.extend((lift > TOLD_LIFT_MM).then(|| lifted(lift)));
+        warnings.extend((r.lifted_mm > TOLD_LIFT_MM).then(|| lifted(r)));
     }
     let map = found.drain_into(&mut warnings);
     let bending = Bending::new(&rec.deck);

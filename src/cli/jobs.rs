@@ -155,7 +155,13 @@ fn part(enclosure: &Path, how: &GapArguments, board: &Board, talk: Talk) -> Resu
     let length_mm = reading("the part's length", &how.part_length)?;
     let width_mm = reading("the part's width", &how.part_width)?;
     let (mesh, pose) = if length_mm.or(width_mm).is_some() {
-        let tape = PartTape { length_mm, width_mm, tolerance_mm: board.tape.tolerance_mm };
+        let tape = PartTape {
+            length_mm,
+            width_mm,
+            tolerance_mm: board.tape.tolerance_mm,
+            flange_mm: board.flange.thickness_mm,
+            rim_down: how.rim_down.then_some(true),
+        };
         let read = faydeck::read_scan(&bytes)?;
         warn(&read.warnings, talk);
         (TriMesh { points: read.value.points, triangles: read.value.triangles }, Pose::Scanned(tape))
@@ -175,8 +181,8 @@ fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Tal
     progress.finish();
     let (proof, rec) = made.value;
     let map = &proof.map;
-    let report = GapsReport::new(&l.board, &proof, made.warnings.clone());
-    let mut page = Report::new(&l.board, &rec, None, made.warnings);
+    let report = GapsReport::new(&l.board, &proof, made.warnings);
+    let mut page = Report::new(&l.board, &rec, None, report.warnings.clone());
     page.page.add_gap(map);
     page.page.add_rim(&report, "gaps.json");
     let mut files = vec![
@@ -240,6 +246,7 @@ fn demo_board(out: &Path, talk: Talk) -> Result<()> {
     write_all(out, &files)?;
     build(&out.join("board.toml"), &out.join("out"), &[], talk)?;
     say!("a flat-rimmed first draft of an enclosure on this deck:");
-    let as_it_lies = GapArguments { register: false, part_length: None, part_width: None, within_footprint: false };
+    let as_it_lies =
+        GapArguments { register: false, part_length: None, part_width: None, rim_down: false, within_footprint: false };
     gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &as_it_lies, &out.join("out"), talk)
 }

@@ -118,6 +118,10 @@ struct GapArguments {
     /// As --part-length, for the outer width of its rim across the board.
     #[arg(long, value_name = "LEN")]
     part_width: Option<String>,
+    /// The scanned part lay on its rim: the rim's face is taken from the flange's back by its thickness. A table in the scan tells
+    /// it by itself.
+    #[arg(long)]
+    rim_down: bool,
     /// Look for the rim only within the board file's footprint: posts and floors beside it are left out.
     #[arg(long)]
     within_footprint: bool,

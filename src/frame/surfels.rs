@@ -3,8 +3,8 @@ use super::local::{Local, locals};
 use super::order::Ordered;
 use crate::error::Result;
 use crate::geom::{TriMesh, connected};
-use crate::num::{median, quantile_select};
-use nalgebra::{Point3, Vector3};
+use crate::num::{mad_sigma, median, quantile_select};
+use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 
 /// Circumradius of a facet over the distance of the points: facets of a square pattern overlap and leave no holes.
 const FACET_RATIO: f64 = 1.4;
@@ -12,6 +12,8 @@ const FACET_RATIO: f64 = 1.4;
 const LONE_RATIO: f64 = 4.0;
 /// Neighbours that belong together lie within this many voxels.
 const JOIN_RATIO: f64 = 2.5;
+/// Fits of the table's plane to what lies on it: each takes most of the first one's lean away.
+const FITS: usize = 3;
 /// Planes tried for a table.
 const PLANES: usize = 400;
 /// A table is a plane whose points reach this much farther, as an area, than those off it.
@@ -22,16 +24,46 @@ const THING_RATIO: f64 = 0.1;
 /// A face's own roughness is that of most points; beyond this many times it lie edges, whose plane is neither face's.
 const EDGE_RATIO: f64 = 2.5;
 
-/// The facets of the largest connected thing in `points`, in their unit, and the points that lie on it.
+/// Points within this many standard deviations of the table's own scatter belong to it: one in ten thousand does not.
+const TABLE_SIGMAS: f64 = 4.0;
+/// Least thickness of a table in voxels: within it voxels hold points of table and thing alike.
+const TABLE_VOXELS: f64 = 0.5;
+
+/// A scanned thing.
+pub(crate) struct Surfels {
+    /// A facet for each place on it, each with corners of its own.
+    pub mesh: TriMesh,
+    /// Unit normal, on the thing's side, of the table that was taken away from under it.
+    pub up: Option<Vector3<f64>>,
+}
+/// The plane a thing stands on.
+struct Table {
+    origin: Point3<f64>,
+    /// Unit normal on the thing's side.
+    up: Vector3<f64>,
+    /// Half its thickness.
+    half: f64,
+}
+impl Table {
+    fn is_under(&self, p: &Point3<f64>) -> bool {
+        self.up.dot(&(p - self.origin)) > self.half
+    }
+}
+
+/// The facets of the largest connected thing in `points`, in their unit.
 ///
 /// # Errors
 /// Points that cannot be searched.
-pub(crate) fn surfels(points: &[Point3<f64>]) -> Result<TriMesh> {
+pub(crate) fn surfels(points: &[Point3<f64>]) -> Result<Surfels> {
     // twice: table and strays take most of the first look's voxels
     let (size, thin) = Ordered::new(points).thinned();
-    let thin = off_table(&thin, size);
+    let table = table_under(&thin, size);
+    let off_table = |points: &[Point3<f64>]| -> Vec<Point3<f64>> {
+        points.iter().filter(|p| table.as_ref().is_none_or(|t| t.is_under(p))).copied().collect()
+    };
+    let thin = off_table(&thin);
     let local = locals(&thin)?;
-    let near: Vec<Point3<f64>> = within(points, &largest(&thin, &local, size), &thin, size);
+    let near: Vec<Point3<f64>> = within(&off_table(points), &largest(&thin, &local, size), &thin, size);
     let (size, thin) = Ordered::new(&near).thinned();
     let local = locals(&thin)?;
     let kept = largest(&thin, &local, size);
@@ -50,7 +82,7 @@ pub(crate) fn surfels(points: &[Point3<f64>]) -> Result<TriMesh> {
         }
         mesh.triangles.push([first, first + 1, first + 2]);
     }
-    Ok(mesh)
+    Ok(Surfels { mesh, up: table.map(|t| t.up) })
 }
 /// Two unit vectors square to `normal` and to each other.
 fn in_plane(normal: &Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
@@ -84,11 +116,11 @@ fn largest(points: &[Point3<f64>], local: &[Local], size: f64) -> Vec<usize> {
     best
 }
 
-/// The points without the table under them, where the plane that holds most of them reaches far beyond what stands on it.
-fn off_table(points: &[Point3<f64>], size: f64) -> Vec<Point3<f64>> {
+/// The table, where the plane that holds most of the points reaches far beyond what stands on it.
+fn table_under(points: &[Point3<f64>], size: f64) -> Option<Table> {
     let n = points.len();
     if n < 3 {
-        return points.to_vec();
+        return None;
     }
     let mut best: (usize, Point3<f64>, Vector3<f64>) = (0, points[0], Vector3::z());
     for k in 0..PLANES {
@@ -101,10 +133,21 @@ fn off_table(points: &[Point3<f64>], size: f64) -> Vec<Point3<f64>> {
             best = (count, a, normal);
         }
     }
-    let (_, origin, normal) = best;
+    // the plane through three points, and then through all that lie on it
+    let (_, mut origin, mut normal) = best;
+    let mut half = 2.0 * size;
+    for _ in 0..FITS {
+        let on: Vec<&Point3<f64>> = points.iter().filter(|p| normal.dot(&(*p - origin)).abs() < half).collect();
+        let mean = on.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / on.len().max(1) as f64;
+        let cov = on.iter().fold(Matrix3::zeros(), |m, p| m + (p.coords - mean) * (p.coords - mean).transpose());
+        let e = SymmetricEigen::new(cov);
+        (origin, normal) = (Point3::from(mean), e.eigenvectors.column(e.eigenvalues.imin()).into());
+        let sigma = mad_sigma(&on.iter().map(|p| normal.dot(&(*p - origin))).collect::<Vec<_>>());
+        half = (TABLE_SIGMAS * sigma).clamp(TABLE_VOXELS * size, 2.0 * size);
+    }
     let (u, v) = in_plane(&normal);
     let height = |p: &Point3<f64>| normal.dot(&(p - origin));
-    let (on, off): (Vec<&Point3<f64>>, Vec<&Point3<f64>>) = points.iter().partition(|p| height(p).abs() < 2.0 * size);
+    let (on, off): (Vec<&Point3<f64>>, Vec<&Point3<f64>>) = points.iter().partition(|p| height(p).abs() <= half);
     let above = off.iter().filter(|p| height(p) > 0.0).count();
     let side = if 2 * above >= off.len() { 1.0 } else { -1.0 };
     let thing: Vec<&Point3<f64>> = off.into_iter().filter(|p| side * height(p) > 0.0).collect();
@@ -118,7 +161,7 @@ fn off_table(points: &[Point3<f64>], size: f64) -> Vec<Point3<f64>> {
         reach(&u) * reach(&v)
     };
     if (thing.len() as f64) < THING_RATIO * n as f64 || area(&on) < TABLE_RATIO * area(&thing) {
-        return points.to_vec();
+        return None;
     }
-    thing.into_iter().copied().collect()
+    Some(Table { origin, up: side * normal, half })
 }

@@ -2,6 +2,7 @@
 use crate::geom::{Polygon, TriMesh, connected, spread};
 use crate::num::TensorSpline;
 use nalgebra::Vector3;
+use std::sync::Arc;
 
 /// Least cosine between a facet of the rim and the deck's normal: walls and drafts are steeper than 45 degrees to it.
 const FACING: f64 = 0.707;
@@ -10,6 +11,7 @@ const FACING: f64 = 0.707;
 pub(super) const REACH_MM: f64 = 80.0;
 
 /// A grid in plan whose cells hold the enclosure's height nearest to the deck. Cells are numbered row by row along x.
+#[derive(Clone)]
 pub(super) struct Grid {
     pub lo: [f64; 2],
     pub cell: f64,
@@ -18,7 +20,7 @@ pub(super) struct Grid {
     /// Height of what faces the deck nearest to it, mm; NaN where nothing does.
     pub z: Vec<f64>,
     /// The deck's height and normal in each cell; NaN outside the outline.
-    deck: Vec<[f64; 4]>,
+    deck: Arc<Vec<[f64; 4]>>,
     /// Plan area of what faces the deck's level but lies outside the outline, in cells.
     pub outside: usize,
 }
@@ -44,27 +46,34 @@ impl Grid {
         }
         mask
     }
+    /// The deck's plan from `lo` to `hi` without an enclosure.
+    pub(super) fn bare(underside: &TensorSpline, outline: &Polygon, (lo, hi): ([f64; 2], [f64; 2]), cell: f64) -> Self {
+        let (mut from, to) = outline.bounds();
+        for k in 0..2 {
+            // cells lie on whole multiples of their size, whatever the extent
+            from[k] = (from[k].max(lo[k]) / cell).floor() * cell;
+        }
+        let count = |k: usize| ((to[k].min(hi[k]) - from[k]) / cell).ceil().max(0.0) as usize;
+        let (nx, ny) = (count(0), count(1));
+        let z = vec![f64::NAN; nx * ny];
+        let mut g = Self { lo: from, cell, nx, ny, z, deck: Arc::default(), outside: 0 };
+        let deck = |(i, inside): (usize, bool)| {
+            let [x, y] = g.centre(i);
+            let n = if inside { underside.normal(x, y) } else { [f64::NAN; 3] };
+            [if inside { underside.at(x, y) } else { f64::NAN }, n[0], n[1], n[2]]
+        };
+        g.deck = Arc::new(g.inside(outline).into_iter().enumerate().map(deck).collect());
+        g
+    }
     /// The enclosure over the deck's plan: in every cell the height of the facing facet nearest to the deck. Facets' turning
     /// direction is not asked for, so flipped facets and doubled walls do no harm.
     pub(super) fn new(enclosure: &TriMesh, underside: &TensorSpline, outline: &Polygon, cell: f64) -> Self {
-        let (mut lo, mut hi) = outline.bounds();
-        let (a, b) = crate::geom::bounds(&enclosure.points.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>());
-        for k in 0..2 {
-            // cells lie on whole multiples of their size, whatever the enclosure's extent
-            lo[k] = (lo[k].max(a[k]) / cell).floor() * cell;
-            hi[k] = hi[k].min(b[k]);
-        }
-        let count = |k: usize| if hi[k] > lo[k] { ((hi[k] - lo[k]) / cell).ceil() as usize } else { 0 };
-        let (nx, ny) = (count(0), count(1));
-        let empty = vec![[f64::NAN; 4]; nx * ny];
-        let mut g = Self { lo, cell, nx, ny, z: vec![f64::NAN; nx * ny], deck: empty, outside: 0 };
-        for (i, inside) in g.inside(outline).into_iter().enumerate() {
-            if inside {
-                let [x, y] = g.centre(i);
-                let n = underside.normal(x, y);
-                g.deck[i] = [underside.at(x, y), n[0], n[1], n[2]];
-            }
-        }
+        let over = crate::geom::bounds(&enclosure.points.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>());
+        Self::bare(underside, outline, over, cell).with(enclosure, underside)
+    }
+    /// This plan with `enclosure` over it.
+    pub(super) fn with(&self, enclosure: &TriMesh, underside: &TensorSpline) -> Self {
+        let mut g = Self { z: vec![f64::NAN; self.z.len()], outside: 0, ..self.clone() };
         for t in 0..enclosure.triangles.len() {
             g.add(enclosure, t, underside);
         }

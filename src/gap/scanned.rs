@@ -1,14 +1,15 @@
 //! A scan of the printed part: cloud or mesh of unknown scale, brought to size by a tape reading of the part itself.
-use super::register::{Registered, register, settle};
+use super::part_size::{PartSize, part_size};
+use super::register::{Registered, Seat, laid, register_on, settle};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::surfels;
 use crate::geom::{Polygon, Similarity, TriMesh};
 use crate::mating::MatingFace;
-use crate::num::{TensorSpline, quantile};
-use nalgebra::{Point3, Vector3};
+use crate::num::{TensorSpline, median, quantile};
+use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 use serde::Serialize;
 
-/// What was read on the part with a tape.
+/// What was read on the part with a tape, and how it lay.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PartTape {
     /// Its rim's greatest outer length along the board, mm.
@@ -17,16 +18,22 @@ pub struct PartTape {
     pub width_mm: Option<f64>,
     /// Greatest error of one reading, mm.
     pub tolerance_mm: f64,
+    /// Thickness of its flange, mm: of a part that lay on its rim the flange's back is seen.
+    pub flange_mm: f64,
+    /// Whether it lay on its rim; `None` is told by the table it lay on, and without one it did not.
+    pub rim_down: Option<bool>,
 }
 /// How a scanned part was brought to size.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScannedPart {
     /// mm per unit of the part's scan.
     pub mm_per_unit: f64,
-    /// Its standard uncertainty, relative: the tape's, taken as rectangular, and that of the scan's ends.
+    /// Its standard uncertainty, relative: the tape's, taken as rectangular, and that of the scan's edges.
     pub relative_uncertainty: f64,
     /// Length and width of the rim in the scan at that scale, mm.
     pub size_mm: [f64; 2],
+    /// Whether it lay on its rim, so that the rim's face is the flange's back less its thickness.
+    pub rim_down: bool,
     /// Facets made of the scan's points.
     pub facets: usize,
 }
@@ -35,33 +42,31 @@ pub struct ScannedPart {
 const ROUNDS: usize = 5;
 /// A change of scale below this ends them.
 const DONE_RATIO: f64 = 1e-4;
-/// Slices over the middle half of the rim.
-const SLICES: usize = 15;
-/// Share of a slice's points beyond its reach: noise and strays.
-const STRAY_RATIO: f64 = 0.02;
-/// Height over the mating face within which points belong to the rim, mm: thinner than a flange with its gasket.
-const RIM_MM: f64 = 4.0;
+/// A facet belongs to a face that looks at the deck or away from it when its normal is within 45 degrees of the table's.
+const LYING: f64 = 0.707;
 
-/// A tape reads a part where it is longest; the one or two longest slices may owe that to strays.
-const WIDEST: f64 = 0.9;
+/// Whether the rim of a part, what reaches farthest out on it, lies below the rest of it where `up` is above.
+fn rim_is_below(mesh: &TriMesh, up: Vector3<f64>) -> bool {
+    let middle = mesh.points.iter().fold(Vector3::zeros(), |m, p| m + p.coords) / mesh.points.len() as f64;
+    let heights: Vec<f64> = mesh.points.iter().map(|p| (p.coords - middle).dot(&up)).collect();
+    let far: Vec<f64> = mesh.points.iter().zip(&heights).map(|(p, h)| (p.coords - middle - up * *h).norm()).collect();
+    let outer = quantile(&far, OUTERMOST);
+    let rim: Vec<f64> = far.iter().zip(&heights).filter(|(f, _)| **f > outer).map(|(_, h)| *h).collect();
+    median(&rim) < median(&heights)
+}
+/// Share of a tray's facets that are nearer to its middle than its corners.
+const OUTERMOST: f64 = 0.95;
 
-/// How far the rim reaches along `axis` (0: x, 1: y), mm, in the longest of the slices.
-fn reach(points: &[Point3<f64>], mating: &MatingFace, axis: usize) -> Option<f64> {
-    let (lo, hi) = mating.footprint.outer_polygon.bounds();
-    let across = 1 - axis;
-    let rim = |p: &&Point3<f64>| (p.z - mating.face.at(p.x, p.y)).abs() < RIM_MM;
-    // the middle half of the width: clear of rounded corners
-    let (from, width) = ((3.0 * lo[across] + hi[across]) / 4.0, (hi[across] - lo[across]) / 2.0);
-    let mut slices: Vec<Vec<f64>> = vec![Vec::new(); SLICES];
-    for p in points.iter().filter(rim) {
-        let k = ((p[across] - from) / width * SLICES as f64).floor();
-        if k >= 0.0 && k < SLICES as f64 {
-            slices[k as usize].push(p[axis]);
+/// Moves the faces that lie along the table towards it by the flange's thickness.
+fn through_the_flange(mesh: &mut TriMesh, up: Vector3<f64>, thickness: f64) {
+    for t in 0..mesh.triangles.len() {
+        let [a, b, c] = mesh.corners(t);
+        let Some(n) = (b - a).cross(&(c - a)).try_normalize(0.0) else { continue };
+        if n.dot(&up).abs() > LYING {
+            let by = -thickness * n.dot(&up).signum() * n;
+            mesh.triangles[t].into_iter().for_each(|i| mesh.points[i as usize] += by);
         }
     }
-    let full: Vec<&Vec<f64>> = slices.iter().filter(|s| s.len() > SLICES).collect();
-    let long: Vec<f64> = full.iter().map(|s| quantile(s, 1.0 - STRAY_RATIO) - quantile(s, STRAY_RATIO)).collect();
-    (!full.is_empty()).then(|| quantile(&long, WIDEST))
 }
 
 /// Lays a scan of the printed part on the mating face: facets from its points, size by `tape`, pose by [`register`].
@@ -80,7 +85,8 @@ pub fn register_scan(
         return Err(Error::new(Stage::Gap, "the part's scan has no scale: no length of the part was given")
             .hint("read the rim's length or width with a tape and give it"));
     }
-    let facets = surfels(points)?;
+    let found = surfels(points)?;
+    let facets = &found.mesh;
     if facets.triangles.len() < 500 {
         return Err(Error::new(
             Stage::Gap,
@@ -91,75 +97,70 @@ pub fn register_scan(
         )
         .hint("scan the part again, its rim up, from all sides"));
     }
+    let rim_down = tape.rim_down.unwrap_or_else(|| found.up.is_some_and(|up| rim_is_below(facets, up)));
     // the longest way through the thing stands for its length until the rim is known
-    let longest = {
-        let c = facets.points.iter().fold(nalgebra::Vector3::zeros(), |s, p| s + p.coords) / facets.points.len() as f64;
-        let mut cov = nalgebra::Matrix3::zeros();
-        for p in &facets.points {
-            let d = p.coords - c;
-            cov += d * d.transpose();
-        }
-        let e = nalgebra::SymmetricEigen::new(cov);
-        let axis = e.eigenvectors.column(e.eigenvalues.imax()).into_owned();
-        let t: Vec<f64> = facets.points.iter().map(|p| axis.dot(&p.coords)).collect();
-        quantile(&t, 0.998) - quantile(&t, 0.002)
-    };
+    let (long_axis, thin_axis) = spread(facets);
+    let t: Vec<f64> = facets.points.iter().map(|p| long_axis.dot(&p.coords)).collect();
+    let longest = quantile(&t, 0.998) - quantile(&t, 0.002);
     let (lo, hi) = mating.footprint.outer_polygon.bounds();
     let plan = [hi[0] - lo[0], hi[1] - lo[1]];
     // by the footprint's own shape from width to length, where only the width was read
     let length = tape.length_mm.or(tape.width_mm.map(|w| w * plan[0] / plan[1])).unwrap_or(plan[0]);
     let mut scale = length.max(length * plan[1] / plan[0]) / longest;
-    let at_size =
-        |s: f64| TriMesh { points: facets.points.iter().map(|p| p * s).collect(), triangles: facets.triangles.clone() };
+    let back_mm = if rim_down { tape.flange_mm } else { 0.0 };
+    // without a table its flat side tells the way, and its rim which way is up
+    let up = found.up.unwrap_or(if rim_is_below(facets, thin_axis) { thin_axis } else { -thin_axis });
+    let at_size = |s: f64| {
+        let points = facets.points.iter().map(|p| p * s).collect();
+        let mut mesh = TriMesh { points, triangles: facets.triangles.clone() };
+        if rim_down {
+            through_the_flange(&mut mesh, up, tape.flange_mm);
+        }
+        mesh
+    };
+    let seat = Seat::new(underside, outline, mating);
     let mut sized = at_size(scale);
-    let mut pose = register(&sized, underside, outline, mating)?.value.pose;
+    let no_rim = || {
+        Error::new(Stage::Gap, "the part's scan shows no end of the rim where the tape was read")
+            .hint("scan the part again, its rim up, with all of its outer edge")
+    };
+    let mut pose = laid(&seat, &sized).into_iter().next().ok_or_else(no_rim)?.pose;
     let mut round = 0;
-    let (size, wanted) = loop {
+    let (size, relative) = loop {
         round += 1;
         let placed: Vec<Point3<f64>> = points.iter().map(|p| pose.apply(&(p * scale))).collect();
-        let size = [0, 1].map(|k| reach(&placed, mating, k));
-        let wanted: Vec<(f64, f64)> = [tape.length_mm, tape.width_mm]
-            .into_iter()
-            .zip(size)
-            .filter_map(|(want, have)| Some((want?, have?)))
-            .collect();
-        if wanted.is_empty() {
-            return Err(Error::new(Stage::Gap, "the part's scan shows no end of the rim where the tape was read")
-                .hint("scan the part again, its rim up, with all of its outer edge"));
-        }
-        // least squares of readings of equal error: want = k have
-        let k = wanted.iter().map(|(w, h)| w * h).sum::<f64>() / wanted.iter().map(|(_, h)| h * h).sum::<f64>();
+        let size: PartSize = part_size(&placed, tape, mating, back_mm).ok_or_else(no_rim)?;
+        let k = size.factor;
         if (k - 1.0).abs() < DONE_RATIO || round == ROUNDS {
-            break (size, wanted);
+            let relative = size.relative;
+            break (size, relative);
         }
         let middle = sized.points.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / sized.points.len() as f64;
         scale *= k;
         sized = at_size(scale);
         // its middle stays where it is; what side lies down was found with the first size
         let grown = Similarity { translation: pose.translation + (1.0 - k) * (pose.rotation * middle), ..pose };
-        pose = match settle(&sized, underside, outline, mating, &grown) {
-            Some(p) => p,
-            None => register(&sized, underside, outline, mating)?.value.pose,
-        };
+        pose = settle(&seat, &sized, &grown).ok_or_else(no_rim)?;
     };
     // at its size: every pose again, so that another one that fits as well is told
     let mut warnings = Vec::new();
-    let mut found = register(&sized, underside, outline, mating)?.drain_into(&mut warnings);
-    let facet = (sized.area() / sized.triangles.len() as f64).sqrt();
-    // JCGM 100: a rectangular tape error, and either end of the scan known to a facet, triangular
-    let tape_u = tape.tolerance_mm / 3.0_f64.sqrt();
-    let end_u = facet / 6.0_f64.sqrt() * 2.0_f64.sqrt();
-    let over = wanted.iter().map(|(w, _)| w * w).sum::<f64>().sqrt();
-    let relative_uncertainty = tape_u.hypot(end_u) / over;
-    if let [(wa, ha), (wb, hb)] = wanted[..] {
-        let apart = (ha / wa) / (hb / wb) - 1.0;
-        if apart.abs() > 3.0 * tape_u.hypot(end_u) * (1.0 / wa).hypot(1.0 / wb) {
-            warnings.push(Warning::new(
-                Stage::Gap,
-                format!("the part's scan is {:.1} % longer against its width than the tape says", 100.0 * apart),
-                "read both again; a warped scan makes the gaps doubtful by as much",
-            ));
-        }
+    let mut found = register_on(&seat, &sized)?.drain_into(&mut warnings);
+    if let Some(apart) = size.apart {
+        warnings.push(Warning::new(
+            Stage::Gap,
+            format!("the part's scan is {:.1} % longer against its width than the tape says", 100.0 * apart),
+            "read both again; a warped scan makes the gaps doubtful by as much",
+        ));
+    }
+    if rim_down {
+        warnings.push(Warning::new(
+            Stage::Gap,
+            format!(
+                "the part lay on its rim, which the scan does not show: its face is taken {} mm from the flange's back",
+                tape.flange_mm
+            ),
+            "measure the flange's thickness and give it as rim.thickness, or scan the part again with its rim up",
+        ));
     }
     let mesh =
         TriMesh { points: sized.points.iter().map(|p| found.pose.apply(p)).collect(), triangles: sized.triangles };
@@ -167,9 +168,23 @@ pub fn register_scan(
     found.report.enclosure_to_deck = found.pose.to_rows();
     let part = ScannedPart {
         mm_per_unit: scale,
-        relative_uncertainty,
-        size_mm: size.map(|s| s.unwrap_or(f64::NAN)),
+        relative_uncertainty: relative,
+        size_mm: size.size_mm,
+        rim_down,
         facets: mesh.triangles.len(),
     };
     Ok(Warned::with((found, part, mesh), warnings))
+}
+
+/// The longest and the shortest axis of a thing's spread.
+fn spread(mesh: &TriMesh) -> (Vector3<f64>, Vector3<f64>) {
+    let c = mesh.points.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / mesh.points.len() as f64;
+    let mut cov = Matrix3::zeros();
+    for p in &mesh.points {
+        let d = p.coords - c;
+        cov += d * d.transpose();
+    }
+    let e = SymmetricEigen::new(cov);
+    let axis = |k: usize| e.eigenvectors.column(k).into_owned();
+    (axis(e.eigenvalues.imax()), axis(e.eigenvalues.imin()))
 }

@@ -45,6 +45,14 @@ pub fn length_and_width(points: &[[f64; 2]]) -> (f64, f64) {
     extent(points, width_angle(points))
 }
 
+/// Square of the distance of `p` from the edge from `a` to `b`.
+fn edge_distance_sq(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
+    let (ex, ey) = (b[0] - a[0], b[1] - a[1]);
+    let l = ex * ex + ey * ey;
+    let t = if l > 0.0 { (((p[0] - a[0]) * ex + (p[1] - a[1]) * ey) / l).clamp(0.0, 1.0) } else { 0.0 };
+    (p[0] - a[0] - t * ex).powi(2) + (p[1] - a[1] - t * ey).powi(2)
+}
+
 /// A closed polygon in plan; the last vertex joins the first. Counter-clockwise where a function says so.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Polygon {
@@ -139,17 +147,18 @@ impl Polygon {
     /// Distance from `p` to the border; negative inside.
     pub fn signed_distance(&self, p: [f64; 2]) -> f64 {
         // squares are compared, and one root taken: this is the innermost loop of several stages
-        let d = self
-            .edges()
-            .map(|(a, b)| {
-                let (ex, ey) = (b[0] - a[0], b[1] - a[1]);
-                let l = ex * ex + ey * ey;
-                let t = if l > 0.0 { (((p[0] - a[0]) * ex + (p[1] - a[1]) * ey) / l).clamp(0.0, 1.0) } else { 0.0 };
-                (p[0] - a[0] - t * ex).powi(2) + (p[1] - a[1] - t * ey).powi(2)
-            })
-            .fold(f64::INFINITY, f64::min)
-            .sqrt();
+        let d = self.edges().map(|(a, b)| edge_distance_sq(p, a, b)).fold(f64::INFINITY, f64::min).sqrt();
         if self.contains(p) { -d } else { d }
+    }
+    /// [`Polygon::signed_distance`] of `p`, and the outward unit normal of the edge nearest to it; a polygon without edges has none.
+    pub fn off(&self, p: [f64; 2]) -> (f64, [f64; 2]) {
+        let with = |(a, b): ([f64; 2], [f64; 2])| (edge_distance_sq(p, a, b), a, b);
+        let Some((d_sq, a, b)) = self.edges().map(with).min_by(|a, b| a.0.total_cmp(&b.0)) else {
+            return (f64::INFINITY, [0.0; 2]);
+        };
+        let d = if self.contains(p) { -d_sq.sqrt() } else { d_sq.sqrt() };
+        let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(f64::MIN_POSITIVE) * self.signed_area().signum();
+        (d, [(b[1] - a[1]) / l, (a[0] - b[0]) / l])
     }
     /// `n` points at equal distances along the border, from the first vertex on.
     #[must_use]
@@ -178,5 +187,21 @@ mod tests {
         let notched = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [1.0, 0.5], [0.0, 2.0]];
         assert!(Polygon { points: bow.to_vec() }.crosses_itself());
         assert!(!Polygon { points: notched.to_vec() }.crosses_itself());
+    }
+    /// The way off the nearest edge is the gradient of the distance, and the sign the same.
+    #[test]
+    fn off_is_the_distance_with_its_direction() {
+        let p = Polygon { points: vec![[0.0, 0.0], [4.0, 0.0], [4.0, 3.0], [0.0, 3.0]] };
+        for at in [[2.0, -1.5], [2.0, 0.5], [4.7, 1.0], [3.9, 1.2]] {
+            let (d, n) = p.off(at);
+            assert!((d - p.signed_distance(at)).abs() < 1e-15);
+            let slope = |k: usize| {
+                let moved = |s: f64| {
+                    p.signed_distance([at[0] + if k == 0 { s } else { 0.0 }, at[1] + if k == 1 { s } else { 0.0 }])
+                };
+                (moved(1e-6) - moved(-1e-6)) / 2e-6
+            };
+            assert!((slope(0) - n[0]).abs() < 1e-6 && (slope(1) - n[1]).abs() < 1e-6, "{at:?} {n:?}");
+        }
     }
 }

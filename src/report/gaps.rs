@@ -1,5 +1,6 @@
 //! The report of a gap map, `gaps.json`: everything a page needs to draw it.
 use super::CAUTIONS;
+use super::gaps_next::next_steps;
 use crate::error::Warning;
 use crate::gap::{
     Bent, ClampReport, GapSummary, Gasket, GasketReport, GrowthReport, OtherParts, Registration, RideReport, RimLoop,
@@ -128,14 +129,17 @@ fn rim_report(board: &Board, proof: &Proof, rim: &RimLoop) -> RimReport {
 
 impl GapsReport {
     /// Judges the rims of `proof` with the gasket, the flange and the growth of `board`.
-    pub fn new(board: &Board, proof: &Proof, warnings: Vec<Warning>) -> Self {
+    pub fn new(board: &Board, proof: &Proof, mut warnings: Vec<Warning>) -> Self {
+        let rims: Vec<RimReport> = proof.map.rims.iter().map(|rim| rim_report(board, proof, rim)).collect();
+        // what keeps the rim from closing comes first
+        warnings.splice(0..0, next_steps(&rims, &board.gasket));
         Self {
             faydeck: env!("CARGO_PKG_VERSION"),
             name: board.name.clone(),
             gap: proof.map.summary.clone(),
             registration: proof.registration.clone(),
             scanned_part: proof.scanned.clone(),
-            rims: proof.map.rims.iter().map(|rim| rim_report(board, proof, rim)).collect(),
+            rims,
             gasket: board.gasket.clone(),
             rider: proof.rider,
             sag: proof.sag,

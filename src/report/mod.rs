@@ -2,6 +2,7 @@
 mod curvature;
 mod enclosure;
 mod gaps;
+mod gaps_next;
 mod gaps_text;
 mod html;
 mod numbers;

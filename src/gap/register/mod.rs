@@ -13,14 +13,15 @@ use crate::mating::MatingFace;
 use crate::num::{TensorSpline, median, quantile, rms};
 use freedom::{Row, covariance, freedoms};
 use nalgebra::{Matrix6, Point3};
-use seat::{Candidate, SECTORS, Seat};
+pub(super) use seat::Seat;
+use seat::{Candidate, SECTORS};
 use serde::Serialize;
 use start::{Start, starts, strewn};
 
-/// Grid cells of the search, of the best few, and of the end, mm: a flange of 10 mm still holds three of the first.
-const CELLS_MM: [f64; 3] = [4.0, 3.0, 2.0];
-/// Steps of the fit on each grid, at most.
+/// Steps of the fit on each size of cells, at most.
 const STEPS: [usize; 3] = [6, 10, 40];
+/// The finest cells.
+const LAST: usize = STEPS.len() - 1;
 /// Poses carried on after the search by the cost of where they start, and after the second grid.
 const CARRIED: [usize; 2] = [10, 4];
 /// Two poses are the same where the rim's turn from one to the other is below this, radians: starts lie a quarter turn apart.
@@ -56,19 +57,23 @@ pub struct Registration {
     pub cells: usize,
     /// Places of its border used.
     pub border_places: usize,
-    /// How far it was lifted off the gasket's distance in the mean, mm, so that its rim rests on the deck where it would cut
-    /// into it.
+    /// How far its middle rose from the gasket's distance in the mean, mm, so that its rim touches the deck where it would cut into
+    /// it.
     pub lifted_mm: f64,
+    /// How far it tilted with that, degrees.
+    pub tilted_deg: f64,
     /// The six freedoms.
     pub freedoms: Vec<Freedom>,
     /// Another pose that fits as well, the best of them.
     pub alternative: Option<Alternative>,
 }
 impl Registration {
-    /// Lifts the enclosure off the deck by `mm`.
-    pub(crate) fn lift(&mut self, mm: f64) {
-        self.lifted_mm += mm;
-        self.enclosure_to_deck[2][3] += mm;
+    /// Takes in the `step` that brought the enclosure, laid by `pose`, to rest over `footprint`.
+    pub(crate) fn rise(&mut self, step: &Similarity, pose: &Similarity, footprint: &Polygon) {
+        let (lo, hi) = footprint.bounds();
+        self.lifted_mm = step.apply(&Point3::new((lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0, 0.0)).z;
+        self.tilted_deg = step.rotation[(2, 2)].clamp(-1.0, 1.0).acos().to_degrees();
+        self.enclosure_to_deck = step.after(pose).to_rows();
     }
 }
 /// The pose with what it takes to go on.
@@ -100,34 +105,44 @@ pub fn register(
     outline: &Polygon,
     mating: &MatingFace,
 ) -> Result<Warned<Registered>> {
-    let seat = Seat { underside, outline, mating };
-    let outer = &mating.footprint.outer_polygon;
-    let heights: Vec<f64> = outer.points.iter().map(|p| underside.at(p[0], p[1])).collect();
-    let points = strewn(mesh);
-    let all = starts(&points, outer, median(&heights) + mating.standoff_mm);
+    register_on(&Seat::new(underside, outline, mating), mesh)
+}
+
+fn by_cost(c: &mut [Candidate]) {
+    c.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+}
+/// Where `mesh` could lie, the likeliest first, found on coarse cells.
+pub(super) fn laid(seat: &Seat, mesh: &TriMesh) -> Vec<Candidate> {
+    let outer = &seat.mating.footprint.outer_polygon;
+    let heights: Vec<f64> = outer.points.iter().map(|p| seat.underside.at(p[0], p[1])).collect();
+    let all = starts(&strewn(mesh), outer, median(&heights) + seat.mating.standoff_mm);
     let rough = |s: &Start| {
-        let cost = seat.look(mesh, &s.pose, CELLS_MM[0])?.1;
+        let cost = seat.look(mesh, &s.pose, 0)?.1;
         Some(Candidate { pose: s.pose.clone(), cost })
     };
-    let (lo, hi) = outer.bounds();
-    let plan = [hi[0] - lo[0], hi[1] - lo[1]];
+    let plan = seat.plan_mm();
     // a box on its side has a plan far from the footprint's; twice or half is beyond any lid or wall that hangs over
     let alike = |s: &&Start| (0..2).all(|k| (0.5..2.0).contains(&(s.size[k] / plan[k].max(f64::MIN_POSITIVE))));
     let mut found: Vec<Candidate> = all.iter().filter(alike).filter_map(rough).collect();
-    let sort = |c: &mut Vec<Candidate>| c.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-    for stage in 0..2 {
-        sort(&mut found);
+    for stage in 0..LAST {
+        by_cost(&mut found);
         found.truncate(CARRIED[stage]);
-        found = found.iter().filter_map(|c| seat.fit(mesh, &c.pose, CELLS_MM[stage], STEPS[stage])).collect();
+        found = found.iter().filter_map(|c| seat.fit(mesh, &c.pose, stage, STEPS[stage])).collect();
     }
-    sort(&mut found);
+    by_cost(&mut found);
+    found
+}
+
+/// [`register`] on a seat that is made already.
+pub(super) fn register_on(seat: &Seat, mesh: &TriMesh) -> Result<Warned<Registered>> {
+    let plan = seat.plan_mm();
     let mut kept: Vec<Candidate> = Vec::new();
-    for c in found {
+    for c in laid(seat, mesh) {
         if kept.iter().all(|k| turn_between(&k.pose, &c.pose) > SAME_TURN) {
-            kept.extend(seat.fit(mesh, &c.pose, CELLS_MM[2], STEPS[2]));
+            kept.extend(seat.fit(mesh, &c.pose, LAST, STEPS[LAST]));
         }
     }
-    sort(&mut kept);
+    by_cost(&mut kept);
     let Some(best) = kept.first().filter(|b| b.cost < POOR_MM).cloned() else {
         let near = kept.first().map_or(String::new(), |b| format!("; the best pose misses it by {:.1} mm", b.cost));
         return Err(Error::new(
@@ -138,7 +153,7 @@ pub fn register(
             "check enclosure.length, .inset and .flange and that the mesh is in mm, or place it on mating-face.stl",
         ));
     };
-    let Some((rows, _)) = seat.look(mesh, &best.pose, CELLS_MM[2]) else {
+    let Some((rows, _)) = seat.look(mesh, &best.pose, LAST) else {
         return Err(Error::new(Stage::Gap, "the registered enclosure has no rim").hint("check the mesh"));
     };
     let cov = covariance(&rows, SECTORS).unwrap_or_else(Matrix6::zeros);
@@ -149,7 +164,7 @@ pub fn register(
     let border = middle(&|r| r.residual, true);
     let other = kept[1..].iter().find(|c| c.cost <= (AS_GOOD_RATIO * best.cost).max(best.cost + AS_GOOD_MM));
     let alternative = other.and_then(|c| {
-        let rows = seat.look(mesh, &c.pose, CELLS_MM[2])?.0;
+        let rows = seat.look(mesh, &c.pose, LAST)?.0;
         let face: Vec<f64> = rows.iter().filter(|r| !r.border).map(|r| r.residual).collect();
         Some(Alternative {
             residual_rms_mm: rms(&face),
@@ -165,7 +180,8 @@ pub fn register(
         cells: face.len(),
         border_places: border.len(),
         lifted_mm: 0.0,
-        freedoms: freedoms(&rows, &cov, levers(&points, &best.pose)),
+        tilted_deg: 0.0,
+        freedoms: freedoms(&rows, &cov, levers(&mesh.points, &best.pose)),
         alternative,
     };
     let warnings = doubts(&report);
@@ -174,15 +190,8 @@ pub fn register(
 }
 
 /// The pose next to `from` in which `mesh` lies best on the mating face; `None` where it has no rim there.
-pub(super) fn settle(
-    mesh: &TriMesh,
-    underside: &TensorSpline,
-    outline: &Polygon,
-    mating: &MatingFace,
-    from: &Similarity,
-) -> Option<Similarity> {
-    let seat = Seat { underside, outline, mating };
-    seat.fit(mesh, from, CELLS_MM[2], STEPS[2]).map(|c| c.pose)
+pub(super) fn settle(seat: &Seat, mesh: &TriMesh, from: &Similarity) -> Option<Similarity> {
+    seat.fit(mesh, from, LAST - 1, STEPS[LAST - 1]).map(|c| c.pose)
 }
 
 /// Root mean square distances of the enclosure from the deck frame's axes, mm.

@@ -10,23 +10,26 @@ use nalgebra::{Matrix6, Rotation3, Vector3, Vector6};
 
 /// A step that moves the rim by less, mm, ends the fit: a hundredth of any print's unevenness.
 const DONE_MM: f64 = 1e-3;
+/// Steps without a lower cost that end the fit: noise moves cells in and out of the rim, which keeps a fit that is done stirring.
+const PATIENCE: usize = 6;
 /// Sectors of the rim whose residuals count as one piece of evidence each: some 40 mm of a usual rim, as long as a print's warp.
 pub(super) const SECTORS: usize = 24;
 /// Least standard deviations for the weights, mm: of the face a print's layer, of the border a bead's.
 const LEAST_SIGMA_MM: [f64; 2] = [0.05, 0.2];
-/// Distance over which the way off the footprint's border is told, mm: far below a corner's radius.
-const NEAR_MM: f64 = 0.01;
+/// Grid cells of the search, of the best few, and of the end, mm: a flange of 10 mm still holds three of the first.
+const CELLS_MM: [f64; 3] = [4.0, 3.0, 2.0];
 
 /// What the enclosure is laid on.
-pub(super) struct Seat<'a> {
-    pub underside: &'a TensorSpline,
-    pub outline: &'a Polygon,
-    pub mating: &'a MatingFace,
+pub(in crate::gap) struct Seat<'a> {
+    pub(super) underside: &'a TensorSpline,
+    pub(super) mating: &'a MatingFace,
+    /// The deck's plan in cells of each size, and which of them the footprint's ring covers.
+    plans: [(Grid, Vec<bool>); 3],
 }
 /// A pose under way.
 #[derive(Clone)]
-pub(super) struct Candidate {
-    pub pose: Similarity,
+pub(in crate::gap) struct Candidate {
+    pub(in crate::gap) pose: Similarity,
     /// Mean miss over rim and footprint, mm, each at most a box's depth.
     pub cost: f64,
 }
@@ -53,7 +56,21 @@ fn weigh(rows: &mut [Row]) {
     }
 }
 
-impl Seat<'_> {
+impl<'a> Seat<'a> {
+    pub(in crate::gap) fn new(underside: &'a TensorSpline, outline: &Polygon, mating: &'a MatingFace) -> Self {
+        let (outer, inner) = (&mating.footprint.outer_polygon, &mating.footprint.inner_polygon);
+        let plans = CELLS_MM.map(|cell| {
+            let grid = Grid::bare(underside, outline, outline.bounds(), cell);
+            let ring = grid.inside(outer).into_iter().zip(grid.inside(inner)).map(|(o, i)| o && !i).collect();
+            (grid, ring)
+        });
+        Self { underside, mating, plans }
+    }
+    /// Length and width of the footprint, mm.
+    pub(super) fn plan_mm(&self) -> [f64; 2] {
+        let (lo, hi) = self.mating.footprint.outer_polygon.bounds();
+        [hi[0] - lo[0], hi[1] - lo[1]]
+    }
     fn row(&self, p: Vector3<f64>, n: Vector3<f64>, residual: f64, border: bool) -> Row {
         let t = p.cross(&n);
         let (lo, hi) = self.mating.footprint.outer_polygon.bounds();
@@ -63,46 +80,48 @@ impl Seat<'_> {
         let sector = ((turn * SECTORS as f64) as usize).min(SECTORS - 1);
         Row { j: Vector6::new(n.x, n.y, n.z, t.x, t.y, t.z), residual, border, sector, weight: 0.0 }
     }
-    /// Equations and cost of a pose; `None` when nothing faces the deck there.
-    pub(super) fn look(&self, mesh: &TriMesh, pose: &Similarity, cell: f64) -> Option<(Vec<Row>, f64)> {
+    /// Equations and cost of a pose on the plan of the `level`-th size of cells; `None` when nothing faces the deck there.
+    pub(super) fn look(&self, mesh: &TriMesh, pose: &Similarity, level: usize) -> Option<(Vec<Row>, f64)> {
         let placed = moved(mesh, pose);
-        let grid = Grid::new(&placed, self.underside, self.outline, cell);
+        let (plan, ring) = &self.plans[level];
+        let grid = plan.with(&placed, self.underside);
         let found = rim::find(&grid, None);
         let part = found.rims.first()?;
         let (outer, inner) = (&self.mating.footprint.outer_polygon, &self.mating.footprint.inner_polygon);
-        let (within, hole) = (grid.inside(outer), grid.inside(inner));
-        let in_ring = |i: usize| within[i] && !hole[i];
         let mut rows = Vec::new();
         let (mut miss, mut met) = (0.0, 0.0);
         for &i in part {
             let residual = grid.rough_gap(i) - self.mating.standoff_mm;
             let [x, y] = grid.centre(i);
             rows.push(self.row(Vector3::new(x, y, grid.z[i]), grid.normal(i), residual, false));
-            met += f64::from(u8::from(in_ring(i)));
-            miss += if in_ring(i) { residual.abs().min(DEPTH_MM) } else { DEPTH_MM };
+            met += f64::from(u8::from(ring[i]));
+            miss += if ring[i] { residual.abs().min(DEPTH_MM) } else { DEPTH_MM };
         }
         // footprint without rim, on the grid and beyond it
-        let area = (outer.signed_area().abs() - inner.signed_area().abs()) / (cell * cell);
+        let area = (outer.signed_area().abs() - inner.signed_area().abs()) / (grid.cell * grid.cell);
         let bare = (area - met).max(0.0);
         let cost = (miss + bare * DEPTH_MM) / (rows.len() as f64 + bare).max(1.0);
         for [x, y, z] in border_points(&placed, &grid, part) {
-            let d = |x: f64, y: f64| outer.signed_distance([x, y]);
-            let m = Vector3::new(d(x + NEAR_MM, y) - d(x - NEAR_MM, y), d(x, y + NEAR_MM) - d(x, y - NEAR_MM), 0.0);
-            if let Some(m) = m.try_normalize(NEAR_MM) {
-                rows.push(self.row(Vector3::new(x, y, z), m, d(x, y), true));
-            }
+            let (off, [a, b]) = outer.off([x, y]);
+            rows.push(self.row(Vector3::new(x, y, z), Vector3::new(a, b, 0.0), off, true));
         }
         weigh(&mut rows);
         Some((rows, cost))
     }
     /// The pose after at most so many steps, or the best on the way.
-    pub(super) fn fit(&self, mesh: &TriMesh, from: &Similarity, cell: f64, steps: usize) -> Option<Candidate> {
+    pub(super) fn fit(&self, mesh: &TriMesh, from: &Similarity, level: usize, steps: usize) -> Option<Candidate> {
         let mut pose = from.clone();
         let mut best: Option<Candidate> = None;
+        let mut since = 0;
         for _ in 0..steps {
-            let Some((rows, cost)) = self.look(mesh, &pose, cell) else { break };
+            let Some((rows, cost)) = self.look(mesh, &pose, level) else { break };
+            since += 1;
             if best.as_ref().is_none_or(|b| cost <= b.cost) {
                 best = Some(Candidate { pose: pose.clone(), cost });
+                since = 0;
+            }
+            if since == PATIENCE {
+                break;
             }
             let (mut normal, mut right) = (Matrix6::zeros(), Vector6::zeros());
             for r in &rows {

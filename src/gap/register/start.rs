@@ -32,8 +32,10 @@ pub(super) fn strewn(mesh: &TriMesh) -> Vec<Point3<f64>> {
             }
         }
     }
-    // corners reach farther than any point inside
-    out.extend(&mesh.points);
+    // corners reach farther than any point inside; of many small triangles hardly so
+    if mesh.triangles.len() < STREWN as usize {
+        out.extend(&mesh.points);
+    }
     out
 }
 

@@ -104,14 +104,16 @@ fn flipped_facets_holes_and_a_wrong_size_are_told() {
     let e = register(&inches, &deck.underside, &deck.outline_polygon(), &m).unwrap_err();
     assert!(e.message().contains("fits the footprint") && e.hint_text().is_some_and(|h| h.contains("mm")), "{e}");
 }
-/// The printed part as a cloud: noise of 0.3 mm, a table under it, a piece of rim 25 mm long unseen, units of 1/250 mm.
-#[test]
-fn a_scanned_part_comes_to_size_and_place() {
+/// The printed part as a cloud: noise of 0.3 mm, a table under it, a piece of rim 25 mm long unseen, units of 1/250 mm. Laid on its
+/// rim it shows the back of a flange 5 mm thick instead of the rim's face.
+fn scanned(rim_down: bool) {
+    const FLANGE_MM: f64 = 5.0;
     let deck = deck(6.0);
     let m = mating(&deck);
     let mesh = tray(&m);
     // a fixed sequence with even spread (R. Schretter's golden numbers, from memory) for places, and for noise its sum of twelve
     let unit = |i: usize, k: f64| (i as f64 * k + 0.5).fract();
+    let flange = m.flange_face().mesh(0.02).unwrap().triangles.len();
     let mut cloud = Vec::new();
     let (mut n, mut area) = (0, 0.0);
     for t in 0..mesh.triangles.len() {
@@ -124,24 +126,36 @@ fn a_scanned_part_comes_to_size_and_place() {
             let (u, v) = (unit(n, 0.754_877_666_2), unit(n, 0.569_840_290_9));
             let (u, v) = if u + v > 1.0 { (1.0 - u, 1.0 - v) } else { (u, v) };
             let noise = 0.3 * ((0..12).map(|k| unit(n * 12 + k, 0.618_033_988_7 + 0.01 * k as f64)).sum::<f64>() - 6.0);
-            let p = a + (b - a) * u + (c - a) * v + normal.normalize() * noise;
+            let mut p = a + (b - a) * u + (c - a) * v + normal.normalize() * noise;
+            if rim_down && t < flange {
+                p += FLANGE_MM * normal.normalize() * normal.z.signum();
+            }
             if !(p.y > 70.0 && (p.x - 60.0).abs() < 12.5) {
                 cloud.push(p);
             }
         }
     }
+    let lowest = mesh.points.iter().map(|p| p.z).fold(f64::INFINITY, f64::min);
+    let table = if rim_down { lowest } else { 41.0 };
     cloud.extend(
         (0..40_000)
-            .map(|i| Point3::new(900.0 * unit(i, 0.754_877_7) - 450.0, 700.0 * unit(i, 0.569_840_3) - 350.0, 41.0)),
+            .map(|i| Point3::new(900.0 * unit(i, 0.754_877_7) - 450.0, 700.0 * unit(i, 0.569_840_3) - 350.0, table)),
     );
     let (lo, hi) = bounds(&m.footprint.outer_polygon.points);
-    let tape = PartTape { length_mm: Some(hi[0] - lo[0]), width_mm: None, tolerance_mm: 0.5 };
+    let tape = PartTape {
+        length_mm: Some(hi[0] - lo[0]),
+        width_mm: None,
+        tolerance_mm: 0.5,
+        flange_mm: FLANGE_MM,
+        rim_down: None,
+    };
     let points = TriMesh { points: cloud, triangles: vec![] };
     let (there, back) = thrown(&points, [2.0, 0.1, 0.7], [1.0, 2.0, 3.0], 1.0 / 250.0);
     let outline = deck.outline_polygon();
     let (found, part, placed) = register_scan(&there.points, &tape, &deck.underside, &outline, &m).unwrap().value;
     let off = (part.mm_per_unit / back.scale - 1.0).abs();
-    assert!(part.relative_uncertainty < 0.003 && off < 2.0 * part.relative_uncertainty, "{part:?}");
+    assert!(part.relative_uncertainty < 0.003 && off < part.relative_uncertainty, "{off} {part:?}");
+    assert_eq!(part.rim_down, rim_down);
     assert!(turn_between(&found.pose, &back).to_degrees() < 0.3, "{:?}", found.report);
     let options = crate::gap::GapOptions::for_spec(None);
     let map = gap_map(&placed, &deck.underside, &outline, &options).unwrap().value;
@@ -153,4 +167,12 @@ fn a_scanned_part_comes_to_size_and_place() {
     assert!(
         register_scan(&there.points, &none, &deck.underside, &outline, &m).unwrap_err().message().contains("no scale")
     );
+}
+#[test]
+fn a_scanned_part_comes_to_size_and_place() {
+    scanned(false);
+}
+#[test]
+fn a_part_scanned_on_its_rim_is_told_and_measured_through_its_flange() {
+    scanned(true);
 }

@@ -29,7 +29,7 @@ function runs(values) {
 const CURVES = ["curve", "curve other", "curve third"];
 /** Draws { along, up, unit, curves, zones, marks, dots, height, xRange } into `box` and returns the plot. */
 function drawPlot(box, plot) {
-  const w = Math.max(280, box.clientWidth || 600), h = plot.height || (plot.zones?.length ? 300 : Math.round(Math.min(240, 120 + w / 8)));
+  const w = Math.max(200, box.clientWidth || 600), h = plot.height || (plot.zones?.length ? 300 : Math.round(Math.min(240, 120 + w / 8)));
   const [left, right, top, bottom] = [52, 10, plot.marks?.length ? 38 : 22, 40];
   const xs = plot.xRange || range(plot.curves.flatMap((c) => range(c.x)));
   const bands = plot.curves.flatMap((c) => [...c.y].flatMap((v, i) => (c.band?.length ? [v - c.band[i], v + c.band[i]] : [v])));
