@@ -73,11 +73,13 @@ impl Deck {
     pub fn with_details(mut self, details: DeckDetails) -> Result<Self> {
         self.solid = self.rounded(details.rail_radius_mm)?;
         self.check_holes(&details)?;
-        for (k, h) in details.holes.iter().enumerate() {
+        let mut number = 0;
+        for h in &details.holes {
             let sight = h.sight(&self.underside);
             for m in h.middles() {
+                number += 1;
                 let drawing = plan::circle(m, h.diameter_mm / 2.0);
-                self.solid.pierce(&format!("hole {}", k + 1), [0, 1], &sight, &drawing, h.at_mm).ok_or_else(|| {
+                self.solid.pierce(&format!("hole {number}"), [0, 1], &sight, &drawing, h.at_mm).ok_or_else(|| {
                     let [x, y] = h.at_mm;
                     fail(
                         format!("the holes about x = {x:.1} mm, y = {y:.1} mm do not go through the deck"),

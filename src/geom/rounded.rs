@@ -90,7 +90,7 @@ impl Rolled<'_> {
                     worst = off.fold(worst, f64::max);
                 }
             }
-            if worst < EDGE_MM / 4.0 {
+            if worst < EDGE_MM / 2.0 {
                 return Some(curves);
             }
             piece = halved(&piece);
