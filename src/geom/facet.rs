@@ -186,11 +186,8 @@ impl Brep {
             }
             loops.push(Polygon { points });
         }
-        let (points, triangles) = match graph {
-            Some(z) => {
-                let TriMesh { points, triangles } = triangulate(&[z], &loops, chord)?;
-                (points, triangles)
-            }
+        let TriMesh { points, triangles } = match graph {
+            Some(z) => triangulate(&[z], &loops, chord)?,
             None => filled(f, loops, chord)?,
         };
         let first = mesh.points.len();
@@ -205,9 +202,9 @@ impl Brep {
     }
 }
 
-/// Points and triangles, counter-clockwise in (u, v), that fill the loops of a face (outer first), given in (u, v); the loops'
+/// Triangles, counter-clockwise in (u, v), that fill the loops of a face (outer first), given in (u, v); the loops'
 /// vertices come first, in order. `None` when loops cross.
-fn filled(f: &Face, mut loops: Vec<Polygon>, chord: f64) -> Option<(Vec<Point3<f64>>, Vec<[u32; 3]>)> {
+fn filled(f: &Face, mut loops: Vec<Polygon>, chord: f64) -> Option<TriMesh> {
     let (lo, hi) = loops.first()?.bounds();
     let (size, bend) = measure(f, lo, hi);
     // triangles are well shaped in mm, not in parameters
@@ -221,7 +218,7 @@ fn filled(f: &Face, mut loops: Vec<Polygon>, chord: f64) -> Option<(Vec<Point3<f
     let step = if ruled && plain { f64::INFINITY } else { step_for(bend, length, chord) };
     let mesh = plan_mesh(&loops, step)?;
     let on = |p: spade::Point2<f64>| Point3::from(f.surface.at(p.x / size[0], p.y / size[1]));
-    Some((mesh.vertices().map(|v| on(v.position())).collect(), inner_triangles(&mesh)))
+    Some(TriMesh { points: mesh.vertices().map(|v| on(v.position())).collect(), triangles: inner_triangles(&mesh) })
 }
 
 /// mm per unit of u and v over the box, and the sharpest bend per mm.
