@@ -50,15 +50,23 @@ def page_bars(name, page, first):
         close(f"{name} bar upwards", run(column[::-1][int((MARGIN_MM + 3) / MM):]), 100)
 
 
-def paths(page):
-    """Box of each path's own points, without the pen's width, on the page in mm."""
+def lines(page):
+    """Points of each path, without the pen's width, on the page in mm, and whether the path is closed."""
     for o in page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH]):
-        points = []
+        points, closed = [], False
         for i in range(raw.FPDFPath_CountSegments(o.raw)):
             x, y = ctypes.c_float(), ctypes.c_float()
-            assert raw.FPDFPathSegment_GetPoint(raw.FPDFPath_GetPathSegment(o.raw, i), x, y)
+            segment = raw.FPDFPath_GetPathSegment(o.raw, i)
+            assert raw.FPDFPathSegment_GetPoint(segment, x, y)
             points.append(o.get_matrix().on_point(x.value, y.value))
-        yield tuple(numpy.ptp(numpy.array(points), axis=0) * 25.4 / 72)
+            closed |= bool(raw.FPDFPathSegment_GetClose(segment))
+        yield numpy.array(points) * 25.4 / 72, closed
+
+
+def paths(page):
+    """Box of each path on the page in mm."""
+    for points, _ in lines(page):
+        yield tuple(numpy.ptp(points, axis=0))
 
 
 def words(page):

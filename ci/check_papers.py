@@ -7,6 +7,7 @@ import subprocess
 import sys
 import tempfile
 
+import check_lines
 import check_paper
 
 PAPERS = {"A3": (297, 420), "Letter": (215.9, 279.4)}
@@ -19,7 +20,8 @@ for paper, size in PAPERS.items():
     with tempfile.NamedTemporaryFile("w", suffix=".toml", dir=demo) as f, tempfile.TemporaryDirectory() as out:
         f.write(f'{board}\n[output]\npaper = "{paper}"\n')
         f.flush()
-        only = ["--only", "pdf,svg,report.json"]
+        only = ["--only", "pdf,svg,report.json,underside.step,sections.step,drill.csv"]
         subprocess.run([faydeck, "build", f.name, "--out", out, "--quiet", *only], check=True, stdout=subprocess.DEVNULL)
         check_paper.check(out, size)
+        check_lines.check(out)
     print(f"{paper} is true to size")

@@ -38,7 +38,7 @@ mod scan;
 mod settings;
 mod surface;
 pub mod tolerance;
-pub use deck::{Deck, make_deck};
+pub use deck::{Deck, DeckDetails, DeckHole, make_deck};
 pub use enclosure::{
     Along, BodySpec, Boss, Check, Depth, Enclosure, Fit, Groove, GrooveSpec, OpeningShape, OpeningSpec, PartSpec,
     PlacedPart, Position, PrintFigures, PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell,

@@ -149,6 +149,7 @@ pub fn reconstruct<'a>(
         *p = [s * p[0] + shift[0], s * p[1] + shift[1]];
     }
     let deck = make_deck(&fit.z.moved(s, shift), &curve, board.thickness_mm)?.drain_into(&mut warnings);
+    let deck = deck.with_details(board.deck_details.clone())?;
     let mm_per_unit = framed.scale.mm_per_unit * s;
     let value = Reconstruction {
         sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),

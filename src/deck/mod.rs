@@ -1,4 +1,7 @@
 //! The deck: underside and top trimmed by the outline.
+mod details;
+pub use details::{DeckDetails, DeckHole};
+
 use crate::error::{Error, Result, Stage, Warned};
 use crate::geom::{Brep, OffsetFault, Polygon, TriMesh, offset_height, trim};
 use crate::num::{Curve, TensorSpline};
@@ -15,7 +18,13 @@ pub struct Deck {
     pub outline: Vec<Curve<2>>,
     /// Thickness along the normal, mm.
     pub thickness_mm: f64,
+    /// What the solid carries besides.
+    details: DeckDetails,
+    solid: Brep,
 }
+
+/// Names of the solid's faces: the first two, and the rail between them.
+const FACES: [&str; 3] = ["underside", "top", "rail"];
 
 /// Lower and upper corner of a plan curve's box, by dense samples.
 pub(crate) fn outline_bounds(c: &Curve<2>) -> ([f64; 2], [f64; 2]) {
@@ -72,8 +81,10 @@ pub fn make_deck(underside: &TensorSpline, outline: &Curve<2>, thickness_mm: f64
     let coarse = polygon.resampled(300);
     let top = offset_height(underside, -thickness_mm, |x, y| coarse.contains([x, y]))
         .map_err(|f| offset_error(Stage::Deck, "the deck's top", thickness_mm, &f))?;
-    let deck = Deck { underside: underside.clone(), top, outline: pieces, thickness_mm };
-    let faults = deck.solid().faults();
+    let solid = trim::slab("deck", underside, &top, &pieces, FACES);
+    let details = DeckDetails::default();
+    let deck = Deck { underside: underside.clone(), top, outline: pieces, thickness_mm, details, solid };
+    let faults = deck.solid.faults();
     if let Some(first) = faults.first() {
         return Err(Error::new(Stage::Deck, format!("the deck is not sound ({} faults): {first}", faults.len()))
             .hint("the outline is too ragged; give a length (tape.length) and check the photo or scan"));
@@ -83,10 +94,10 @@ pub fn make_deck(underside: &TensorSpline, outline: &Curve<2>, thickness_mm: f64
 
 impl Deck {
     /// The closed solid.
-    pub fn solid(&self) -> Brep {
-        trim::slab("deck", &self.underside, &self.top, &self.outline, ["underside", "top", "rail"])
+    pub fn solid(&self) -> &Brep {
+        &self.solid
     }
-    /// The open face of the underside, normal out of it.
+    /// The open face of the underside as far as the outline, without holes, normal out of it.
     pub fn underside_face(&self) -> Brep {
         trim::face("underside", &self.underside, std::slice::from_ref(&self.outline))
     }
@@ -123,7 +134,13 @@ impl Deck {
     /// # Errors
     /// As there.
     pub fn mesh_within(&self, chord: f64) -> Result<TriMesh> {
-        trim::slab_mesh(&self.underside, &self.top, &[self.mesh_border(chord)], chord).ok_or_else(crossing)
+        let (under, top) = (&self.underside, &self.top);
+        let mesh = if self.is_plain() {
+            trim::slab_mesh(under, top, &[self.mesh_border(chord)], chord)
+        } else {
+            self.solid.mesh_over(chord, &[under, top])
+        };
+        mesh.ok_or_else(crossing)
     }
     /// The section at station `x` as `samples + 1` points (y, z); empty outside the board.
     pub fn section(&self, x: f64, samples: usize) -> Vec<[f64; 2]> {
@@ -151,10 +168,10 @@ mod tests {
     use crate::num::{Knots, interpolate};
     use nalgebra::DMatrix;
 
-    const LENGTH: f64 = 400.0;
-    const WIDTH: f64 = 120.0;
+    pub(super) const LENGTH: f64 = 400.0;
+    pub(super) const WIDTH: f64 = 120.0;
 
-    fn ellipse() -> Curve<2> {
+    pub(super) fn ellipse() -> Curve<2> {
         let n = 2000;
         let points = (0..n)
             .map(|i| (f64::from(i) / f64::from(n) * std::f64::consts::TAU).sin_cos())
@@ -163,7 +180,7 @@ mod tests {
         closed_fit(&Polygon { points }, 80).unwrap()
     }
     /// A cylinder about a line along y, bent downwards from z = 0.
-    fn cambered(radius: f64) -> TensorSpline {
+    pub(super) fn cambered(radius: f64) -> TensorSpline {
         let (x, y) = (Knots::uniform(3, 40, -210.0, 210.0), Knots::uniform(3, 1, -70.0, 70.0));
         let g = x.greville();
         let v = DMatrix::from_fn(g.len(), 1, |i, _| (radius * radius - g[i] * g[i]).sqrt() - radius);

@@ -61,7 +61,7 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
         };
         let pierced = face("wall outside")
             .zip(face("wall inside"))
-            .and_then(|(a, b)| solid.pierce([a, b], &w.sight, &w.drawing, w.from));
+            .and_then(|(a, b)| solid.pierce("opening", [a, b], &w.sight, &w.drawing, w.from));
         if pierced.is_none() {
             return Err(fail(
                 format!("the opening '{}' crosses a seam of the wall", w.name),

@@ -63,7 +63,7 @@ pub fn build_files(
     let mut files = vec![
         OutputFile::new("underside.step", step(&deck.underside_face())?),
         OutputFile::new("underside.stl", write_stl(&deck.underside_mesh_within(options.chord_mm)?)),
-        OutputFile::new("deck.step", step(&deck.solid())?),
+        OutputFile::new("deck.step", step(deck.solid())?),
         OutputFile::new("deck.stl", write_stl(&solid)),
         OutputFile::new("deck.ply", write_ply(&solid.points, None, &solid.triangles)),
         OutputFile::new("deck.3mf", write_3mf(&solid)?),

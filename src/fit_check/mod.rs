@@ -25,10 +25,10 @@ pub struct FitCheckSpec {
     pub bed_mm: Option<[f64; 2]>,
 }
 impl Default for FitCheckSpec {
-    /// A strip as wide as seven lines of a common 0.4 mm nozzle stands without a brim; 1.6 mm are stiff enough to be laid down
-    /// by hand, 2 mm to stand on edge (common practice, no source).
+    /// Three lines of a common 0.4 mm nozzle, bent round two corners, stand without a brim; 2 mm are stiff enough to be laid
+    /// down by hand, and to stand on edge (common practice, no source). Every line more makes the strip take a third longer.
     fn default() -> Self {
-        Self { rim: true, ribs: true, strip_mm: 3.0, base_mm: 1.6, rib_mm: 2.0, bed_mm: None }
+        Self { rim: true, ribs: true, strip_mm: 1.2, base_mm: 2.0, rib_mm: 2.0, bed_mm: None }
     }
 }
 /// A piece to print.
@@ -124,8 +124,8 @@ fn split(shape: &geo::MultiPolygon<f64>, bed: Option<[f64; 2]>, what: &str) -> R
 }
 
 /// Sides shorter than this are left out, mm: clipping leaves some of a nanometre, whose ends other programs take as one point
-/// when they read a mesh in single precision.
-const LEAST_SIDE_MM: f64 = 0.01;
+/// when they read a mesh in single precision, and others whose walls are slivers. No printer shows a corner moved by as much.
+const LEAST_SIDE_MM: f64 = 0.05;
 
 /// The borders of a part, outer one counter-clockwise first, holes clockwise, no side longer than `side`.
 fn loops(part: &geo::Polygon<f64>, side: f64) -> Vec<Polygon> {

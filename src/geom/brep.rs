@@ -25,9 +25,18 @@ impl Surface3 {
     /// # Panics
     /// When the knots differ.
     pub fn ruled(a: &Curve<3>, b: &Curve<3>) -> Self {
-        assert!(a.knots == b.knots, "ruled surfaces join curves on the same knots");
-        let points = a.points.iter().zip(&b.points).flat_map(|(p, q)| [*p, *q]).collect();
-        Self { u: a.knots.clone(), v: Knots::uniform(1, 1, 0.0, 1.0), points }
+        Self::across(&[a, b])
+    }
+    /// The surface whose lines across are Bezier curves, with control points on `columns`: u along the columns, v from the
+    /// first (0) to the last (1).
+    ///
+    /// # Panics
+    /// When the columns' knots differ, or when there are fewer than 2 or more than 6: a programming error.
+    pub fn across(columns: &[&Curve<3>]) -> Self {
+        let u = &columns[0].knots;
+        assert!(columns.iter().all(|c| c.knots == *u), "a surface's columns share their knots");
+        let points = (0..u.len()).flat_map(|i| columns.iter().map(move |c| c.points[i])).collect();
+        Self { u: u.clone(), v: Knots::uniform(columns.len() - 1, 1, 0.0, 1.0), points }
     }
     /// The point at (u, v).
     pub fn at(&self, u: f64, v: f64) -> [f64; 3] {

@@ -174,7 +174,7 @@ impl Brep {
         for p in &mut floor.surface.points {
             p[0] = end;
         }
-        (floor.name, floor.loops) = ("pin hole's end".into(), vec![ring(eb, sense)]);
+        (floor.name, floor.loops) = ("pin hole end".into(), vec![ring(eb, sense)]);
         // the joint stays the last face
         let cap = self.faces.pop();
         self.faces.push(floor);

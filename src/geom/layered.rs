@@ -94,16 +94,30 @@ pub(super) fn tube(
     sense: bool,
     name: impl Fn(usize) -> String,
 ) -> ([usize; 2], Vec<Face>) {
-    let n = ends[0].len();
-    let [ef, eh] = ends.map(|c| add_loop(b, c));
-    let (vf, vh) = (b.edges[ef].start, b.edges[eh].start);
+    let first = ends.map(|c| add_loop(b, c));
+    let columns: Vec<[&Curve<3>; 2]> = ends[0].iter().zip(ends[1]).map(|(f, h)| [f, h]).collect();
+    (first, strip(b, first, &columns, sense, name))
+}
+
+/// Edges between the vertices of two loops that `b` holds already (`first`: their first edges), and the faces from the first
+/// loop to the second, one to each piece: Bezier across, with control points on the piece's columns, the outer ones of which
+/// are the loops' curves. `sense` as in [`tube`].
+pub(super) fn strip<C: AsRef<[E]>, E: std::borrow::Borrow<Curve<3>>>(
+    b: &mut Brep,
+    [ef, eh]: [usize; 2],
+    columns: &[C],
+    sense: bool,
+    name: impl Fn(usize) -> String,
+) -> Vec<Face> {
+    let n = columns.len();
     let ev = b.edges.len();
-    for i in 0..n {
-        let curve = Curve::line(b.vertices[vf + i], b.vertices[vh + i]);
-        b.edges.push(Edge { curve, start: vf + i, end: vh + i });
-    }
-    let face = |i: usize| {
-        let (lo, hi) = ends[0][i].knots.range();
+    let mut faces = Vec::with_capacity(n);
+    for (i, c) in columns.iter().enumerate() {
+        let c: Vec<&Curve<3>> = c.as_ref().iter().map(std::borrow::Borrow::borrow).collect();
+        let surface = Surface3::across(&c);
+        let curve = Curve { knots: surface.v.clone(), points: c.iter().map(|c| c.points[0]).collect() };
+        b.edges.push(Edge { curve, start: b.edges[ef + i].start, end: b.edges[eh + i].start });
+        let (lo, hi) = surface.u.range();
         let along = |v: f64| Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[lo, v], [hi, v]] };
         let up = |s: f64| Curve::line([s, 0.0], [s, 1.0]);
         let mut uses = vec![
@@ -116,8 +130,7 @@ pub(super) fn tube(
             uses.reverse();
             uses.iter_mut().for_each(|u| u.forward = !u.forward);
         }
-        let surface = Surface3::ruled(&ends[0][i], &ends[1][i]);
-        Face { name: name(i), surface, same_sense: sense, loops: vec![uses] }
-    };
-    ([ef, eh], (0..n).map(face).collect())
+        faces.push(Face { name: name(i), surface, same_sense: sense, loops: vec![uses] });
+    }
+    faces
 }

@@ -23,8 +23,8 @@ const STEPS: usize = 60;
 /// Refinements of the knots tried: a kick that starts with a jump in curvature needs the last ones, other boards the first.
 const REFINEMENTS: usize = 6;
 
-/// Height at (x, y) of the surface offset by `d` along the normal with positive z.
-fn offset_at(z: &TensorSpline, d: f64, x: f64, y: f64) -> f64 {
+/// Place whose normal with positive z, `d` long, ends over (x, y).
+pub(super) fn foot(z: &TensorSpline, d: f64, x: f64, y: f64) -> [f64; 2] {
     let (mut a, mut b) = (x, y);
     for _ in 0..STEPS {
         let n = z.normal(a, b);
@@ -35,6 +35,11 @@ fn offset_at(z: &TensorSpline, d: f64, x: f64, y: f64) -> f64 {
             break;
         }
     }
+    [a, b]
+}
+/// Height at (x, y) of the surface offset by `d` along the normal with positive z.
+fn offset_at(z: &TensorSpline, d: f64, x: f64, y: f64) -> f64 {
+    let [a, b] = foot(z, d, x, y);
     z.at(a, b) + d * z.normal(a, b)[2]
 }
 fn refined(k: &Knots, times: usize) -> Knots {

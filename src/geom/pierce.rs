@@ -98,9 +98,16 @@ fn projected(
 
 impl Brep {
     /// Bores a hole through the two `faces`, whose materials lie between them, along the lines of sight of the closed loop
-    /// `drawing`. `from` is a place in both faces' (u, v) near which the middle is seen. `None` where the hole would leave a
-    /// face; the solid is then unchanged.
-    pub fn pierce(&mut self, faces: [usize; 2], sight: &Sight, drawing: &[Curve<2>], from: [f64; 2]) -> Option<()> {
+    /// `drawing`. `from` is a place in both faces' (u, v) near which the middle is seen; the new faces are called `name`. `None` where
+    /// the hole would leave a face; the solid is then unchanged.
+    pub fn pierce(
+        &mut self,
+        name: &str,
+        faces: [usize; 2],
+        sight: &Sight,
+        drawing: &[Curve<2>],
+        from: [f64; 2],
+    ) -> Option<()> {
         let mut both: Option<[Vec<OnFace>; 2]> = None;
         for k in 0..=DOUBLINGS {
             let mut worst = 0.0_f64;
@@ -128,7 +135,7 @@ impl Brep {
             return None;
         }
         let ends = [0, 1].map(|k| both[k].iter().map(|c| c.1.clone()).collect::<Vec<_>>());
-        let (edges, sides) = tube(self, [&ends[0], &ends[1]], !forward[0], |_| "opening".into());
+        let (edges, sides) = tube(self, [&ends[0], &ends[1]], !forward[0], |_| name.into());
         for k in 0..2 {
             let mut ring: Vec<EdgeUse> = (both[k].iter().enumerate())
                 .map(|(i, c)| EdgeUse { edge: edges[k] + i, forward: forward[k], pcurve: c.0.clone() })
@@ -176,7 +183,7 @@ mod tests {
         let before = volume(&b);
         let sight = Sight { origin: [60.0, 0.0, 20.0], right: [0.0, 1.0, 0.0], up: [0.0, 0.0, 1.0] };
         // faces: two layers, four outside, four inside
-        b.pierce([2, 6], &sight, &plan::circle([0.0, 0.0], 8.0), [0.5, 0.5]).unwrap();
+        b.pierce("opening", [2, 6], &sight, &plan::circle([0.0, 0.0], 8.0), [0.5, 0.5]).unwrap();
         let taken = before - volume(&b);
         let n = 2000;
         let want: f64 = (0..n)
@@ -188,7 +195,7 @@ mod tests {
         assert!((taken / want - 1.0).abs() < 5e-3, "{taken} {want}");
         let unchanged = b.clone();
         assert!(
-            b.pierce([2, 6], &sight, &plan::circle([0.0, 0.0], 25.0), [0.5, 0.5]).is_none(),
+            b.pierce("opening", [2, 6], &sight, &plan::circle([0.0, 0.0], 25.0), [0.5, 0.5]).is_none(),
             "higher than the wall"
         );
         assert_eq!(b, unchanged);

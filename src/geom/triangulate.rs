@@ -2,7 +2,7 @@
 use super::{Polygon, TriMesh};
 use crate::num::TensorSpline;
 use nalgebra::Point3;
-use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
+use spade::{ConstrainedDelaunayTriangulation, Point2, PositionInTriangulation, Triangulation};
 
 pub(super) type Plan = ConstrainedDelaunayTriangulation<Point2<f64>>;
 
@@ -20,6 +20,10 @@ const LEAST_AREA: f64 = 1e-8;
 /// A side is halved only when its square is at least this share of the longest side's: below, a side of the border is the
 /// long one.
 const LEAST_SIDE_SQ_RATIO: f64 = 0.25;
+
+/// A side's middle is put off to the next round when a new point lies within this share of the side: round a hole a fan of
+/// triangles would else get a ring of points as near to each other as the fan is narrow there.
+const APART_RATIO: f64 = 0.25;
 
 /// Where a triangle is looked at: middles of its sides and its centre of gravity, as weights of its corners.
 const LOOKED_AT: [[f64; 3]; 4] = [[0.5, 0.5, 0.0], [0.0, 0.5, 0.5], [0.5, 0.0, 0.5], [1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0]];
@@ -100,6 +104,21 @@ pub(super) fn inner_triangles(mesh: &Plan) -> Vec<[u32; 3]> {
     mesh.inner_faces().filter(|f| within[f.index()]).map(|f| f.vertices().map(|v| v.index() as u32)).collect()
 }
 
+/// Square of the distance from `p` to the nearest corner, added after the first `before` vertices, of the triangles round it.
+fn nearest_new_sq(mesh: &Plan, p: Point2<f64>, before: usize) -> f64 {
+    let faces = match mesh.locate(p) {
+        PositionInTriangulation::OnVertex(v) => return if v.index() < before { f64::INFINITY } else { 0.0 },
+        PositionInTriangulation::OnEdge(e) => {
+            let e = mesh.directed_edge(e);
+            [e.face().as_inner(), e.rev().face().as_inner()]
+        }
+        PositionInTriangulation::OnFace(f) => [Some(mesh.face(f)), None],
+        _ => [None, None],
+    };
+    let corners = faces.into_iter().flatten().flat_map(|f| f.vertices()).filter(|v| v.index() >= before);
+    corners.map(|v| v.position()).map(|q| (q.x - p.x).powi(2) + (q.y - p.y).powi(2)).fold(f64::INFINITY, f64::min)
+}
+
 /// Triangles inside the loops (outer first) whose heights stay within `chord` mm of every one of `surfaces`, given loops
 /// within half of it; heights are those of the first. The loops' vertices come first, in order. `None` when loops cross.
 pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: f64) -> Option<TriMesh> {
@@ -107,7 +126,7 @@ pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: 
     let mut mesh = plan_mesh(loops, (hi[0] - lo[0]).max(hi[1] - lo[1]) / FIRST_STEPS)?;
     let least = LEAST_AREA * (hi[0] - lo[0]) * (hi[1] - lo[1]);
     for _ in 0..ROUNDS {
-        let mut new: Vec<Point2<f64>> = Vec::new();
+        let mut new: Vec<(Point2<f64>, f64)> = Vec::new();
         let within = inside_faces(&mesh);
         for f in mesh.inner_faces().filter(|f| within[f.index()]) {
             let p = f.positions();
@@ -124,14 +143,17 @@ pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: 
                 continue;
             }
             let [a, b] = side.positions();
-            new.push(Point2::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0));
+            new.push((Point2::new((a.x + b.x) / 2.0, (a.y + b.y) / 2.0), side.length_2()));
         }
         if new.is_empty() {
             break;
         }
-        for p in new {
-            // a side's middle comes twice, once from either triangle; the second insertion changes nothing
-            mesh.insert(p).ok()?;
+        let before = mesh.num_vertices();
+        for (p, side_sq) in new {
+            // a side's middle comes twice, once from either triangle
+            if nearest_new_sq(&mesh, p, before) >= APART_RATIO * APART_RATIO * side_sq {
+                mesh.insert(p).ok()?;
+            }
         }
     }
     let first = surfaces.first()?;

@@ -31,7 +31,7 @@ pub fn pieces(closed: &Curve<2>) -> Vec<Curve<2>> {
     out.push(rest);
     out
 }
-fn halved(c: &Curve<2>) -> Curve<2> {
+pub(super) fn halved(c: &Curve<2>) -> Curve<2> {
     let mut out = c.clone();
     for w in c.knots.breaks().windows(2) {
         out = out.with_knot((w[0] + w[1]) / 2.0);

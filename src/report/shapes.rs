@@ -28,7 +28,7 @@ impl ShapeMeasure {
     }
     /// Of every STEP file of deck and mating face that a build writes.
     pub(super) fn all(deck: &Deck, mating: Option<&MatingFace>) -> Vec<Self> {
-        let mut out = vec![Self::new("underside.step", &deck.underside_face()), Self::new("deck.step", &deck.solid())];
+        let mut out = vec![Self::new("underside.step", &deck.underside_face()), Self::new("deck.step", deck.solid())];
         if let Some(m) = mating {
             out.push(Self::new("mating-face.step", &m.flange_face()));
             out.push(Self::new("mating-tool.step", &m.tool()));

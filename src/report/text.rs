@@ -70,14 +70,14 @@ pub(super) fn summary(r: &Report) -> String {
     }
     if !r.fit_check.is_empty() {
         let of = |rim: bool| r.fit_check.iter().filter(move |p| p.name.starts_with("fit-rim") == rim);
-        let minutes = |rim: bool| of(rim).map(|p| p.print_estimate_min).sum::<f64>();
+        let most = |rim: bool| of(rim).map(|p| p.print_estimate_min).fold(0.0, f64::max);
         let _ = writeln!(
             o,
-            "fit check  {} of the rim, about {:.0} min to print, and {} of ribs, about {:.0} min (estimates)",
+            "fit check  {} of the rim, each at most {:.0} min to print, and {} of ribs, each at most {:.0} min (estimates)",
             count(of(true).count()),
-            minutes(true),
+            most(true).ceil(),
             count(of(false).count()),
-            minutes(false)
+            most(false).ceil()
         );
     }
     o

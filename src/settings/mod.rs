@@ -1,5 +1,6 @@
 //! `board.toml`: everything measured or chosen.
 mod body;
+mod deck;
 mod fit_check;
 mod gasket;
 mod length;
@@ -49,7 +50,7 @@ struct File {
     tape: TapeTable,
     photo: Option<photo::PhotoTables>,
     #[serde(default)]
-    deck: DeckTable,
+    deck: deck::DeckTable,
     enclosure: Option<EnclosureTable>,
     rider: Option<RiderTable>,
     #[serde(default)]
@@ -84,12 +85,6 @@ struct TapeTable {
 struct StationTable {
     from_end: toml::Value,
     width: toml::Value,
-}
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields)]
-struct DeckTable {
-    name: Option<String>,
-    thickness: Option<toml::Value>,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -153,6 +148,8 @@ pub struct Board {
     pub tape: Tape,
     /// Thickness of the deck, mm.
     pub thickness_mm: f64,
+    /// Rails and truck holes of the deck's solid.
+    pub deck_details: crate::deck::DeckDetails,
     /// The enclosure; without it no mating face is made.
     pub enclosure: Option<EnclosureSpec>,
     /// Path of the enclosure's footprint as SVG, as written; [`Board::with_footprint`] takes its bytes.
@@ -312,6 +309,7 @@ impl Board {
         let (photos, unusable_photo) = photo::photos(f.photo)?;
         let (flange, growth) = f.rim.checked(enclosure.as_ref(), body.as_ref())?;
         Ok(Self {
+            deck_details: f.deck.details(thickness_mm, hi)?,
             name: f.deck.name.unwrap_or_else(|| "deck".into()),
             scan_files: f.scan.paths()?,
             photos,

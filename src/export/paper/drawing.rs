@@ -56,8 +56,6 @@ pub(super) const LETTER_MM: f64 = 3.5;
 const ROOM_MM: f64 = 10.0;
 /// Segments of a circle: its chords stay within 0.001 mm at the 3 mm radius of a screw hole.
 const CIRCLE: usize = 96;
-/// What a hole's line is.
-const HOLE: &str = "hole of the enclosure's rim, numbered as in drill.csv: drill on its cross";
 
 impl Drawing {
     /// Adds a line.
@@ -69,10 +67,10 @@ impl Drawing {
         self.labels.push(Label { at, text: text.into() });
     }
     /// Adds a hole with a cross to centre the drill on, and its name beside it.
-    pub fn hole(&mut self, [x, y]: [f64; 2], diameter_mm: f64, name: &str) {
+    pub fn hole(&mut self, [x, y]: [f64; 2], diameter_mm: f64, name: &str, what: &str) {
         let r = diameter_mm / 2.0;
         let round = (0..CIRCLE).map(|i| (i as f64 / CIRCLE as f64 * std::f64::consts::TAU).sin_cos());
-        self.line(round.map(|(s, c)| [x + r * c, y + r * s]).collect(), true, Pen::Cut, HOLE);
+        self.line(round.map(|(s, c)| [x + r * c, y + r * s]).collect(), true, Pen::Cut, what);
         let arm = r + 3.0;
         self.line(vec![[x - arm, y], [x + arm, y]], false, Pen::Centre, "centre line");
         self.line(vec![[x, y - arm], [x, y + arm]], false, Pen::Centre, "centre line");

@@ -17,6 +17,9 @@ pub struct Hole {
 }
 /// Height of a rib's card over the highest place of its curve, mm: stiff in common card, and room for words.
 const BODY_MM: f64 = 30.0;
+/// What a line round a hole is.
+const RIM_HOLE: &str = "hole of the enclosure's rim, numbered as in drill.csv: drill on its cross";
+const DECK_HOLE: &str = "hole through the deck";
 /// Samples along a curve: 1 to 4 mm apart on a usual board, chords within 0.03 mm at a radius of 80 mm.
 const SAMPLES: usize = 300;
 /// Half length of a tick on a line, mm.
@@ -74,6 +77,9 @@ pub fn outline_template(deck: &Deck, mating: Option<&MatingFace>, stations: &[f6
             d.line(p.points.clone(), true, Pen::Mark, "station of a rib, or footprint of the enclosure");
         }
     }
+    for (at, diameter) in deck.hole_places() {
+        d.hole(at, diameter, &format!("{diameter} mm"), DECK_HOLE);
+    }
     d.label([hi[0] - 22.0, LETTER_MM / 2.0], "nose");
     d.label([lo[0] + 10.0, LETTER_MM / 2.0], "tail");
     d.line(outline.points, true, Pen::Cut, "rail (outline)");
@@ -90,7 +96,7 @@ pub fn footprint_template(deck: &Deck, mating: &MatingFace, holes: &[Hole]) -> (
     d.line(on(&mating.footprint.outer_polygon), true, Pen::Cut, "outer and inner border of the rim");
     d.line(on(&mating.footprint.inner_polygon), true, Pen::Cut, "outer and inner border of the rim");
     for h in holes {
-        d.hole(laid.at(h.at), h.diameter_mm, &h.name);
+        d.hole(laid.at(h.at), h.diameter_mm, &h.name, RIM_HOLE);
     }
     let outline = deck.outline_polygon();
     for side in [0, 1] {

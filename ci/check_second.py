@@ -1,0 +1,30 @@
+"""Gives a build's STEP files to a second, independent geometry kernel (ci/second_kernel) and exits non-zero when one is refused.
+
+Volumes are those of report.json, or of the first kernel where it states none.
+usage: check_second.py FOLDER
+"""
+import glob
+import json
+import os
+import subprocess
+import sys
+
+import check_step
+
+# curves alone are no shell
+WIRES = "sections.step"
+
+folder = sys.argv[1]
+stated = {s["file"]: s["volume_mm3"] for s in json.load(open(os.path.join(folder, "report.json")))["shapes"]}
+args = []
+for path in sorted(glob.glob(os.path.join(folder, "*.step"))):
+    name = os.path.basename(path)
+    if name == WIRES:
+        continue
+    args.append(path)
+    volume = stated[name] if name in stated else check_step.inspect(path)[2]
+    if volume:
+        args.append(str(volume))
+manifest = os.path.join(os.path.dirname(os.path.abspath(__file__)), "second_kernel", "Cargo.toml")
+target = os.path.join(os.path.dirname(manifest), "..", "..", "target", "second-kernel")
+sys.exit(subprocess.run(["cargo", "run", "--quiet", "--manifest-path", manifest, "--target-dir", target, "--", *args]).returncode)
