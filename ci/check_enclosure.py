@@ -1,7 +1,8 @@
 """Reads a build's enclosure with programs that share nothing with faydeck and exits non-zero when it is not sound.
 
 Solids by an independent geometry kernel (see check_step.py), meshes by a general-purpose mesh library, volumes of both alike;
-the seat's distance to the deck solid is the squeezed gasket; every row of drill.csv is a hole in the solid.
+the seat's distance to the deck solid is the squeezed gasket; the parts put together again make up the body with room for
+glue and no clash; every row of drill.csv is a hole in the solid.
 usage: check_enclosure.py FOLDER
 """
 import csv
@@ -12,6 +13,7 @@ import os
 import sys
 
 import trimesh
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
@@ -21,6 +23,8 @@ from OCP.gp import gp_Pnt
 import check_step
 
 GAP_MM = 0.05
+# between parts, as halves are made
+GLUE_MM = 0.2
 # distances measured: enough to meet every side and corner of the rim, few enough to take seconds
 SAMPLES = 400
 
@@ -38,6 +42,32 @@ report = json.load(open(at("report.json")))
 standoff = report["mating"]["standoff_mm"]
 deck = check_step.read(at("deck.step"), True)
 solid = check_step.read(at("enclosure.step"), True)
+
+# the parts put together again, in the deck frame: nothing of one in another, glue all round, and no material but the body's
+pieces = {os.path.basename(p)[:-5]: check_step.read(p, True) for p in sorted(glob.glob(at("enclosure-[ps]*.step")))}
+names = sorted(pieces)
+volume = check_step.volume
+for i, a in enumerate(names):
+    for b in names[i + 1 :]:
+        clash = volume(BRepAlgoAPI_Common(pieces[a], pieces[b]).Shape())
+        apart = BRepExtrema_DistShapeShape(pieces[a], pieces[b]).Value()
+        assert clash < 1e-3 and apart > GLUE_MM - 0.02, f"{a} and {b}: {clash:.4f} mm3 in each other, {apart:.3f} mm apart"
+        if apart < 2 * GLUE_MM:
+            print(f"{a} and {b} meet with {apart:.3f} mm for glue and no clash")
+parts = [n for n in names if n.startswith("enclosure-part")]
+for n in parts:
+    inside = volume(BRepAlgoAPI_Common(pieces[n], solid).Shape())
+    own = volume(pieces[n])
+    assert abs(inside / own - 1) < 1e-4, f"{n} has {own - inside:.1f} mm3 outside of the body"
+lost = 1 - sum(volume(pieces[n]) for n in parts) / volume(solid)
+assert not parts or 0 <= lost < 0.01 * len(parts), f"the joints take {100 * lost:.2f} % of the body"
+print(f"{len(parts)} parts make up the body but for {100 * lost:.2f} % of glue and pins")
+for f in report["enclosure"]["prints"]:
+    part = trimesh.load(at(f["name"] + ".stl"), force="mesh")
+    low, high = part.bounds
+    assert abs(low).max() < 1e-3 and abs(high - f["size_mm"]).max() < 1e-2, f"{f['name']} does not lie on the bed"
+    on_bed = part.area_faces[(part.face_normals[:, 2] < -0.99) & (part.triangles[:, :, 2].max(axis=1) < 0.02)].sum()
+    assert abs(on_bed - f["bed_contact_mm2"]) < 0.01 * on_bed, f"{f['name']}: {on_bed:.0f} mm2 lie on the bed"
 mesh = trimesh.load(at("enclosure.stl"), force="mesh")
 # facets that look at the deck and are not the floor's inside
 high = mesh.triangles_center[:, 2] < mesh.bounds[1][2] - report["enclosure"]["depth_mm"] / 2

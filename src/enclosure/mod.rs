@@ -1,13 +1,18 @@
 //! The enclosure's body on the mating face: flange, walls, floor, screws, openings, room inside, clearances, halves.
+mod bed;
 mod clearance;
 mod halves;
+mod joint;
 mod openings;
 mod room;
 mod screws;
 mod shell;
 mod solid;
+mod strap;
+pub use bed::{PrintWay, StandsOn, ThinSupport};
 pub use clearance::{Check, TruckSpec};
 pub use halves::{PrintFigures, PrintPart, PrinterSpec};
+pub use joint::JointKind;
 pub use openings::{OpeningShape, OpeningSpec, SealSpec, Through};
 pub use room::{PartSpec, PlacedPart, Position};
 pub use screws::{Along, Boss, Fit, Screw, ScrewSize, ScrewSpec};
@@ -63,7 +68,7 @@ pub struct Enclosure {
     pub openings: Vec<Vec<Curve<2>>>,
     /// Clearances.
     pub checks: Vec<Check>,
-    /// Parts for the printer; none when the body fits whole or no printer is given.
+    /// Parts for the printer, the body whole where it fits; none when no printer is given.
     pub print_parts: Vec<PrintPart>,
     solid: Brep,
     mesh: TriMesh,

@@ -336,7 +336,7 @@ fn openings_in_walls_take_out_their_area_times_the_wall() {
         opening([10.0, -90.0], OpeningShape::Circle(12.0), wall),
         opening([60.0, -90.0], OpeningShape::Circle(12.0), wall),
     ];
-    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0] });
+    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0], joint: JointKind::Tongue, layers_along: false });
     let e = made(500.0, &spec).unwrap().value;
     sound(&e);
     for p in &e.print_parts {

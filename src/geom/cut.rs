@@ -1,6 +1,5 @@
-//! Solids cut across by a plane of constant x, capped with a flat face; blind holes into the cap.
-use super::layered::tube;
-use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3, plan};
+//! Solids cut across by a plane of constant x, capped with a flat face.
+use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3};
 use crate::num::{Curve, Knots};
 
 /// Halvings of an interval when a crossing is sought: to the last digit of a parameter.
@@ -145,41 +144,6 @@ impl Brep {
         }
         (self.edges, self.vertices) = (edges, vertices);
         Some(self)
-    }
-
-    /// Bores a blind hole, along x and `depth` mm into the solid, at (y, z) of the last face, which [`Brep::cut`] made.
-    pub fn bore_joint(&mut self, at: [f64; 2], radius: f64, depth: f64) {
-        let Some(cap) = self.faces.last() else { return };
-        let (x, sense) = (cap.surface.points[0][0], cap.same_sense);
-        let end = if sense { x - depth } else { x + depth };
-        let circle = plan::circle(at, radius);
-        let space = |c: &Curve<2>, x: f64| Curve {
-            knots: c.knots.clone(),
-            points: c.points.iter().map(|p| [x, p[0], p[1]]).collect(),
-        };
-        let [mouth, bottom] = [x, end].map(|x| circle.iter().map(|c| space(c, x)).collect::<Vec<_>>());
-        let ([em, eb], sides) = tube(self, [&mouth, &bottom], sense, |_| "pin hole".into());
-        // counter-clockwise in (y, z); a hole runs against its face's outer loop
-        let ring = |e0: usize, forward: bool| {
-            let mut l: Vec<EdgeUse> =
-                circle.iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward, pcurve: c.clone() }).collect();
-            if !forward {
-                l.reverse();
-            }
-            l
-        };
-        let mut floor = self.faces[self.faces.len() - 1].clone();
-        let last = self.faces.len() - 1;
-        self.faces[last].loops.push(ring(em, !sense));
-        for p in &mut floor.surface.points {
-            p[0] = end;
-        }
-        (floor.name, floor.loops) = ("pin hole's end".into(), vec![ring(eb, sense)]);
-        // the joint stays the last face
-        let cap = self.faces.pop();
-        self.faces.push(floor);
-        self.faces.extend(sides);
-        self.faces.extend(cap);
     }
 }
 
@@ -335,11 +299,11 @@ fn across_ruled(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>,
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::{Layer, Ring, Wall, layered};
+    use crate::geom::{Layer, Ring, Wall, layered, plan};
     use crate::num::TensorSpline;
 
     /// A tray 80 x 60 x 20 outside, leaning walls, cut off its middle: both parts are sound and closed, their volumes make up
-    /// the whole, and a pin hole takes a cylinder out.
+    /// the whole, and prisms set on their joints or sunk into them have the volume of area times depth.
     #[test]
     fn parts_are_sound_and_make_up_the_whole() {
         let k = Knots::uniform(3, 2, -60.0, 60.0);
@@ -381,13 +345,20 @@ mod tests {
             let (a, b) = (volume(&low), volume(&high));
             assert!(a > 0.0 && b > 0.0 && ((a + b) / whole - 1.0).abs() < 1e-4, "{x}: {a} {b} {whole}");
         }
+        // into the joint and out of it: a pin's hole, 6 mm deep, and a tongue of 2 x 30 mm, 3 mm high
+        let tongue = plan::rectangle([0.0, 17.5], [30.0, 2.0], 0.0);
         for above in [false, true] {
-            let mut part = tray.cut(3.7, above).unwrap();
-            let before = volume(&part);
-            part.bore_joint([5.0, 17.5], 1.0, 6.0);
-            part.bore_joint([-5.0, 17.5], 1.0, 6.0);
-            let taken = before - volume(&part);
-            assert!((taken / (12.0 * std::f64::consts::PI) - 1.0).abs() < 0.03, "{taken}");
+            for (loop_, depth, area) in [
+                (plan::circle([5.0, 17.5], 1.0), 6.0, -std::f64::consts::PI),
+                (tongue.clone(), 3.0, -60.0),
+                (tongue.clone(), -3.0, 60.0),
+            ] {
+                let mut part = tray.cut(3.7, above).unwrap();
+                let before = volume(&part);
+                part.extrude_joint("tongue", &loop_, depth);
+                let (more, want) = (volume(&part) - before, depth.abs() * area);
+                assert!((more / want - 1.0).abs() < 0.03, "{more} {want}");
+            }
         }
         // a slice between two planes
         let slice = tray.cut(-8.0, true).unwrap().cut(9.0, false).unwrap();

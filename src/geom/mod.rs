@@ -4,6 +4,7 @@ mod connected;
 mod cut;
 mod facet;
 mod fair;
+mod joint;
 mod layered;
 mod mask;
 mod measure;

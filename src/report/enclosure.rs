@@ -57,11 +57,17 @@ impl EnclosureSection {
             let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, c.have_mm, c.want_mm);
         }
         for p in &self.prints {
-            let [w, d, h] = p.size_mm;
+            let way = &p.way;
+            let [w, d, h] = way.size_mm;
+            let layers = if way.layers_across_bending { "across" } else { "along" };
             let _ = writeln!(
                 o,
-                "print      {}: stands {w:.0} x {d:.0} x {h:.0} mm, {:.0} mm2 on the bed, {:.0} mm2 overhanging",
-                p.name, p.bed_contact_mm2, p.overhang_mm2
+                "print      {}: on its {}, {w:.0} x {d:.0} x {h:.0} mm, layers {layers} the bending, {:.0} mm2 on the bed, {:.0} mm2 overhanging up to {:.0} mm",
+                p.name,
+                way.stands_on.name(),
+                way.bed_contact_mm2,
+                way.overhang_mm2,
+                way.highest_overhang_mm
             );
         }
         for p in &self.parts {

@@ -1,8 +1,8 @@
 //! The enclosure's body: `[enclosure]` beyond the rim, `[screws]`, `[[part]]`, `[[opening]]`, `[trucks]`.
 use super::{bounded, length, optional};
 use crate::enclosure::{
-    Along, BodySpec, Depth, Fit, GrooveSpec, OpeningShape, OpeningSpec, PartSpec, Position, PrinterSpec, ScrewSize,
-    ScrewSpec, SealSpec, ShellSpec, Through, TruckSpec,
+    Along, BodySpec, Depth, Fit, GrooveSpec, JointKind, OpeningShape, OpeningSpec, PartSpec, Position, PrinterSpec,
+    ScrewSize, ScrewSpec, SealSpec, ShellSpec, Through, TruckSpec,
 };
 use crate::error::{Error, Result, Stage};
 use serde::Deserialize;
@@ -96,6 +96,8 @@ impl TruckTable {
 #[serde(deny_unknown_fields)]
 pub(super) struct PrinterTable {
     bed: String,
+    joint: Option<String>,
+    layers: Option<String>,
 }
 /// Keys of `[enclosure]` that ask for a body.
 pub(super) struct BodyTable<'a> {
@@ -240,8 +242,10 @@ pub(super) fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
         .split('x')
         .map(|s| bounded("printer.bed", &toml::Value::String(format!("{} {}", s.trim(), unit.trim())), 50.0, 2000.0))
         .collect::<Result<_>>()?;
+    let joint = choice("printer.joint", p.joint.as_ref(), &[("tongue", JointKind::Tongue), ("butt", JointKind::Butt)])?;
+    let layers_along = choice("printer.layers", p.layers.as_ref(), &[("any", false), ("along", true)])?;
     match sides.as_slice() {
-        &[x, y, z] => Ok(PrinterSpec { bed_mm: [x, y, z] }),
+        &[x, y, z] => Ok(PrinterSpec { bed_mm: [x, y, z], joint, layers_along }),
         _ => Err(wrong(
             format!("printer.bed is \"{}\", but must be width x depth x height", p.bed),
             "for example bed = \"220 x 220 x 250 mm\"",
@@ -329,7 +333,7 @@ mod tests {
         [[part]]\nname='controller'\nlength='60 mm'\nwidth='40 mm'\nheight='20 mm'\n\
         [[opening]]\nname='switch'\nat=['100 mm','-10 mm']\ndiameter='19 mm'\nseal='6 mm'\n\
         [[opening]]\nname='port'\nthrough='wall'\nat=['-170 mm','0 mm']\nlength='12 mm'\nwidth='8 mm'\nabove_floor='15 mm'\n\
-        [trucks]\nwheelbase='60 cm'\nwheel='90 mm'\naxle_height='58 mm'\nlean='22 deg'\n[printer]\nbed='220 x 220 x 250 mm'\n";
+        [trucks]\nwheelbase='60 cm'\nwheel='90 mm'\naxle_height='58 mm'\nlean='22 deg'\n[printer]\nbed='220 x 220 x 250 mm'\njoint='butt'\nlayers='along'\n";
 
     #[test]
     fn a_full_board_file_is_read() {
@@ -350,7 +354,8 @@ mod tests {
         assert_eq!(b.openings[1].through, Through::Wall { above_floor_mm: 15.0 });
         assert_eq!(b.shell.groove, Some(GrooveSpec { strip_mm: 6.0, land_mm: 0.3 }));
         assert_eq!((b.screws.along, b.screws.boss), (Along::Bench, true));
-        assert_eq!(b.printer.unwrap().bed_mm, [220.0, 220.0, 250.0]);
+        let p = b.printer.unwrap();
+        assert_eq!((p.bed_mm, p.joint, p.layers_along), ([220.0, 220.0, 250.0], JointKind::Butt, true));
         let t = b.trucks.unwrap();
         assert_eq!((t.wheelbase_mm, t.track_mm, t.riser_mm), (600.0, 160.0, 0.0));
         assert!(Board::parse(BARE).unwrap().body.is_none(), "without a depth there is no body");
@@ -374,6 +379,7 @@ mod tests {
             ("depth='40 mm'\nseat='hollow'\n", "none of plain, groove"),
             ("depth='40 mm'\n[screws]\nalong='deck'\nboss=true\n", "square as it is"),
             ("depth='40 mm'\n[printer]\nbed='220 x 220 mm'\n", "width x depth x height"),
+            ("depth='40 mm'\n[printer]\nbed='220 x 220 x 250 mm'\njoint='dovetail'\n", "none of tongue, butt"),
             ("depth='40 mm'\n[printer]\nbed='220 x 220 x 250'\n", "has no unit"),
             ("depth='40 mm'\n[[part]]\nname='x'\nlength='3 mm'\nwidth='3 mm'\nheight='0 mm'\n", "part.height of 'x'"),
         ] {
