@@ -94,10 +94,9 @@ pub struct PrintWay {
     pub thin_support: Option<ThinSupport>,
 }
 
-/// An overhang from 45 degrees off level on prints without support (common practice, no source).
-const OVERHANG_COS: f64 = std::f64::consts::FRAC_1_SQRT_2;
-/// Share of that within which a face of 45 degrees itself counts as printable: a chamfer's triangles are off by rounding.
-const AT_THE_LIMIT: f64 = 1e-6;
+/// The cosine of 44 degrees off level, from which on an overhang prints without support (common practice, no source: 45 degrees;
+/// one less for the chords of a chamfer's mesh).
+const OVERHANG_COS: f64 = 0.719_339_800_338_651;
 /// Lower than this off the bed is on it, mm: a tenth of a layer.
 const ON_BED_MM: f64 = 0.02;
 /// An overhang smaller than this in one piece, mm2, is bridged: the roof of a screw hole or of a port through a wall.
@@ -137,7 +136,7 @@ fn figures(on: StandsOn, stood: &TriMesh, bed: [f64; 3]) -> PrintWay {
         .map(|t| {
             let [a, b, c] = stood.corners(t);
             let n = (b - a).cross(&(c - a));
-            (-n.z > (OVERHANG_COS + AT_THE_LIMIT) * n.norm())
+            (-n.z > OVERHANG_COS * n.norm())
                 .then(|| [n.norm() / 2.0, -n.z / 2.0, (a.z + b.z + c.z) / 3.0, a.z.max(b.z).max(c.z)])
         })
         .collect();
@@ -206,6 +205,7 @@ mod tests {
             foot: Ring { layer: from, pieces: plan::rectangle([0.0; 2], size, 0.0) },
             head: Ring { layer: to, pieces: plan::rectangle([0.0; 2], size, 0.0) },
             inside: true,
+            breaks: vec![],
         };
         let table = layered("table", &layers, &[wall([100.0, 60.0], 0, 1), wall([20.0, 20.0], 1, 2)]);
         let mesh = table.mesh(0.01).unwrap();
@@ -253,6 +253,7 @@ mod tests {
             foot: Ring { layer: from, pieces: plan::rectangle([x, 0.0], size, 0.0) },
             head: Ring { layer: to, pieces: plan::rectangle([x, 0.0], size, 0.0) },
             inside: true,
+            breaks: vec![],
         };
         // a ring round the post, 4 mm wide at its sides
         let b = layered("post", &layers, &[wall(0.0, [28.0, 60.0], 2, 1), wall(0.0, [20.0, 52.0], 1, 0)]);

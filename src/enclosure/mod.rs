@@ -1,6 +1,7 @@
 //! The enclosure's body on the mating face: flange, walls, floor, screws, openings, room inside, clearances, halves.
 mod bed;
 mod clearance;
+mod edges;
 mod halves;
 mod joint;
 mod openings;
@@ -11,6 +12,7 @@ mod solid;
 mod strap;
 pub use bed::{PrintWay, StandsOn, ThinSupport};
 pub use clearance::{Check, TruckSpec};
+pub use edges::{BrokenEdge, EdgeSpec};
 pub use halves::{PrintFigures, PrintPart, PrinterSpec};
 pub use joint::JointKind;
 pub use openings::{OpeningShape, OpeningSpec, SealSpec, Through};

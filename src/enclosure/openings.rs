@@ -211,7 +211,7 @@ fn in_wall(shell: &Shell, o: &OpeningSpec, above_floor_mm: f64) -> Result<WallHo
     let mut above = f64::INFINITY;
     for t in [-1.0, -0.5, 0.0, 0.5, 1.0] {
         let q = [p[0] + t * half[0] * along[0], p[1] + t * half[0] * along[1]];
-        above = above.min(z - half[1] - shell.back.at(q[0], q[1]));
+        above = above.min(z - half[1] - shell.back.at(q[0], q[1]) - shell.spec.flange_chamfer_mm);
     }
     for (left, what, cure) in [
         (above, "flange", "move it towards the floor with a smaller opening.above_floor"),

@@ -1,4 +1,5 @@
 //! Surfaces and plan curves of the body.
+use super::edges::{self, BrokenEdge, EdgeSpec};
 use super::{LEAST_LAND_MM, fail};
 use crate::deck::{Deck, offset_error};
 use crate::error::{Result, Stage};
@@ -22,6 +23,10 @@ pub struct ShellSpec {
     pub flange_mm: f64,
     /// The groove for the gasket's strip; `None` seats the strip on a plain rim.
     pub groove: Option<GrooveSpec>,
+    /// How the floor's outer edge is broken; `None` leaves it sharp.
+    pub floor_edge: Option<EdgeSpec>,
+    /// Chamfer of 45 degrees between the flange's back and the wall, mm; 0 leaves a sharp corner.
+    pub flange_chamfer_mm: f64,
 }
 /// What is asked of a groove.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,10 +63,14 @@ pub struct Shell {
     pub floor_out: TensorSpline,
     /// The flange's border.
     pub rim: Vec<Curve<2>>,
-    /// The wall's outer face: at the flange's back and at the floor.
+    /// The wall's outer face: at the flange's back and at the floor, as if no edge were broken.
     pub wall_out: [Vec<Curve<2>>; 2],
     /// The wall's inner face: at the seat and at the floor.
     pub wall_in: [Vec<Curve<2>>; 2],
+    /// The floor's outer edge where it is broken.
+    pub floor_edge: Option<BrokenEdge>,
+    /// The chamfer between the flange's back and the wall.
+    pub flange_chamfer: Option<BrokenEdge>,
     /// What was asked.
     pub spec: ShellSpec,
 }
@@ -129,6 +138,8 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
             (parallel("the lands", g.land_mm)?, Some(Groove { floor: mating.face.clone(), borders, depth_mm }))
         }
     };
+    let floor_edge = edges::floor_edge(&foot, lean, spec, &floor_out)?;
+    let flange_chamfer = edges::flange_chamfer(&foot, spec, &back)?;
     let shell = Shell {
         seat,
         groove,
@@ -139,6 +150,8 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
         rim: mating.footprint.outer.clone(),
         wall_out,
         wall_in,
+        floor_edge,
+        flange_chamfer,
         spec: *spec,
     };
     // both faces of the wall must have a height everywhere, and the floor must begin beyond the flange
@@ -146,7 +159,8 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
         let l = trim::polygon(line, CHORD_MM);
         l.points.iter().map(|p| high.at(p[0], p[1]) - low.at(p[0], p[1])).fold(f64::INFINITY, f64::min)
     };
-    let room = least(&shell.wall_out[0], &shell.back, &shell.floor_out).min(least(
+    let broken = spec.flange_chamfer_mm + spec.floor_edge.map_or(0.0, |e| e.size_mm);
+    let room = (least(&shell.wall_out[0], &shell.back, &shell.floor_out) - broken).min(least(
         &shell.wall_in[0],
         &shell.seat,
         &shell.floor_in,
@@ -184,9 +198,13 @@ impl Shell {
     pub fn rim_polygon(&self) -> Polygon {
         trim::polygon(&self.rim, CHORD_MM)
     }
-    /// The border of the wall's outer face at the flange, as a polygon.
+    /// Where the flange's back ends at the wall or its chamfer, as a polygon.
     pub fn wall_polygon(&self) -> Polygon {
-        trim::polygon(&self.wall_out[0], CHORD_MM)
+        trim::polygon(self.flange_chamfer.as_ref().map_or(&self.wall_out[0], |c| &c.on_face), CHORD_MM)
+    }
+    /// The border of the floor's flat outside, as a polygon.
+    pub fn floor_outside_polygon(&self) -> Polygon {
+        trim::polygon(self.floor_edge.as_ref().map_or(&self.wall_out[1], |e| &e.on_face), CHORD_MM)
     }
     /// Distance of the flange's back from the deck, mm.
     pub fn back_mm(&self) -> f64 {
@@ -194,7 +212,7 @@ impl Shell {
     }
     /// How far the walls lean in from flange to floor, mm.
     pub fn wall_lean_mm(&self) -> f64 {
-        let far = self.wall_polygon().signed_distance(self.wall_out[1][0].points[0]);
+        let far = trim::polygon(&self.wall_out[0], CHORD_MM).signed_distance(self.wall_out[1][0].points[0]);
         -far
     }
     /// Distance of the face towards the deck from it, mm.

@@ -3,7 +3,7 @@ use super::openings::{FloorHole, WallHole};
 use super::screws::Screw;
 use super::{Shell, fail};
 use crate::error::Result;
-use crate::geom::{Brep, Layer, Ring, Wall, layered};
+use crate::geom::{Break, Brep, Layer, Ring, Wall, layered};
 use crate::num::Curve;
 
 /// The closed solid.
@@ -17,10 +17,7 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
         Layer { name: "floor inside", z: &shell.floor_in, up: false },
         Layer { name: "floor outside", z: &shell.floor_out, up: true },
     ];
-    let mut sides = vec![
-        side("rim".into(), (0, &shell.rim), (1, &shell.rim), true),
-        side("wall outside".into(), (1, &shell.wall_out[0]), (3, &shell.wall_out[1]), true),
-    ];
+    let mut sides = vec![side("rim".into(), (0, &shell.rim), (1, &shell.rim), true), wall_outside(shell, 1, 3)];
     // a groove parts the lands: the inner one is a face of its own
     let mut inner_land = 0;
     if let Some(g) = &shell.groove {
@@ -73,5 +70,23 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
 }
 fn side(name: String, foot: (usize, &[Curve<2>]), head: (usize, &[Curve<2>]), inside: bool) -> Wall {
     let [foot, head] = [foot, head].map(|(layer, p)| Ring { layer, pieces: p.to_vec() });
-    Wall { name, foot, head, inside }
+    Wall { name, foot, head, inside, breaks: Vec::new() }
+}
+/// The wall's outside between the layers of the flange's back and of the floor's outside, with its broken edges.
+fn wall_outside(shell: &Shell, back: usize, floor: usize) -> Wall {
+    let [mut foot, mut head] = [0, 1].map(|k| shell.wall_out[k].as_slice());
+    let mut breaks = Vec::new();
+    let mut name = "wall outside";
+    if let Some(c) = &shell.flange_chamfer {
+        (foot, name) = (&c.on_face, "flange chamfer");
+        let (z, pieces) = (c.wall_z.clone(), c.on_wall.clone());
+        breaks.push(Break { name: "wall outside".into(), z, pieces, rounded: None });
+    }
+    if let Some(e) = &shell.floor_edge {
+        head = &e.on_face;
+        let (z, pieces) = (e.wall_z.clone(), e.on_wall.clone());
+        let rounded = e.spec.round.then(|| (shell.floor_out.clone(), shell.wall_out[1].clone()));
+        breaks.push(Break { name: "floor edge".into(), z, pieces, rounded });
+    }
+    Wall { breaks, ..side(name.into(), (back, foot), (floor, head), true) }
 }

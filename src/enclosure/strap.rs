@@ -38,6 +38,7 @@ pub(super) fn lining(e: &Enclosure) -> Result<Brep> {
             foot: Ring { layer: 0, pieces: foot },
             head: Ring { layer: head, pieces: top },
             inside,
+            breaks: vec![],
         }
     };
     Ok(layered("strap", &layers, &[wall(outer, 2, true), wall(inner, 1, false)]))

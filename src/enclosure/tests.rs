@@ -37,7 +37,16 @@ fn rim() -> EnclosureSpec {
 pub(super) fn body() -> BodySpec {
     BodySpec {
         depth: Depth::Clear(40.0),
-        shell: ShellSpec { wall_mm: 3.5, draft: 0.0, floor_mm: 4.0, follow: false, flange_mm: 5.0, groove: None },
+        shell: ShellSpec {
+            wall_mm: 3.5,
+            draft: 0.0,
+            floor_mm: 4.0,
+            follow: false,
+            flange_mm: 5.0,
+            groove: None,
+            floor_edge: None,
+            flange_chamfer_mm: 0.0,
+        },
         screws: ScrewSpec {
             size: ScrewSize::M4,
             fit: Fit::Medium,
@@ -431,4 +440,57 @@ fn what_is_met_names_no_cure() {
         assert_eq!(c.met, c.cure == "nothing to change", "{c:?}");
         assert!(!c.cure.contains('-'), "{c:?}");
     }
+}
+/// Under a flat deck the outer floor edge takes a prism of half a square, or a square less a quarter of a circle, all round; the
+/// chamfer under the flange adds half a square (Pappus: area times the way of its centroid).
+#[test]
+fn broken_edges_take_and_add_what_pappus_says() {
+    let volume = |edge: Option<EdgeSpec>, chamfer: f64| {
+        let mut spec = body();
+        (spec.shell.floor_edge, spec.shell.flange_chamfer_mm) = (edge, chamfer);
+        let e = made(f64::INFINITY, &spec).unwrap().value;
+        sound(&e);
+        (e.solid().measure().volume_mm3, e)
+    };
+    let (sharp, e) = volume(None, 0.0);
+    let wall = trim::polygon(&e.shell.wall_out[0], 1e-3).perimeter();
+    // a parallel at d has 2 pi d more of border
+    let way = |d: f64| wall + std::f64::consts::TAU * d;
+    let pi = std::f64::consts::PI;
+    for (round, area, centroid) in [
+        (false, 2.0, 2.0 / 3.0),
+        // spandrel of a square of side r: area (1 - pi / 4) r^2, centroid (10 - 3 pi) / (12 - 3 pi) r from its sharp corner's sides
+        (true, (1.0 - pi / 4.0) * 4.0, 2.0 * (10.0 - 3.0 * pi) / (12.0 - 3.0 * pi)),
+    ] {
+        let taken = sharp - volume(Some(EdgeSpec { size_mm: 2.0, round }), 0.0).0;
+        assert!((taken / (area * way(-centroid)) - 1.0).abs() < 5e-3, "{round}: {taken} {}", area * way(-centroid));
+    }
+    let more = volume(None, 4.0).0 - sharp;
+    assert!((more / (8.0 * way(4.0 / 3.0)) - 1.0).abs() < 5e-3, "{more}");
+    // leaning walls under a dish, both edges, cut into halves with a tongue
+    let mut spec = body();
+    spec.shell.draft = 3.0_f64.to_radians();
+    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0], joint: JointKind::Tongue, layers_along: false });
+    spec.shell.flange_chamfer_mm = 3.0;
+    for (follow, round) in [(false, false), (false, true), (true, true)] {
+        spec.shell.follow = follow;
+        spec.shell.floor_edge = Some(EdgeSpec { size_mm: 2.5, round });
+        let e = made(500.0, &spec).unwrap().value;
+        sound(&e);
+        assert_eq!(e.print_parts.len(), 3);
+        for p in &e.print_parts {
+            assert_eq!(p.solid.faults(), Vec::<String>::new());
+            assert!(p.mesh.open_edges().is_empty());
+        }
+    }
+    // a chamfer of 45 degrees under the floor prints on the bed without support, a round does not
+    let floor_down = |round: bool| {
+        let mut spec = spec.clone();
+        (spec.shell.follow, spec.shell.floor_edge) = (false, Some(EdgeSpec { size_mm: 2.5, round }));
+        made(500.0, &spec).unwrap().value.print_parts[0].figures.way.overhang_mm2
+    };
+    assert!(floor_down(true) > floor_down(false) + 300.0, "{} {}", floor_down(true), floor_down(false));
+    spec.shell.floor_edge = Some(EdgeSpec { size_mm: 5.5, round: false });
+    let e = made(500.0, &spec).unwrap_err();
+    assert!(e.message().contains("leaves 1.4 mm between wall and floor"), "{e}");
 }

@@ -29,6 +29,11 @@ impl Surface3 {
         let points = a.points.iter().zip(&b.points).flat_map(|(p, q)| [*p, *q]).collect();
         Self { u: a.knots.clone(), v: Knots::uniform(1, 1, 0.0, 1.0), points }
     }
+    /// Whether u is x and v is y everywhere, as [`Surface3::graph`] makes them.
+    pub fn is_graph(&self) -> bool {
+        let (x, y) = (self.u.greville(), self.v.greville());
+        self.points.iter().enumerate().all(|(k, p)| p[0] == x[k / y.len()] && p[1] == y[k % y.len()])
+    }
     /// The point at (u, v).
     pub fn at(&self, u: f64, v: f64) -> [f64; 3] {
         let ((i, bu), (j, bv)) = (self.u.basis(u), self.v.basis(v));

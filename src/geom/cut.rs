@@ -6,7 +6,7 @@ use crate::num::{Curve, Knots};
 const HALVINGS: usize = 60;
 /// Samples along an edge that tell whether it crosses more than once.
 const SAMPLES: usize = 64;
-/// Spans of a cut over a ruled face: it is all but straight.
+/// Spans of a cut over a wall's face: it is all but straight, or a round's quarter of a circle.
 const SPANS: usize = 4;
 /// Vertices nearer to the plane than this are not cut by it, mm: an edge that short is below what readers tell apart.
 const NEAR_MM: f64 = 1e-4;
@@ -40,7 +40,7 @@ fn root(f: impl Fn(f64) -> f64) -> f64 {
 
 impl Brep {
     /// The part of the solid beyond x (`above`) or before it, closed by a flat face 'joint', its last face. `None` where the
-    /// plane meets a vertex, an edge twice, or faces other than graphs over (x, y) and faces ruled in v.
+    /// plane meets a vertex, an edge twice, or faces other than graphs over (x, y) and faces of walls.
     pub fn cut(&self, x: f64, above: bool) -> Option<Self> {
         let mut out = Self { name: self.name.clone(), closed: true, ..Self::default() };
         let kept = |p: f64| (p > x) == above;
@@ -191,7 +191,7 @@ fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<Ed
         return Some(if face.loops.is_empty() { vec![] } else { vec![face] });
     }
     // along the plane, material lies between every other pair of crossings
-    let graph = f.surface.u.degree() > 1 && f.surface.v.degree() > 1;
+    let graph = f.surface.is_graph();
     let mut ends: Vec<(End, bool, usize)> = Vec::new();
     for (i, r) in runs.iter().enumerate() {
         ends.push((r.0, true, i));
@@ -205,7 +205,7 @@ fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<Ed
         if a.1 == b.1 {
             return None;
         }
-        let (curve, pcurve) = if graph { across_graph(f, x, a.0.1, b.0.1) } else { across_ruled(f, x, a.0.1, b.0.1)? };
+        let (curve, pcurve) = if graph { across_graph(f, x, a.0.1, b.0.1) } else { across_wall(f, x, a.0.1, b.0.1)? };
         let edge = out.edges.len();
         let flat = Curve { knots: curve.knots.clone(), points: curve.points.iter().map(|p| [p[1], p[2]]).collect() };
         out.edges.push(Edge { curve, start: a.0.0, end: b.0.0 });
@@ -269,8 +269,8 @@ fn across_graph(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> (Curve<3>, Curve<
     let (lo, hi) = curve.knots.range();
     (curve, Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[x, a[1]], [x, b[1]]] })
 }
-/// The curve where a face ruled in v meets the plane, from place to place.
-fn across_ruled(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>, Curve<2>)> {
+/// The curve where a wall's face meets the plane, from place to place.
+fn across_wall(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>, Curve<2>)> {
     let s = &f.surface;
     let knots = Knots::uniform(3, SPANS, 0.0, 1.0);
     // the crossing lies near the line from a to b: within the difference of both on either side
@@ -327,6 +327,7 @@ mod tests {
                 pieces: plan::rectangle([0.0, 0.0], [80.0 - sizes[1], 60.0 - sizes[1]], 10.0),
             },
             inside,
+            breaks: vec![],
         };
         let walls = [wall([0, 2], [0.0, 4.0], true), wall([0, 1], [10.0, 14.0], false)];
         let tray = layered("tray", &layers, &walls);

@@ -15,8 +15,8 @@ impl Brep {
             knots: c.knots.clone(),
             points: c.points.iter().map(|p| [x, p[0], p[1]]).collect(),
         };
-        let [mouth, bottom] = [x, end].map(|x| pieces.iter().map(|c| space(c, x)).collect::<Vec<_>>());
-        let ([em, eb], sides) = tube(self, [&mouth, &bottom], sense, |_| name.into());
+        let ends = [x, end].map(|x| pieces.iter().map(|c| space(c, x)).collect::<Vec<_>>());
+        let (edges, sides) = tube(self, &ends, &[], sense, |_, _| name.into());
         let ring = |e0: usize, forward: bool| {
             let mut l: Vec<EdgeUse> =
                 pieces.iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward, pcurve: c.clone() }).collect();
@@ -29,9 +29,9 @@ impl Brep {
         for p in &mut floor.surface.points {
             p[0] = end;
         }
-        (floor.name, floor.loops) = (format!("{name}'s end"), vec![ring(eb, sense)]);
+        (floor.name, floor.loops) = (format!("{name}'s end"), vec![ring(edges[1], sense)]);
         // a hole's loop runs against its face's outer one
-        cap.loops.push(ring(em, !sense));
+        cap.loops.push(ring(edges[0], !sense));
         self.faces.push(floor);
         self.faces.extend(sides);
         self.faces.push(cap);

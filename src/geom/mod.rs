@@ -19,7 +19,7 @@ pub mod trim;
 pub use brep::{Brep, Edge, EdgeUse, Face, Surface3};
 pub use connected::connected;
 pub use fair::{closed_curve, closed_fit, periodic_cubic};
-pub use layered::{Layer, Ring, Wall, layered};
+pub use layered::{Break, Layer, Ring, Wall, layered};
 pub use mask::spread;
 pub use measure::Measure;
 pub use mesh::TriMesh;

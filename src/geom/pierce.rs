@@ -128,7 +128,7 @@ impl Brep {
             return None;
         }
         let ends = [0, 1].map(|k| both[k].iter().map(|c| c.1.clone()).collect::<Vec<_>>());
-        let (edges, sides) = tube(self, [&ends[0], &ends[1]], !forward[0], |_| "opening".into());
+        let (edges, sides) = tube(self, &ends, &[], !forward[0], |_, _| "opening".into());
         for k in 0..2 {
             let mut ring: Vec<EdgeUse> = (both[k].iter().enumerate())
                 .map(|(i, c)| EdgeUse { edge: edges[k] + i, forward: forward[k], pcurve: c.0.clone() })
@@ -164,7 +164,7 @@ mod tests {
         };
         let wall = |r: f64, inside| {
             let ring = |layer| Ring { layer, pieces: turned(r) };
-            Wall { name: "wall".into(), foot: ring(0), head: ring(1), inside }
+            Wall { name: "wall".into(), foot: ring(0), head: ring(1), inside, breaks: vec![] }
         };
         let mut b = layered("ring", &layers, &[wall(60.0, true), wall(50.0, false)]);
         let volume = |b: &Brep| {

@@ -200,6 +200,7 @@ mod tests {
             foot: Ring { layer: 0, pieces: a },
             head: Ring { layer: 1, pieces: b },
             inside,
+            breaks: vec![],
         };
         let block = rectangle([0.0, 0.0], [80.0, 60.0], 10.0);
         let walls = [

@@ -1,8 +1,8 @@
 //! The enclosure's body: `[enclosure]` beyond the rim, `[screws]`, `[[part]]`, `[[opening]]`, `[trucks]`.
 use super::{bounded, length, optional};
 use crate::enclosure::{
-    Along, BodySpec, Depth, Fit, GrooveSpec, JointKind, OpeningShape, OpeningSpec, PartSpec, Position, PrinterSpec,
-    ScrewSize, ScrewSpec, SealSpec, ShellSpec, Through, TruckSpec,
+    Along, BodySpec, Depth, EdgeSpec, Fit, GrooveSpec, JointKind, OpeningShape, OpeningSpec, PartSpec, Position,
+    PrinterSpec, ScrewSize, ScrewSpec, SealSpec, ShellSpec, Through, TruckSpec,
 };
 use crate::error::{Error, Result, Stage};
 use serde::Deserialize;
@@ -11,6 +11,9 @@ use serde::Deserialize;
 const WALL_MM: f64 = 3.5;
 const FLOOR_MM: f64 = 4.0;
 const FLANGE_MM: f64 = 5.0;
+/// Chamfer of the floor's outer edge, mm (common practice, no source: 1 to 3): scrapes less, and prints on the bed without
+/// support, where a round would begin level with it.
+const EDGE_MM: f64 = 2.0;
 /// Distance from screw to screw, mm (common practice, no source: 100 to 120).
 const PITCH_MM: f64 = 110.0;
 /// Kept free round a part, mm: foam or a cable's width (common practice, no source).
@@ -107,6 +110,9 @@ pub(super) struct BodyTable<'a> {
     pub floor: &'a Value,
     pub floor_shape: &'a Option<String>,
     pub flange_thickness: &'a Value,
+    pub flange_chamfer: &'a Value,
+    pub edge: &'a Value,
+    pub edge_shape: &'a Option<String>,
     pub seat: &'a Option<String>,
     pub land: &'a Value,
     /// Width of the gasket's strip, mm.
@@ -167,6 +173,9 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
             || e.wall.is_some()
             || e.floor.is_some()
             || e.flange_thickness.is_some()
+            || e.flange_chamfer.is_some()
+            || e.edge.is_some()
+            || e.edge_shape.is_some()
             || e.draft.is_some();
         if others || e.floor_shape.is_some() || t.screws.is_some() || !t.parts.is_empty() || !t.openings.is_empty() {
             return Err(wrong(
@@ -187,6 +196,8 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
         follow: choice("enclosure.floor_shape", e.floor_shape.as_ref(), &[("flat", false), ("following", true)])?,
         flange_mm: optional("enclosure.flange_thickness", e.flange_thickness.as_ref(), FLANGE_MM, 0.4, 30.0)?,
         groove: groove(e)?,
+        floor_edge: floor_edge(e)?,
+        flange_chamfer_mm: optional("enclosure.flange_chamfer", e.flange_chamfer.as_ref(), 0.0, 0.0, 50.0)?,
     };
     let none = ScrewTable::default();
     let s = t.screws.unwrap_or(&none);
@@ -230,6 +241,11 @@ fn groove(e: &BodyTable) -> Result<Option<GrooveSpec>> {
     }
     let land_mm = optional("enclosure.land", e.land.as_ref(), LAND_MM, 0.0, 10.0)?;
     Ok(wanted.then_some(GrooveSpec { strip_mm: e.strip_mm, land_mm }))
+}
+fn floor_edge(e: &BodyTable) -> Result<Option<EdgeSpec>> {
+    let size_mm = optional("enclosure.edge", e.edge.as_ref(), EDGE_MM, 0.0, 30.0)?;
+    let round = choice("enclosure.edge_shape", e.edge_shape.as_ref(), &[("chamfer", false), ("round", true)])?;
+    Ok((size_mm > 0.0).then_some(EdgeSpec { size_mm, round }))
 }
 /// Three lengths with one unit at the end: "220 x 220 x 250 mm".
 pub(super) fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
@@ -326,7 +342,7 @@ mod tests {
     use crate::Board;
 
     const BARE: &str = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[enclosure]\nlength='34 cm'\n";
-    const FULL: &str = "depth='38 mm'\nwall='4 mm'\ndraft='3 deg'\nfloor='5 mm'\nfloor_shape='following'\nflange_thickness='6 mm'\n\
+    const FULL: &str = "depth='38 mm'\nwall='4 mm'\ndraft='3 deg'\nfloor='5 mm'\nfloor_shape='following'\nflange_thickness='6 mm'\nflange_chamfer='3 mm'\nedge='2.5 mm'\nedge_shape='round'\n\
         seat='groove'\nland='0.3 mm'\n[gasket]\nwidth='6 mm'\n\
         [screws]\nsize='M5'\nfit='coarse'\npitch='90 mm'\nedge='8 mm'\nslip='1.5 mm'\ninsert='8 mm'\nboss=true\n\
         [[part]]\nname='pack'\nlength='190 mm'\nwidth='70 mm'\nheight='3 cm'\nat=['-30 mm','0 mm']\nbattery=true\n\
@@ -340,6 +356,8 @@ mod tests {
         let b = Board::parse(&format!("{BARE}{FULL}")).unwrap().body.unwrap();
         assert_eq!(b.depth, Depth::Clear(38.0));
         assert_eq!((b.shell.wall_mm, b.shell.floor_mm, b.shell.flange_mm, b.shell.follow), (4.0, 5.0, 6.0, true));
+        assert_eq!(b.shell.floor_edge, Some(EdgeSpec { size_mm: 2.5, round: true }));
+        assert_eq!(b.shell.flange_chamfer_mm, 3.0);
         assert!((b.shell.draft.to_degrees() - 3.0).abs() < 1e-12);
         assert_eq!((b.screws.size, b.screws.fit, b.screws.insert_mm), (ScrewSize::M5, Fit::Coarse, Some(8.0)));
         assert_eq!(b.parts[0].position, Position::At([-30.0, 0.0]));
@@ -376,6 +394,8 @@ mod tests {
                 "mixes what a wall",
             ),
             ("depth='40 mm'\nland='1 mm'\n", "the rim is plain"),
+            ("depth='40 mm'\nedge_shape='bevel'\n", "none of chamfer, round"),
+            ("edge='2 mm'\n", "not how deep"),
             ("depth='40 mm'\nseat='hollow'\n", "none of plain, groove"),
             ("depth='40 mm'\n[screws]\nalong='deck'\nboss=true\n", "square as it is"),
             ("depth='40 mm'\n[printer]\nbed='220 x 220 mm'\n", "width x depth x height"),
