@@ -44,6 +44,9 @@ const MORE_PARTS: usize = 3;
 /// A part shorter than this is no part of a box, mm: it would be joint from end to end.
 const LEAST_PART_MM: f64 = 3.0 * strap::LAP_MM;
 
+/// Less than this on the bed breaks loose in print, mm2 (common practice, no source).
+const LEAST_ON_BED_MM2: f64 = 400.0;
+
 /// The parts of `e` for the printer: the body whole when it fits, else cut across into as few as fit, each end to end with a
 /// strap.
 ///
@@ -176,6 +179,16 @@ fn supports(f: &PrintFigures) -> Option<Warning> {
                 f.way.stands_on.name()
             ),
             "write printer.layers = \"along\" under [printer] to cut it into shorter parts that lie",
+        ));
+    }
+    if f.way.bed_contact_mm2 < LEAST_ON_BED_MM2 {
+        return Some(Warning::new(
+            Stage::Enclosure,
+            format!(
+                "'{}' touches the bed with {:.0} mm2 only, {:.0} mm2 of it overhang",
+                f.name, f.way.bed_contact_mm2, f.way.overhang_mm2
+            ),
+            "print it on a raft with supports under all of it, or take enclosure.floor_shape = \"flat\"",
         ));
     }
     f.way.thin_support.map(|s| {

@@ -473,9 +473,12 @@ fn broken_edges_take_and_add_what_pappus_says() {
     spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0], joint: JointKind::Tongue, layers_along: false });
     spec.shell.flange_chamfer_mm = 3.0;
     for (follow, round) in [(false, false), (false, true), (true, true)] {
+        let curved = "touches the bed with";
         spec.shell.follow = follow;
         spec.shell.floor_edge = Some(EdgeSpec { size_mm: 2.5, round });
-        let e = made(500.0, &spec).unwrap().value;
+        let m = made(500.0, &spec).unwrap();
+        assert_eq!(follow, m.warnings.iter().any(|w| w.message.contains(curved)), "{:?}", m.warnings);
+        let e = m.value;
         sound(&e);
         assert_eq!(e.print_parts.len(), 3);
         for p in &e.print_parts {
