@@ -89,12 +89,14 @@ fn section(e: &Enclosure, x: f64) -> Option<Vec<Curve<2>>> {
         // the wall's outside carried on through the flange
         let lean = (low[0] - high[0]) / (low[1] - high[1]);
         let top = seat(high[0]);
-        (
+        let inside = in_high[k];
+        [
             [high[0] + lean * (top - high[1]), top],
             low,
-            [in_high[k], seat(in_high[k])],
+            [inside, seat(inside)],
+            [inside, s.back.at(x, inside)],
             [in_low[k], s.floor_in.at(x, in_low[k])],
-        )
+        ]
     });
     let mut around = Vec::new();
     if let Some(edge) = &s.floor_edge {
@@ -102,22 +104,24 @@ fn section(e: &Enclosure, x: f64) -> Option<Vec<Curve<2>>> {
         let (wall, flat) = (sides(&edge.on_wall, x)?, sides(&edge.on_face, x)?);
         let low = [0, 1].map(|k| [wall[k], edge.wall_z.at(x, wall[k])]);
         let under = [0, 1].map(|k| [flat[k], s.floor_out.at(x, flat[k])]);
-        around.push(Curve::line(right.0, low[1]));
+        around.push(Curve::line(right[0], low[1]));
         around.push(Curve::line(low[1], under[1]));
         around.push(floor(&s.floor_out, flat[1], flat[0]));
         around.push(Curve::line(under[0], low[0]));
-        around.push(Curve::line(low[0], left.0));
+        around.push(Curve::line(low[0], left[0]));
     } else {
-        around.push(Curve::line(right.0, right.1));
-        around.push(floor(&s.floor_out, right.1[0], left.1[0]));
-        around.push(Curve::line(left.1, left.0));
+        around.push(Curve::line(right[0], right[1]));
+        around.push(floor(&s.floor_out, right[1][0], left[1][0]));
+        around.push(Curve::line(left[1], left[0]));
     }
     around.extend([
-        Curve::line(left.0, left.2),
-        Curve::line(left.2, left.3),
-        floor(&s.floor_in, left.3[0], right.3[0]),
-        Curve::line(right.3, right.2),
-        Curve::line(right.2, right.0),
+        Curve::line(left[0], left[2]),
+        Curve::line(left[2], left[3]),
+        Curve::line(left[3], left[4]),
+        floor(&s.floor_in, left[4][0], right[4][0]),
+        Curve::line(right[4], right[3]),
+        Curve::line(right[3], right[2]),
+        Curve::line(right[2], right[0]),
     ]);
     Some(around)
 }

@@ -9,7 +9,7 @@ use crate::num::Curve;
 /// The closed solid.
 ///
 /// # Errors
-/// A hole through a wall that leaves its face.
+/// A hole through a wall that leaves one piece of it.
 pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: &[WallHole]) -> Result<Brep> {
     let mut layers = vec![
         Layer { name: "mating face", z: &shell.seat, up: false },
@@ -28,7 +28,10 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
         sides.push(side("groove outside".into(), (0, outer), (inner_land + 1, outer), false));
         sides.push(side("groove inside".into(), (inner_land, inner), (inner_land + 1, inner), true));
     }
-    sides.push(side("wall inside".into(), (inner_land, &shell.wall_in[0]), (2, &shell.wall_in[1]), false));
+    let z = shell.back.clone();
+    let leaning = Break { name: "wall inside".into(), z, pieces: shell.wall_in[0].clone(), rounded: None };
+    let inside = side("flange inside".into(), (inner_land, &shell.wall_in[0]), (2, &shell.wall_in[1]), false);
+    sides.push(Wall { breaks: vec![leaning], ..inside });
     for (i, s) in screws.iter().enumerate() {
         let foot = s.ring(shell.seat_mm(), 0.0);
         let mut back = 1;
@@ -56,13 +59,15 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
             let name = format!("{name} {}", w.piece + 1);
             solid.faces.iter().position(|f| f.name == name)
         };
-        let pierced = face("wall outside")
-            .zip(face("wall inside"))
-            .and_then(|(a, b)| solid.pierce([a, b], &w.sight, &w.drawing, w.from));
+        let faces = face("wall outside").zip(face("wall inside"));
+        let pierced = faces.and_then(|(a, b)| match &w.seal {
+            None => solid.pierce([a, b], &w.sight, &w.drawing, w.from),
+            Some(border) => solid.pierce_sunk([a, b], &w.sight, [border, &w.drawing], w.from),
+        });
         if pierced.is_none() {
             return Err(fail(
-                format!("the opening '{}' crosses a seam of the wall", w.name),
-                "move it along the wall with opening.at, away from where the sides turn into the ends, or make it smaller",
+                format!("the opening '{}' does not go straight through the wall, which bends there", w.name),
+                "move it along the wall with opening.at, away from where the sides turn into the ends, make it or its opening.seal smaller, or make enclosure.corner_radius larger",
             ));
         }
     }

@@ -2,9 +2,8 @@
 use super::joint::GLUE_MM;
 use super::{Enclosure, fail};
 use crate::error::Result;
-use crate::geom::{Brep, Layer, Ring, Wall, layered, plan, trim};
+use crate::geom::{Brep, Layer, Ring, Wall, layered, plan};
 use crate::num::Curve;
-use crate::tolerance::CHORD_MM;
 
 /// Thickness of the strap, mm (common practice, no source).
 const STRAP_MM: f64 = 2.0;
@@ -21,15 +20,8 @@ pub(super) fn lining(e: &Enclosure) -> Result<Brep> {
             fail("the strap inside the joint folds at a corner".into(), "make enclosure.corner_radius larger")
         })
     };
-    // how far the walls have leaned in, at most, where the strap begins
-    let border = trim::polygon(&s.wall_in[0], CHORD_MM).points;
-    let share = border.iter().map(|p| {
-        let [seat, back, floor] = [&s.seat, &s.back, &s.floor_in].map(|z| z.at(p[0], p[1]));
-        (back - seat) / (floor - seat)
-    });
-    let lean = s.wall_lean_mm() * share.fold(0.0, f64::max);
-    let outer = [moved(&s.wall_in[0], GLUE_MM + lean)?, moved(&s.wall_in[1], GLUE_MM)?];
-    let inner = [moved(&s.wall_in[0], TAKEN_MM + lean)?, moved(&s.wall_in[1], TAKEN_MM)?];
+    let lining = |d: f64| -> Result<[Vec<Curve<2>>; 2]> { Ok([moved(&s.wall_in[0], d)?, moved(&s.wall_in[1], d)?]) };
+    let (outer, inner) = (lining(GLUE_MM)?, lining(TAKEN_MM)?);
     let under = s.floor_in.moved(1.0, [0.0, 0.0, -GLUE_MM]);
     let over = s.floor_in.moved(1.0, [0.0, 0.0, -TAKEN_MM]);
     let layers = [

@@ -131,7 +131,9 @@ fn section(s: &mut Sheet, deck: &Deck, e: &Enclosure, axis: usize, at: f64) {
     let floor_in = |x: f64, y: f64| shell.floor_in.at(x, y);
     let floor_out = |x: f64, y: f64| shell.floor_out.at(x, y);
     let mut body = line(&seat, rim[0], inner[0]);
+    body.extend(line(&back, inner[0], inner[0]).first());
     body.extend(line(&floor_in, inner_low[0], inner_low[1]));
+    body.extend(line(&back, inner[1], inner[1]).first());
     body.extend(line(&seat, inner[1], rim[1]));
     // the outside from the flange round the floor to the other flange, with the edges that are broken
     let broken = |edge: &Option<BrokenEdge>| {

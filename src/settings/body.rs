@@ -26,7 +26,7 @@ const WHEEL_WIDTH_MM: f64 = 50.0;
 const LEAN_DEG: [f64; 2] = [20.0, 45.0];
 /// Gap between deck and the lands beside a groove, mm: what a print's warp takes (common practice, no source).
 const LAND_MM: f64 = 0.5;
-/// Depth of a seal face in the floor's outside, mm: a few printed layers.
+/// Depth of a seal face in the outside of floor or wall, mm: a few printed layers.
 const SEAL_DEPTH_MM: f64 = 1.0;
 /// Longest length taken for anything on a board, mm.
 const LONGEST_MM: f64 = 4000.0;
@@ -298,23 +298,21 @@ fn opening(o: &OpeningTable) -> Result<OpeningSpec> {
         }
     };
     let in_wall = choice("opening.through", o.through.as_ref(), &[("floor", false), ("wall", true)])?;
-    let through = match (in_wall, &o.above_floor, &o.seal) {
-        (true, Some(v), None) => Through::Wall { above_floor_mm: size("above_floor", v)? },
-        (false, None, seal) => Through::Floor {
-            seal: seal
-                .as_ref()
-                .map(|v| -> Result<SealSpec> {
-                    Ok(SealSpec {
-                        width_mm: size("seal", v)?,
-                        depth_mm: optional("opening.seal_depth", o.seal_depth.as_ref(), SEAL_DEPTH_MM, 0.2, 30.0)?,
-                    })
-                })
-                .transpose()?,
-        },
+    let seal = (o.seal.as_ref())
+        .map(|v| -> Result<SealSpec> {
+            Ok(SealSpec {
+                width_mm: size("seal", v)?,
+                depth_mm: optional("opening.seal_depth", o.seal_depth.as_ref(), SEAL_DEPTH_MM, 0.2, 30.0)?,
+            })
+        })
+        .transpose()?;
+    let through = match (in_wall, &o.above_floor) {
+        (true, Some(v)) => Through::Wall { above_floor_mm: size("above_floor", v)?, seal },
+        (false, None) => Through::Floor { seal },
         _ => {
             return Err(wrong(
                 format!("the opening '{}' mixes what a wall and a floor ask for", o.name),
-                "with through = \"wall\" give above_floor, from the floor's inside to its middle; seal goes with the floor",
+                "with through = \"wall\" give above_floor, from the floor's inside to its middle; without it leave it out",
             ));
         }
     };
@@ -348,7 +346,7 @@ mod tests {
         [[part]]\nname='pack'\nlength='190 mm'\nwidth='70 mm'\nheight='3 cm'\nat=['-30 mm','0 mm']\nbattery=true\n\
         [[part]]\nname='controller'\nlength='60 mm'\nwidth='40 mm'\nheight='20 mm'\n\
         [[opening]]\nname='switch'\nat=['100 mm','-10 mm']\ndiameter='19 mm'\nseal='6 mm'\n\
-        [[opening]]\nname='port'\nthrough='wall'\nat=['-170 mm','0 mm']\nlength='12 mm'\nwidth='8 mm'\nabove_floor='15 mm'\n\
+        [[opening]]\nname='port'\nthrough='wall'\nat=['-170 mm','0 mm']\nlength='12 mm'\nwidth='8 mm'\nabove_floor='15 mm'\nseal='4 mm'\nseal_depth='0.5 mm'\n\
         [trucks]\nwheelbase='60 cm'\nwheel='90 mm'\naxle_height='58 mm'\nlean='22 deg'\n[printer]\nbed='220 x 220 x 250 mm'\njoint='butt'\nlayers='along'\n";
 
     #[test]
@@ -369,7 +367,10 @@ mod tests {
         assert_eq!(b.openings[0].shape, OpeningShape::Circle(19.0));
         let seal = Some(SealSpec { width_mm: 6.0, depth_mm: SEAL_DEPTH_MM });
         assert_eq!(b.openings[0].through, Through::Floor { seal });
-        assert_eq!(b.openings[1].through, Through::Wall { above_floor_mm: 15.0 });
+        assert_eq!(
+            b.openings[1].through,
+            Through::Wall { above_floor_mm: 15.0, seal: Some(SealSpec { width_mm: 4.0, depth_mm: 0.5 }) }
+        );
         assert_eq!(b.shell.groove, Some(GrooveSpec { strip_mm: 6.0, land_mm: 0.3 }));
         assert_eq!((b.screws.along, b.screws.boss), (Along::Bench, true));
         let p = b.printer.unwrap();
