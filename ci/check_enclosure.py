@@ -10,6 +10,7 @@ import glob
 import json
 import math
 import os
+import re
 import sys
 
 import trimesh
@@ -27,6 +28,9 @@ GAP_MM = 0.05
 GLUE_MM = 0.2
 # distances measured: enough to meet every side and corner of the rim, few enough to take seconds
 SAMPLES = 400
+# lines of a cross on the template are shorter than this, and its places are written to 0.001 mm on a paper developed in strips
+CROSS_MM = 20.0
+PAPER_MM = 0.3
 
 folder = sys.argv[1]
 lands = [float(a) for a in sys.argv[2:]]
@@ -104,3 +108,18 @@ for r in rows:
                 inside.Perform(gp_Pnt(*place), 1e-6)
                 assert inside.State() == want, f"screw {r['screw']}: hole and list differ"
 print(f"{len(rows)} screws agree with the holes")
+
+# the paper's crosses, in the list's order, lie as far apart as the holes along the deck: no nearer than straight through it
+lines = [[float(v) for v in m] for m in re.findall(r'd="M([\d.]+) ([\d.]+) L([\d.]+) ([\d.]+)"', open(at("footprint.svg")).read())]
+crosses = [((a + c) / 2, (b + d) / 2) for a, b, c, d in lines if b == d and abs(c - a) < CROSS_MM]
+crosses = crosses[: len(rows)]
+holes = [[float(r[k]) for k in ("x_mm", "y_mm", "deck_z_mm")] for r in rows]
+assert len(crosses) == len(holes), f"{len(crosses)} crosses on the template, {len(holes)} rows in the list"
+worst = 0.0
+for i in range(len(holes)):
+    for j in range(i):
+        straight, paper = math.dist(holes[i], holes[j]), math.dist(crosses[i], crosses[j])
+        assert paper > straight - PAPER_MM, f"holes {i + 1} and {j + 1}: {paper:.2f} mm on paper, {straight:.2f} mm in the list"
+        worst = max(worst, paper - straight)
+assert worst < 0.01 * max(math.dist(a, b) for a in holes for b in holes), f"the template is {worst:.2f} mm longer than the list"
+print(f"the template's {len(crosses)} crosses agree with the list, longer by at most {worst:.2f} mm along the curved deck")

@@ -17,7 +17,7 @@ pub use edges::{BrokenEdge, EdgeSpec};
 pub use halves::{PrintFigures, PrintPart, PrinterSpec};
 pub use joint::JointKind;
 pub use openings::{OpeningShape, OpeningSpec, SealSpec, Through};
-pub use room::{PartSpec, PlacedPart, Position};
+pub use room::{CableRoom, PartSpec, PlacedPart, Position, Side};
 pub use screws::{Along, Boss, Fit, Screw, ScrewSize, ScrewSpec};
 pub use shell::{Groove, GrooveSpec, Shell, ShellSpec};
 

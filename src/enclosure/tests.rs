@@ -244,6 +244,7 @@ fn parts_find_the_room_that_the_dish_leaves() {
         name: name.into(),
         size_mm,
         clearance_mm: 2.0,
+        cable: None,
         position,
         battery: name == "pack",
     };
@@ -548,4 +549,45 @@ fn a_seal_face_in_a_wall_is_flat_and_leans_with_it() {
     let e = made(500.0, &spec).unwrap().value;
     sound(&e);
     assert!(e.print_parts.iter().all(|p| p.solid.faults().is_empty()));
+}
+/// Cables of 29 mm at the tail end of a box fixed 30 mm off the wall there leave 1 mm on that side; free
+/// to turn, the part lays them where there is room, and no other part comes into it.
+#[test]
+fn cables_keep_their_room() {
+    let part = |name: &str, position, cable| PartSpec {
+        name: name.into(),
+        size_mm: [60.0, 40.0, 20.0],
+        clearance_mm: 3.0,
+        cable,
+        position,
+        battery: false,
+    };
+    let tail = |room_mm: f64| Some(CableRoom { room_mm, side: Side::Tail });
+    let left = |cable| {
+        let mut spec = body();
+        // the cavity begins 150 - 18 - 3.5 mm behind the middle, which lies at x = 10
+        spec.parts = vec![part("box", Position::At([-128.5 + 30.0 + 30.0, 0.0]), cable)];
+        made(f64::INFINITY, &spec).unwrap().value.parts[0].clone()
+    };
+    assert!((left(None).side_left_mm - 27.0).abs() < 0.1, "{:?}", left(None));
+    let with = left(tail(29.0));
+    assert!(with.fits && (with.side_left_mm - 1.0).abs() < 0.1, "{with:?}");
+    let too_long = left(tail(40.0));
+    assert!(!too_long.fits && (too_long.side_left_mm + 10.0).abs() < 0.1, "{too_long:?}");
+    let mut spec = body();
+    spec.parts = vec![
+        part("fixed", Position::At([10.0, 0.0]), tail(80.0)),
+        part("free", Position::Anywhere, tail(50.0)),
+        part("more", Position::Anywhere, None),
+    ];
+    let e = made(f64::INFINITY, &spec).unwrap().value;
+    let boxes: Vec<_> =
+        e.parts.iter().map(|p| p.cable.map_or((p.at_mm, p.size_mm), |c| c.kept(p.at_mm, p.size_mm, 0.0))).collect();
+    assert!(e.parts.iter().all(|p| p.fits), "{:?}", e.parts);
+    for i in 0..3 {
+        for j in 0..i {
+            let apart = |k: usize| (boxes[i].0[k] - boxes[j].0[k]).abs() - (boxes[i].1[k] + boxes[j].1[k]) / 2.0;
+            assert!(apart(0).max(apart(1)) > -1e-9, "{i} {j}");
+        }
+    }
 }

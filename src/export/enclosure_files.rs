@@ -74,6 +74,10 @@ pub fn room_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
         s.path(&mapped(&trim::polygon(&pieces, CHORD_MM)), true, LINE);
     }
     for p in &e.parts {
+        if let Some(cable) = p.cable {
+            let (at, size) = cable.kept(p.at_mm, p.size_mm, 0.0);
+            s.path(&mapped(&trim::polygon(&plan::rectangle(at, [size[0], size[1]], 0.0), CHORD_MM)), true, THIN);
+        }
         s.path(
             &mapped(&trim::polygon(&plan::rectangle(p.at_mm, [p.size_mm[0], p.size_mm[1]], 0.0), CHORD_MM)),
             true,

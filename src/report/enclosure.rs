@@ -72,9 +72,10 @@ impl EnclosureSection {
         }
         for p in &self.parts {
             let verdict = if p.fits { "fits" } else { "does not fit" };
+            let cable = p.cable.map_or(String::new(), |c| format!(", with {:.0} mm for cables", c.room_mm));
             let _ = writeln!(
                 o,
-                "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside",
+                "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside{cable}",
                 p.name, p.at_mm[0], p.at_mm[1], p.height_left_mm, p.side_left_mm
             );
         }

@@ -1,8 +1,8 @@
 //! The enclosure's body: `[enclosure]` beyond the rim, `[screws]`, `[[part]]`, `[[opening]]`, `[trucks]`.
 use super::{bounded, length, optional};
 use crate::enclosure::{
-    Along, BodySpec, Depth, EdgeSpec, Fit, GrooveSpec, JointKind, OpeningShape, OpeningSpec, PartSpec, Position,
-    PrinterSpec, ScrewSize, ScrewSpec, SealSpec, ShellSpec, Through, TruckSpec,
+    Along, BodySpec, CableRoom, Depth, EdgeSpec, Fit, GrooveSpec, JointKind, OpeningShape, OpeningSpec, PartSpec,
+    Position, PrinterSpec, ScrewSize, ScrewSpec, SealSpec, ShellSpec, Side, Through, TruckSpec,
 };
 use crate::error::{Error, Result, Stage};
 use serde::Deserialize;
@@ -56,6 +56,8 @@ pub(super) struct PartTable {
     width: toml::Value,
     height: toml::Value,
     clearance: Value,
+    cable: Value,
+    cable_side: Option<String>,
     at: Value,
     #[serde(default)]
     battery: bool,
@@ -270,8 +272,18 @@ pub(super) fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
 }
 fn part(p: &PartTable) -> Result<PartSpec> {
     let size = |key: &str, v| bounded(&format!("part.{key} of '{}'", p.name), v, 0.1, LONGEST_MM);
+    let sides = [("nose", Side::Nose), ("tail", Side::Tail), ("left", Side::Left), ("right", Side::Right)];
+    let side = choice("part.cable_side", p.cable_side.as_ref(), &sides)?;
+    if p.cable_side.is_some() && p.cable.is_none() {
+        return Err(wrong(
+            format!("part.cable_side of '{}' is given, but no room for cables", p.name),
+            "add part.cable, how far plugs and bends of cables reach from the part, or take part.cable_side out",
+        ));
+    }
+    let cable = p.cable.as_ref().map(|v| Ok(CableRoom { room_mm: size("cable", v)?, side })).transpose()?;
     Ok(PartSpec {
         name: p.name.clone(),
+        cable,
         size_mm: [size("length", &p.length)?, size("width", &p.width)?, size("height", &p.height)?],
         clearance_mm: optional("part.clearance", p.clearance.as_ref(), CLEARANCE_MM, 0.0, 100.0)?,
         position: match &p.at {
@@ -344,7 +356,7 @@ mod tests {
         seat='groove'\nland='0.3 mm'\n[gasket]\nwidth='6 mm'\n\
         [screws]\nsize='M5'\nfit='coarse'\npitch='90 mm'\nedge='8 mm'\nslip='1.5 mm'\ninsert='8 mm'\nboss=true\n\
         [[part]]\nname='pack'\nlength='190 mm'\nwidth='70 mm'\nheight='3 cm'\nat=['-30 mm','0 mm']\nbattery=true\n\
-        [[part]]\nname='controller'\nlength='60 mm'\nwidth='40 mm'\nheight='20 mm'\n\
+        [[part]]\nname='controller'\nlength='60 mm'\nwidth='40 mm'\nheight='20 mm'\ncable='25 mm'\ncable_side='tail'\n\
         [[opening]]\nname='switch'\nat=['100 mm','-10 mm']\ndiameter='19 mm'\nseal='6 mm'\n\
         [[opening]]\nname='port'\nthrough='wall'\nat=['-170 mm','0 mm']\nlength='12 mm'\nwidth='8 mm'\nabove_floor='15 mm'\nseal='4 mm'\nseal_depth='0.5 mm'\n\
         [trucks]\nwheelbase='60 cm'\nwheel='90 mm'\naxle_height='58 mm'\nlean='22 deg'\n[printer]\nbed='220 x 220 x 250 mm'\njoint='butt'\nlayers='along'\n";
@@ -364,6 +376,7 @@ mod tests {
                 && b.parts[0].size_mm == [190.0, 70.0, 30.0]
                 && b.parts[1].position == Position::Anywhere
         );
+        assert_eq!(b.parts[1].cable, Some(CableRoom { room_mm: 25.0, side: Side::Tail }));
         assert_eq!(b.openings[0].shape, OpeningShape::Circle(19.0));
         let seal = Some(SealSpec { width_mm: 6.0, depth_mm: SEAL_DEPTH_MM });
         assert_eq!(b.openings[0].through, Through::Floor { seal });
@@ -403,6 +416,14 @@ mod tests {
             ("depth='40 mm'\n[printer]\nbed='220 x 220 x 250 mm'\njoint='dovetail'\n", "none of tongue, butt"),
             ("depth='40 mm'\n[printer]\nbed='220 x 220 x 250'\n", "has no unit"),
             ("depth='40 mm'\n[[part]]\nname='x'\nlength='3 mm'\nwidth='3 mm'\nheight='0 mm'\n", "part.height of 'x'"),
+            (
+                "depth='40 mm'\n[[part]]\nname='x'\nlength='3 mm'\nwidth='3 mm'\nheight='3 mm'\ncable_side='up'\n",
+                "none of nose",
+            ),
+            (
+                "depth='40 mm'\n[[part]]\nname='x'\nlength='3 mm'\nwidth='3 mm'\nheight='3 mm'\ncable_side='left'\n",
+                "no room for cables",
+            ),
         ] {
             let e = Board::parse(&format!("{BARE}{text}")).unwrap_err();
             assert!(e.message().contains(want), "{text}: {e}");
