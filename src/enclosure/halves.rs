@@ -232,8 +232,8 @@ fn print(solid: Brep, printer: &PrinterSpec, mating_face: bool) -> Result<PrintP
 
 #[cfg(test)]
 mod tests {
-    use super::super::StandsOn;
     use super::super::tests::{body, made};
+    use super::super::{ScrewSize, StandsOn};
     use super::*;
 
     const PRINTER: PrinterSpec =
@@ -305,6 +305,17 @@ mod tests {
             assert_eq!(p.solid.faults(), Vec::<String>::new());
         }
         assert!(!along.warnings.iter().any(|w| w.message.contains("pulls them apart")));
+    }
+    /// Bosses near the flange's round corners, far from the joint, are told to lie within its half.
+    #[test]
+    fn bodies_with_bosses_are_cut() {
+        let mut spec = body();
+        (spec.screws.boss, spec.screws.size, spec.screws.edge_mm) = (true, ScrewSize::M3, Some(5.6));
+        let e = made(500.0, &spec).unwrap().value;
+        for p in make_parts(&e, &PRINTER).unwrap().value {
+            assert_eq!(p.solid.faults(), Vec::<String>::new());
+            assert!(p.mesh.open_edges().is_empty());
+        }
     }
     /// A screw where the joint was wanted moves it: no pin hole (6 mm deep) meets a screw's. Thin walls are butted with a word.
     #[test]

@@ -237,14 +237,19 @@ fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<Ed
     }
     Some(parts)
 }
-/// Points along each use of a loop by which loops are told apart: their borders lie further apart than such chords.
-const OUTLINE_SAMPLES: usize = 8;
+/// Points along each span of a use of a loop by which loops are told apart: their borders lie further apart than such chords.
+const OUTLINE_SAMPLES: usize = 4;
 fn outline(l: &[EdgeUse]) -> Polygon {
-    let along = |u: &EdgeUse, i: usize| {
-        let t = i as f64 / OUTLINE_SAMPLES as f64;
-        u.pcurve.at(between(&u.pcurve.knots, if u.forward { t } else { 1.0 - t }))
-    };
-    Polygon { points: l.iter().flat_map(|u| (0..OUTLINE_SAMPLES).map(move |i| along(u, i))).collect() }
+    let mut points = Vec::new();
+    for u in l {
+        let breaks = u.pcurve.knots.breaks();
+        let along = breaks
+            .windows(2)
+            .flat_map(|w| (0..OUTLINE_SAMPLES).map(move |i| w[0] + (w[1] - w[0]) * i as f64 / OUTLINE_SAMPLES as f64));
+        let (lo, hi) = u.pcurve.knots.range();
+        points.extend(along.map(|t| u.pcurve.at(if u.forward { t } else { lo + hi - t })));
+    }
+    Polygon { points }
 }
 
 /// The curve of constant u = x on a graph between two places: exact.
