@@ -141,7 +141,7 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
         let p = &parts[i];
         let turned = |quarters: usize| {
             let [l, w, h] = p.size_mm;
-            let size = if quarters % 2 == 0 { [l, w, h] } else { [w, l, h] };
+            let size = if quarters.is_multiple_of(2) { [l, w, h] } else { [w, l, h] };
             (size, p.cable.map(|c| CableRoom { side: c.side.turned(quarters), ..c }))
         };
         type Turned = ([f64; 3], Option<CableRoom>);
