@@ -50,6 +50,13 @@ def parts(shape, kind):
         explorer.Next()
 
 
+def volume(shape):
+    """Volume of a shape, mm3."""
+    found = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, found, QUADRATURE, False, False)
+    return found.Mass()
+
+
 def inspect(path):
     """Prints a line about the file; returns its faults in words, its area in mm2 and its volume in mm3."""
     shape = read(path, heal=False)
@@ -64,18 +71,18 @@ def inspect(path):
     worst = max((BRep_Tool.Tolerance_s(edge(e)) for e in parts(shape, TopAbs_EDGE)), default=0.0)
     if not worst <= EDGE_MM:
         out.append(f"edge tolerance {worst:.4f} mm, the limit is {EDGE_MM} mm")
-    area, volume = GProp_GProps(), GProp_GProps()
+    area = GProp_GProps()
     BRepGProp.SurfaceProperties_s(shape, area, QUADRATURE)
-    BRepGProp.VolumeProperties_s(shape, volume, QUADRATURE, False, False)
+    inside_mm3 = volume(shape)
     solids = len(list(parts(shape, TopAbs_SOLID)))
     if not area.Mass() > 0:
         out.append("no area")
-    if solids and not volume.Mass() > 0:
-        out.append(f"volume {volume.Mass():.3f} mm3")
+    if solids and not inside_mm3 > 0:
+        out.append(f"volume {inside_mm3:.3f} mm3")
     faces = len(list(parts(shape, TopAbs_FACE)))
-    inside = f", volume {volume.Mass():.1f} mm3" if solids else ""
+    inside = f", volume {inside_mm3:.1f} mm3" if solids else ""
     print(f"{os.path.basename(path)}: {solids} solids, {faces} faces, edges {worst:.4f} mm, area {area.Mass():.1f} mm2{inside}")
-    return out, area.Mass(), volume.Mass()
+    return out, area.Mass(), inside_mm3
 
 
 def main(paths):

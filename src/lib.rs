@@ -40,9 +40,10 @@ mod surface;
 pub mod tolerance;
 pub use deck::{Deck, DeckDetails, DeckHole, make_deck};
 pub use enclosure::{
-    Along, BodySpec, Boss, Check, Depth, Enclosure, Fit, Groove, GrooveSpec, OpeningShape, OpeningSpec, PartSpec,
-    PlacedPart, Position, PrintFigures, PrintPart, PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell,
-    ShellSpec, Through, TruckSpec, make_enclosure,
+    Along, BodySpec, Boss, BrokenEdge, CableRoom, Check, Depth, EdgeSpec, Enclosure, Fit, Groove, GrooveSpec,
+    JointKind, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, PrintFigures, PrintPart, PrintWay,
+    PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell, ShellSpec, Side, StandsOn, ThinSupport, Through,
+    TruckSpec, make_enclosure,
 };
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};

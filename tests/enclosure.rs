@@ -2,8 +2,8 @@
 mod boards;
 use boards::{Given, cases};
 use faydeck::{
-    Along, Board, BodySpec, Depth, EnclosureSpec, Fit, GapOptions, GrooveSpec, PlanSpec, ScrewSize, ScrewSpec,
-    ShellSpec, gap_map, make_enclosure, make_mating, reconstruct,
+    Along, Board, BodySpec, Depth, EdgeSpec, EnclosureSpec, Fit, GapOptions, GrooveSpec, PlanSpec, ScrewSize,
+    ScrewSpec, ShellSpec, gap_map, make_enclosure, make_mating, reconstruct,
 };
 
 const GASKET_MM: f64 = 4.0;
@@ -22,6 +22,8 @@ fn body(groove: bool) -> BodySpec {
             follow: groove,
             flange_mm: FLANGE_MM,
             groove: groove.then_some(GrooveSpec { strip_mm: 6.0, land_mm: 0.5 }),
+            floor_edge: Some(EdgeSpec { size_mm: 2.0, round: groove }),
+            flange_chamfer_mm: if groove { 0.0 } else { 3.0 },
         },
         screws: ScrewSpec {
             size: ScrewSize::M4,

@@ -41,13 +41,14 @@ pub fn demo_files() -> Result<Vec<OutputFile>> {
          [deck]\nname = \"courier's longboard\"\nthickness = \"12 mm\"\n\n\
          [enclosure]\nlength = \"340 mm\"             # along the board, centred unless offset is given\ninset = \"16 mm\"               # from the rail\nflange = \"18 mm\"              # width of the rim that seats\ngasket = \"3 mm\"               # free thickness of the foam strip\nsqueeze = \"30 %\"              # how much of it the screws press away\n\
          depth = \"34 mm\"              # inside, least clear height from deck to floor; without it no body is made\n\
-         draft = \"3 deg\"              # how far the walls lean in\n\n\
+         draft = \"3 deg\"              # how far the walls lean in\n\
+         flange_chamfer = \"4 mm\"      # between flange and wall: less to support in print, and stiffer\n\n\
          [screws]\nsize = \"M4\"\nfit = \"coarse\"              # class of the clearance hole: fine, medium, coarse\npitch = \"110 mm\"             # at most, from screw to screw\ninsert = \"8 mm\"              # threaded inserts in the deck, from below\nslip = \"1 mm\"                # slots at the ends, for a deck that sags\n\n\
          [[part]]\nname = \"pack\"\nlength = \"180 mm\"\nwidth = \"84 mm\"\nheight = \"28 mm\"\nat = [\"-46 mm\", \"0 mm\"]      # along the board, across it; without it the part goes where there is room\nbattery = true\n\n\
-         [[part]]\nname = \"controller\"\nlength = \"64 mm\"\nwidth = \"44 mm\"\nheight = \"20 mm\"\n\n\
-         [[opening]]\nname = \"charge port\"\nthrough = \"wall\"            # floor or wall\nat = [\"-150 mm\", \"0 mm\"]   # along the board, across it; in a wall the nearest place is taken\nabove_floor = \"15 mm\"       # from the floor's inside to the middle\ndiameter = \"12 mm\"\n\n\
+         [[part]]\nname = \"controller\"\nlength = \"64 mm\"\nwidth = \"44 mm\"\nheight = \"20 mm\"\ncable = \"20 mm\"             # for plugs and bends of cables at one end\n\n\
+         [[opening]]\nname = \"charge port\"\nthrough = \"wall\"            # floor or wall\nat = [\"-150 mm\", \"0 mm\"]   # along the board, across it; in a wall the nearest place is taken\nabove_floor = \"14 mm\"       # from the floor's inside to the middle\ndiameter = \"12 mm\"\n\n\
          [trucks]\nwheelbase = \"660 mm\"\nwheel = \"90 mm\"               # diameter\naxle_height = \"62 mm\"         # from the baseplate to the axle's middle\nriser = \"6 mm\"\n\n\
-         [printer]\nbed = \"220 x 220 x 250 mm\"   # width, depth, height: a longer body is cut and gets pins and a strap\n\n\
+         [printer]\nbed = \"220 x 220 x 250 mm\"   # width, depth, height: a longer body is cut, joined by a tongue, pins and a strap\n\n\
          [rider]\nsag = \"9 mm\"                  # standing still, at mid wheelbase\n",
         TAPE_MM[0], TAPE_MM[1]
     );

@@ -94,7 +94,10 @@ pub(super) fn checks(deck: &Deck, shell: &Shell, screws: &[Screw], spec: &BodySp
             apart(&hole.points, &wall) + s.hole_mm / 2.0 - washer
         })
         .fold(f64::INFINITY, f64::min);
-    let cure = format!("make enclosure.flange {:.1} mm wider or screws.edge smaller", -to_wall);
+    let cure = format!(
+        "make enclosure.flange {0:.1} mm wider, or screws.edge or enclosure.flange_chamfer {0:.1} mm smaller",
+        -to_wall
+    );
     out.push(Check::new("washer to wall", to_wall, 0.0, cure));
     if let Some(t) = &spec.trucks {
         out.extend(trucks(deck, shell, &rim, t, spec.sag_mm));
@@ -117,9 +120,13 @@ fn trucks(deck: &Deck, shell: &Shell, rim: &Polygon, t: &TruckSpec, sag_mm: f64)
     // a parabola between the trucks: an estimate of the shape of the sag
     let sag = |x: f64| sag_mm * (1.0 - ((x - t.offset_mm) / half).powi(2)).max(0.0);
     let low = |p: [f64; 2], z: f64| z + sag(p[0]);
-    let floor = trim::polygon(&shell.wall_out[1], CHORD_MM);
+    let floor = shell.floor_outside_polygon();
     let mut places: Vec<([f64; 2], f64)> =
         inner_points(&floor).map(|p| (p, low(p, shell.floor_out.at(p[0], p[1])))).collect();
+    places.extend(shell.floor_edge.iter().flat_map(|e| {
+        let wall = trim::polygon(&e.on_wall, CHORD_MM).points;
+        wall.into_iter().map(|p| (p, low(p, e.wall_z.at(p[0], p[1]))))
+    }));
     places.extend(rim.points.iter().map(|p| (*p, low(*p, shell.back.at(p[0], p[1])))));
     let ground = |lean: f64, (p, z): &([f64; 2], f64)| radius - (z - axle(p[0])) * lean.cos() - p[1].abs() * lean.sin();
     let least = |lean: f64| places.iter().map(|p| ground(lean, p)).fold(f64::INFINITY, f64::min);

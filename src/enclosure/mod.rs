@@ -1,15 +1,23 @@
 //! The enclosure's body on the mating face: flange, walls, floor, screws, openings, room inside, clearances, halves.
+mod bed;
 mod clearance;
+mod edges;
 mod halves;
+mod joint;
 mod openings;
 mod room;
 mod screws;
+mod seal;
 mod shell;
 mod solid;
+mod strap;
+pub use bed::{PrintWay, StandsOn, ThinSupport};
 pub use clearance::{Check, TruckSpec};
+pub use edges::{BrokenEdge, EdgeSpec};
 pub use halves::{PrintFigures, PrintPart, PrinterSpec};
+pub use joint::JointKind;
 pub use openings::{OpeningShape, OpeningSpec, SealSpec, Through};
-pub use room::{PartSpec, PlacedPart, Position};
+pub use room::{CableRoom, PartSpec, PlacedPart, Position, Side};
 pub use screws::{Along, Boss, Fit, Screw, ScrewSize, ScrewSpec};
 pub use shell::{Groove, GrooveSpec, Shell, ShellSpec};
 
@@ -63,7 +71,7 @@ pub struct Enclosure {
     pub openings: Vec<Vec<Curve<2>>>,
     /// Clearances.
     pub checks: Vec<Check>,
-    /// Parts for the printer; none when the body fits whole or no printer is given.
+    /// Parts for the printer, the body whole where it fits; none when no printer is given.
     pub print_parts: Vec<PrintPart>,
     solid: Brep,
     mesh: TriMesh,
@@ -92,17 +100,16 @@ pub fn make_enclosure(
         Depth::Clear(d) => d,
         Depth::Parts => room::depth_for(&spec.parts)?,
     };
-    let shell = shell::make_shell(deck, mating, &spec.shell, depth_mm)?;
-    let screws = screws::place(deck, &shell, rim, &spec.screws)?.drain_into(&mut warnings);
-    let openings = openings::place(&shell, &spec.openings)?;
-    let solid = solid::make(&shell, &screws, &openings.floor, &openings.walls)?;
-    let openings = openings.plan;
-    if let Some(first) = solid.faults().first() {
-        return Err(fail(
-            format!("the enclosure is not sound: {first}"),
-            "make enclosure.corner_radius larger, or enclosure.wall or enclosure.draft smaller",
-        ));
+    // an opening may cross none of the seams where pieces of a wall meet: they move out of its way
+    let in_walls = spec.openings.iter().any(|o| matches!(o.through, Through::Wall { .. }));
+    let mut built = shape(deck, mating, rim, spec, depth_mm, 0.0);
+    for k in (1..SEAMS).filter(|_| in_walls) {
+        if built.is_ok() {
+            break;
+        }
+        built = shape(deck, mating, rim, spec, depth_mm, f64::from(k) / f64::from(SEAMS)).or(built);
     }
+    let Shape { shell, screws, openings, solid } = built?.drain_into(&mut warnings);
     let mesh = mesh_of(&solid)?;
     let parts = room::place(deck, &shell, &spec.parts).drain_into(&mut warnings);
     let checks = clearance::checks(deck, &shell, &screws, spec);
@@ -119,6 +126,37 @@ pub fn make_enclosure(
         made.print_parts = halves::make_parts(&made, printer)?.drain_into(&mut warnings);
     }
     Ok(Warned::with(made, warnings))
+}
+
+/// Places of the walls' seams tried: of an opening as long as a quarter of a wall's piece one is then clear.
+const SEAMS: u32 = 4;
+
+/// The body as made with its seams at one place.
+struct Shape {
+    shell: Shell,
+    screws: Vec<Screw>,
+    openings: Vec<Vec<Curve<2>>>,
+    solid: Brep,
+}
+fn shape(
+    deck: &Deck,
+    mating: &MatingFace,
+    rim: &EnclosureSpec,
+    spec: &BodySpec,
+    depth_mm: f64,
+    seam: f64,
+) -> Result<Warned<Shape>> {
+    let shell = shell::make_shell(deck, mating, &spec.shell, depth_mm, seam)?;
+    let placed = screws::place(deck, &shell, rim, &spec.screws)?;
+    let openings = openings::place(&shell, &spec.openings)?;
+    let solid = solid::make(&shell, &placed.value, &openings.floor, &openings.walls)?;
+    if let Some(first) = solid.faults().first() {
+        return Err(fail(
+            format!("the enclosure is not sound: {first}"),
+            "make enclosure.corner_radius larger, or enclosure.wall or enclosure.draft smaller",
+        ));
+    }
+    Ok(Warned::with(Shape { shell, screws: placed.value, openings: openings.plan, solid }, placed.warnings))
 }
 
 impl Enclosure {

@@ -1,4 +1,5 @@
 //! Openings through floor and walls: where they are, what must stay round them.
+use super::seal::sunk;
 use super::shell::flat;
 use super::{LEAST_LAND_MM, Shell, fail};
 use crate::error::Result;
@@ -38,6 +39,8 @@ pub enum Through {
     Wall {
         /// From the floor's inside to its middle, mm.
         above_floor_mm: f64,
+        /// A flat face round it, sunk into the wall's outside along its lean, for a plate or a plug's flange that seals.
+        seal: Option<SealSpec>,
     },
 }
 /// What is asked of a seal face.
@@ -45,7 +48,7 @@ pub enum Through {
 pub struct SealSpec {
     /// Width round the opening, mm.
     pub width_mm: f64,
-    /// Depth below the floor's outside where that is lowest, mm.
+    /// Depth below the outside where that is lowest, mm.
     pub depth_mm: f64,
 }
 impl OpeningShape {
@@ -77,6 +80,8 @@ pub(super) struct WallHole {
     pub piece: usize,
     pub sight: Sight,
     pub drawing: Vec<Curve<2>>,
+    /// Border of its seal face on the drawing.
+    pub seal: Option<Vec<Curve<2>>>,
     /// A place in the wall's (u, v) near it.
     pub from: [f64; 2],
     half: [f64; 2],
@@ -110,8 +115,8 @@ pub(super) fn place(shell: &Shell, wanted: &[OpeningSpec]) -> Result<Openings> {
                 borders.push((o.name.clone(), border));
                 out.floor.push(hole);
             }
-            Through::Wall { above_floor_mm } => {
-                let hole = in_wall(shell, o, above_floor_mm)?;
+            Through::Wall { above_floor_mm, seal } => {
+                let hole = in_wall(shell, o, above_floor_mm, seal)?;
                 for other in &out.walls {
                     let far = |k: usize| (other.sight.seen(hole.sight.origin)[k]).abs() - other.half[k] - hole.half[k];
                     let apart = far(0).max(far(1));
@@ -180,7 +185,7 @@ fn in_floor(
     Ok((FloorHole { hole, seal }, border))
 }
 
-fn in_wall(shell: &Shell, o: &OpeningSpec, above_floor_mm: f64) -> Result<WallHole> {
+fn in_wall(shell: &Shell, o: &OpeningSpec, above_floor_mm: f64, seal: Option<SealSpec>) -> Result<WallHole> {
     let square = |p: [f64; 2]| (p[0] - o.at[0]).powi(2) + (p[1] - o.at[1]).powi(2);
     let mut best = (f64::INFINITY, 0, 0.0);
     for (k, c) in shell.wall_out[0].iter().enumerate() {
@@ -206,16 +211,19 @@ fn in_wall(shell: &Shell, o: &OpeningSpec, above_floor_mm: f64) -> Result<WallHo
     let (along, out) = ([v[0] / speed, v[1] / speed], [v[1] / speed, -v[0] / speed]);
     let inner = shell.wall_in[1][piece].at(u);
     let z = shell.floor_in.at(inner[0], inner[1]) - above_floor_mm;
-    let half = o.shape.half();
+    let hole = o.shape.half();
+    let half = hole.map(|h| h + seal.map_or(0.0, |s| s.width_mm));
     // the room from flange to floor, all along it
-    let mut above = f64::INFINITY;
+    let (mut above, mut below) = (f64::INFINITY, above_floor_mm - hole[1]);
     for t in [-1.0, -0.5, 0.0, 0.5, 1.0] {
         let q = [p[0] + t * half[0] * along[0], p[1] + t * half[0] * along[1]];
-        above = above.min(z - half[1] - shell.back.at(q[0], q[1]));
+        above = above.min(z - half[1] - shell.back.at(q[0], q[1]) - shell.spec.flange_chamfer_mm);
+        let edge = shell.floor_edge.as_ref().map_or(0.0, |e| e.spec.size_mm);
+        below = below.min(shell.floor_out.at(q[0], q[1]) - edge - z - half[1]);
     }
     for (left, what, cure) in [
         (above, "flange", "move it towards the floor with a smaller opening.above_floor"),
-        (above_floor_mm - half[1], "floor", "move it away with a larger opening.above_floor"),
+        (below, "floor", "move it away with a larger opening.above_floor"),
     ] {
         if left < LEAST_LAND_MM {
             return Err(fail(
@@ -225,15 +233,24 @@ fn in_wall(shell: &Shell, o: &OpeningSpec, above_floor_mm: f64) -> Result<WallHo
         }
     }
     let (foot, head) = (shell.back.at(p[0], p[1]), shell.floor_out.at(p[0], p[1]));
+    let from = [u, (z - foot) / (head - foot)];
+    let mut sight = Sight { origin: [p[0], p[1], z], right: [along[0], along[1], 0.0], up: [0.0, 0.0, 1.0] };
+    let mut border = None;
+    if let Some(s) = seal {
+        let drawn = o.shape.drawn([0.0, 0.0], s.width_mm);
+        sight = sunk(shell, &o.name, s, (piece, u, from[1]), &drawn)?;
+        border = Some(drawn);
+    }
     let corner = |a: f64, d: f64| [0, 1].map(|k| p[k] + a * half[0] * along[k] - d * out[k]);
     let deep = shell.spec.wall_mm + shell.wall_lean_mm();
     let plan = [corner(-1.0, 0.0), corner(1.0, 0.0), corner(1.0, deep), corner(-1.0, deep)];
     Ok(WallHole {
         name: o.name.clone(),
         piece,
-        sight: Sight { origin: [p[0], p[1], z], right: [along[0], along[1], 0.0], up: [0.0, 0.0, 1.0] },
+        sight,
         drawing: o.shape.drawn([0.0, 0.0], 0.0),
-        from: [u, (z - foot) / (head - foot)],
+        seal: border,
+        from,
         half,
         plan: (0..4).map(|i| Curve::line(plan[i], plan[(i + 1) % 4])).collect(),
     })

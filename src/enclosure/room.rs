@@ -14,6 +14,52 @@ pub enum Position {
     /// Wherever there is most room.
     Anywhere,
 }
+/// A direction in plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Side {
+    /// Towards the nose.
+    Nose,
+    /// Towards the board's left, seen from the underside.
+    Left,
+    /// Towards the tail.
+    Tail,
+    /// Towards the board's right.
+    Right,
+}
+impl Side {
+    const ALL: [Self; 4] = [Self::Nose, Self::Left, Self::Tail, Self::Right];
+    /// The direction after some quarter turns, counter-clockwise.
+    fn turned(self, quarters: usize) -> Self {
+        let at = Self::ALL.iter().position(|s| *s == self).unwrap_or(0);
+        Self::ALL[(at + quarters) % 4]
+    }
+    fn direction(self) -> [f64; 2] {
+        match self {
+            Self::Nose => [1.0, 0.0],
+            Self::Left => [0.0, 1.0],
+            Self::Tail => [-1.0, 0.0],
+            Self::Right => [0.0, -1.0],
+        }
+    }
+}
+/// Room for a plug and the bend of its cable beside a part.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct CableRoom {
+    /// From the part's face, mm.
+    pub room_mm: f64,
+    /// The face it comes out of.
+    pub side: Side,
+}
+impl CableRoom {
+    /// Middle and size of a box at `at` with the room beyond its clearance.
+    pub fn kept(&self, at: [f64; 2], size: [f64; 3], clearance_mm: f64) -> ([f64; 2], [f64; 3]) {
+        let more = (self.room_mm - clearance_mm).max(0.0);
+        let d = self.side.direction();
+        let grown = [size[0] + more * d[0].abs(), size[1] + more * d[1].abs(), size[2]];
+        ([0, 1].map(|k| at[k] + more / 2.0 * d[k]), grown)
+    }
+}
 /// A part as a box.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PartSpec {
@@ -23,6 +69,8 @@ pub struct PartSpec {
     pub size_mm: [f64; 3],
     /// Kept free on all sides and above it, mm.
     pub clearance_mm: f64,
+    /// Kept free for its cables; turns with the part.
+    pub cable: Option<CableRoom>,
     /// Where it goes.
     pub position: Position,
     /// Whether it is a battery pack.
@@ -37,9 +85,11 @@ pub struct PlacedPart {
     pub at_mm: [f64; 2],
     /// Along the board, across it, and high, mm.
     pub size_mm: [f64; 3],
+    /// Room kept for its cables.
+    pub cable: Option<CableRoom>,
     /// Height left above its clearance under the lowest place of the deck over it, mm; negative when too tall.
     pub height_left_mm: f64,
-    /// Least distance left beyond its clearance to the walls and the parts placed before it, mm; negative when it overlaps.
+    /// Least distance left beyond its clearance and cable room to the walls and the parts placed before it, mm; negative when it overlaps.
     pub side_left_mm: f64,
     /// Whether it fits.
     pub fits: bool,
@@ -85,18 +135,25 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
         let free = |i: usize| parts[i].position == Position::Anywhere;
         free(a).cmp(&free(b)).then(area(b).total_cmp(&area(a))).then(a.cmp(&b))
     });
+    // middles and sizes with cable room of those placed so far
+    let mut taken: Vec<([f64; 2], [f64; 3])> = Vec::new();
     for i in order {
         let p = &parts[i];
-        let side = |at: [f64; 2], size: [f64; 3], border: &Polygon| {
-            let own = footprint(at, size);
-            let to_wall = own
+        let turned = |quarters: usize| {
+            let [l, w, h] = p.size_mm;
+            let size = if quarters.is_multiple_of(2) { [l, w, h] } else { [w, l, h] };
+            (size, p.cable.map(|c| CableRoom { side: c.side.turned(quarters), ..c }))
+        };
+        type Turned = ([f64; 3], Option<CableRoom>);
+        let side = |at: [f64; 2], (size, cable): Turned, border: &Polygon| {
+            let kept = cable.map_or((at, size), |c| c.kept(at, size, p.clearance_mm));
+            let to_wall = footprint(kept.0, kept.1)
                 .resampled(BORDER_POINTS)
                 .points
                 .iter()
                 .map(|q| -border.signed_distance(*q))
                 .fold(f64::INFINITY, f64::min);
-            let others = placed.iter().flatten().map(|o| between((at, size), (o.at_mm, o.size_mm)));
-            others.fold(to_wall, f64::min) - p.clearance_mm
+            taken.iter().map(|o| between(kept, *o)).fold(to_wall, f64::min) - p.clearance_mm
         };
         let height = |at: [f64; 2], size: [f64; 3]| {
             inner_points(&footprint(at, size))
@@ -105,31 +162,29 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
                 - size[2]
                 - p.clearance_mm
         };
-        let turned = [p.size_mm[1], p.size_mm[0], p.size_mm[2]];
-        let (at, size) = match p.position {
-            Position::At(at) => (at, p.size_mm),
+        let (at, way) = match p.position {
+            Position::At(at) => (at, turned(0)),
             Position::Anywhere => {
-                let mut best = (f64::NEG_INFINITY, [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0], p.size_mm);
-                for size in [p.size_mm, turned] {
-                    let n = [0, 1].map(|k| ((hi[k] - lo[k] - size[k]).max(0.0) / 2.0 / TRY_MM) as i32);
+                let middle = [0, 1].map(|k| (lo[k] + hi[k]) / 2.0);
+                let mut best = (f64::NEG_INFINITY, middle, turned(0));
+                // a box is the same turned end for end, its cables are not
+                for quarters in 0..if p.cable.is_some() { 4 } else { 2 } {
+                    let way = turned(quarters);
+                    let n = [0, 1].map(|k| ((hi[k] - lo[k] - way.0[k]).max(0.0) / 2.0 / TRY_MM) as i32);
                     for x in -n[0]..=n[0] {
                         for y in -n[1]..=n[1] {
-                            let at = [
-                                (lo[0] + hi[0]) / 2.0 + TRY_MM * f64::from(x),
-                                (lo[1] + hi[1]) / 2.0 + TRY_MM * f64::from(y),
-                            ];
+                            let at = [middle[0] + TRY_MM * f64::from(x), middle[1] + TRY_MM * f64::from(y)];
                             // side room is cheap to tell and decides first; no more than a place that is free counts
-                            let s = side(at, size, &coarse);
+                            let s = side(at, way, &coarse);
                             if s.min(0.0) < best.0 {
                                 continue;
                             }
-                            let score = s.min(0.0) + height(at, size).min(0.0);
+                            let score = s.min(0.0) + height(at, way.0).min(0.0);
                             // what is packed tight leaves room for the next: of free places the outermost along the board
                             if score > best.0
-                                || (score == best.0
-                                    && x.abs() > ((best.1[0] - (lo[0] + hi[0]) / 2.0) / TRY_MM).abs() as i32)
+                                || (score == best.0 && x.abs() > ((best.1[0] - middle[0]) / TRY_MM).abs() as i32)
                             {
-                                best = (score, at, size);
+                                best = (score, at, way);
                             }
                         }
                     }
@@ -137,11 +192,14 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
                 (best.1, best.2)
             }
         };
-        let (side_left_mm, height_left_mm) = (side(at, size, &walls), height(at, size));
+        let (size, cable) = way;
+        let (side_left_mm, height_left_mm) = (side(at, way, &walls), height(at, size));
+        taken.push(cable.map_or((at, size), |c| c.kept(at, size, p.clearance_mm)));
         placed[i] = Some(PlacedPart {
             name: p.name.clone(),
             at_mm: at,
             size_mm: size,
+            cable,
             height_left_mm,
             side_left_mm,
             fits: side_left_mm >= 0.0 && height_left_mm >= 0.0,
@@ -162,7 +220,11 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
             warnings.push(Warning::new(
                 Stage::Enclosure,
                 format!("the part '{}' lacks {:.1} mm to a wall or another part", p.name, -p.side_left_mm),
-                "make enclosure.length larger or enclosure.inset smaller, or move it with part.at",
+                if p.cable.is_some() {
+                    "make enclosure.length larger, enclosure.inset or part.cable smaller, take another part.cable_side, or move it with part.at"
+                } else {
+                    "make enclosure.length larger or enclosure.inset smaller, or move it with part.at"
+                },
             ));
         }
         if spec.battery {

@@ -1,4 +1,5 @@
 //! Surfaces and plan curves of the body.
+use super::edges::{self, BrokenEdge, EdgeSpec};
 use super::{LEAST_LAND_MM, fail};
 use crate::deck::{Deck, offset_error};
 use crate::error::{Result, Stage};
@@ -22,6 +23,10 @@ pub struct ShellSpec {
     pub flange_mm: f64,
     /// The groove for the gasket's strip; `None` seats the strip on a plain rim.
     pub groove: Option<GrooveSpec>,
+    /// How the floor's outer edge is broken; `None` leaves it sharp.
+    pub floor_edge: Option<EdgeSpec>,
+    /// Chamfer of 45 degrees between the flange's back and the wall, mm; 0 leaves a sharp corner.
+    pub flange_chamfer_mm: f64,
 }
 /// What is asked of a groove.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,10 +63,14 @@ pub struct Shell {
     pub floor_out: TensorSpline,
     /// The flange's border.
     pub rim: Vec<Curve<2>>,
-    /// The wall's outer face: at the flange's back and at the floor.
+    /// The wall's outer face: at the flange's back and at the floor, as if no edge were broken.
     pub wall_out: [Vec<Curve<2>>; 2],
-    /// The wall's inner face: at the seat and at the floor.
+    /// The wall's inner face: from the seat to the flange's back, and at the floor.
     pub wall_in: [Vec<Curve<2>>; 2],
+    /// The floor's outer edge where it is broken.
+    pub floor_edge: Option<BrokenEdge>,
+    /// The chamfer between the flange's back and the wall.
+    pub flange_chamfer: Option<BrokenEdge>,
     /// What was asked.
     pub spec: ShellSpec,
 }
@@ -70,6 +79,8 @@ pub struct Shell {
 const STRIP_PLAY_MM: f64 = 0.3;
 /// Least depth of a groove, mm: two printed layers; less holds no strip.
 const LEAST_GROOVE_MM: f64 = 0.4;
+/// Points on the border of the walls over which their height is averaged.
+const BORDER_POINTS: usize = 200;
 /// Room between flange and floor below which there is no wall to speak of, mm: a few printed layers.
 const LEAST_WALL_HEIGHT_MM: f64 = 1.0;
 
@@ -79,8 +90,18 @@ pub(super) fn flat(like: &TensorSpline, z: f64) -> TensorSpline {
     TensorSpline { x: k(x), y: k(y), c: vec![z; 16] }
 }
 
-pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, depth_mm: f64) -> Result<Shell> {
-    let foot: Vec<Curve<2>> = mating.footprint.inner.iter().rev().map(Curve::reversed).collect();
+/// The surfaces and plan curves; `seam` shares of a piece further on the walls' pieces meet than the footprint's do.
+pub(super) fn make_shell(
+    deck: &Deck,
+    mating: &MatingFace,
+    spec: &ShellSpec,
+    depth_mm: f64,
+    seam: f64,
+) -> Result<Shell> {
+    let foot = mating
+        .footprint
+        .inner_from(seam)
+        .ok_or_else(|| fail("the border of the walls folds".into(), "make enclosure.corner_radius larger"))?;
     let moved = |pieces: &[Curve<2>], d: f64| {
         plan::parallel(pieces, -d).ok_or_else(|| {
             fail(
@@ -93,10 +114,8 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
             )
         })
     };
-    let lean = depth_mm * spec.draft.tan();
-    let wall_out = [foot.clone(), moved(&foot, lean)?];
-    let wall_in = [moved(&foot, spec.wall_mm)?, moved(&foot, spec.wall_mm + lean)?];
-    let cavity = trim::polygon(&wall_in[0], CHORD_MM);
+    let wall_top = moved(&foot, spec.wall_mm)?;
+    let cavity = trim::polygon(&wall_top, CHORD_MM);
     let coarse = mating.footprint.outer_polygon.resampled(300);
     let parallel = |what: &str, d: f64| {
         offset_height(&deck.underside, d, |x, y| coarse.contains([x, y]))
@@ -109,6 +128,15 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
         let z = inner_points(&cavity).map(|p| deck.underside.at(p[0], p[1])).fold(f64::NEG_INFINITY, f64::max);
         (flat(&deck.underside, z + depth_mm), flat(&deck.underside, z + depth_mm + spec.floor_mm))
     };
+    // from the flange's back on both faces lean alike: the wall is as thick all the way down
+    let border = trim::polygon(&foot, CHORD_MM).resampled(BORDER_POINTS).points;
+    let leans = |floor: &TensorSpline| {
+        let high = border.iter().map(|p| floor.at(p[0], p[1]) - back.at(p[0], p[1])).sum::<f64>() / border.len() as f64;
+        high.max(0.0) * spec.draft.tan()
+    };
+    let lean = [leans(&floor_in), leans(&floor_out)];
+    let wall_out = [foot.clone(), moved(&foot, lean[1])?];
+    let wall_in = [wall_top, moved(&foot, spec.wall_mm + lean[0])?];
     let (seat, groove) = match &spec.groove {
         None => (mating.face.clone(), None),
         Some(g) => {
@@ -129,6 +157,8 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
             (parallel("the lands", g.land_mm)?, Some(Groove { floor: mating.face.clone(), borders, depth_mm }))
         }
     };
+    let floor_edge = edges::floor_edge(&foot, lean[1], spec, &floor_out)?;
+    let flange_chamfer = edges::flange_chamfer(&foot, spec, &back)?;
     let shell = Shell {
         seat,
         groove,
@@ -139,6 +169,8 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
         rim: mating.footprint.outer.clone(),
         wall_out,
         wall_in,
+        floor_edge,
+        flange_chamfer,
         spec: *spec,
     };
     // both faces of the wall must have a height everywhere, and the floor must begin beyond the flange
@@ -146,9 +178,10 @@ pub(super) fn make_shell(deck: &Deck, mating: &MatingFace, spec: &ShellSpec, dep
         let l = trim::polygon(line, CHORD_MM);
         l.points.iter().map(|p| high.at(p[0], p[1]) - low.at(p[0], p[1])).fold(f64::INFINITY, f64::min)
     };
-    let room = least(&shell.wall_out[0], &shell.back, &shell.floor_out).min(least(
+    let broken = spec.flange_chamfer_mm + spec.floor_edge.map_or(0.0, |e| e.size_mm);
+    let room = (least(&shell.wall_out[0], &shell.back, &shell.floor_out) - broken).min(least(
         &shell.wall_in[0],
-        &shell.seat,
+        &shell.back,
         &shell.floor_in,
     ));
     if room < LEAST_WALL_HEIGHT_MM {
@@ -184,17 +217,21 @@ impl Shell {
     pub fn rim_polygon(&self) -> Polygon {
         trim::polygon(&self.rim, CHORD_MM)
     }
-    /// The border of the wall's outer face at the flange, as a polygon.
+    /// Where the flange's back ends at the wall or its chamfer, as a polygon.
     pub fn wall_polygon(&self) -> Polygon {
-        trim::polygon(&self.wall_out[0], CHORD_MM)
+        trim::polygon(self.flange_chamfer.as_ref().map_or(&self.wall_out[0], |c| &c.on_face), CHORD_MM)
+    }
+    /// The border of the floor's flat outside, as a polygon.
+    pub fn floor_outside_polygon(&self) -> Polygon {
+        trim::polygon(self.floor_edge.as_ref().map_or(&self.wall_out[1], |e| &e.on_face), CHORD_MM)
     }
     /// Distance of the flange's back from the deck, mm.
     pub fn back_mm(&self) -> f64 {
         self.standoff_mm + self.spec.flange_mm
     }
-    /// How far the walls lean in from flange to floor, mm.
+    /// How far the walls lean in from the flange's back to the floor's inside, mm.
     pub fn wall_lean_mm(&self) -> f64 {
-        let far = self.wall_polygon().signed_distance(self.wall_out[1][0].points[0]);
+        let far = trim::polygon(&self.wall_in[0], CHORD_MM).signed_distance(self.wall_in[1][0].points[0]);
         -far
     }
     /// Distance of the face towards the deck from it, mm.

@@ -3,13 +3,13 @@ use super::openings::{FloorHole, WallHole};
 use super::screws::Screw;
 use super::{Shell, fail};
 use crate::error::Result;
-use crate::geom::{Brep, Layer, Ring, Wall, layered};
+use crate::geom::{Break, Brep, Layer, Ring, Wall, layered};
 use crate::num::Curve;
 
 /// The closed solid.
 ///
 /// # Errors
-/// A hole through a wall that leaves its face.
+/// A hole through a wall that leaves one piece of it.
 pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: &[WallHole]) -> Result<Brep> {
     let mut layers = vec![
         Layer { name: "mating face", z: &shell.seat, up: false },
@@ -17,10 +17,7 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
         Layer { name: "floor inside", z: &shell.floor_in, up: false },
         Layer { name: "floor outside", z: &shell.floor_out, up: true },
     ];
-    let mut sides = vec![
-        side("rim".into(), (0, &shell.rim), (1, &shell.rim), true),
-        side("wall outside".into(), (1, &shell.wall_out[0]), (3, &shell.wall_out[1]), true),
-    ];
+    let mut sides = vec![side("rim".into(), (0, &shell.rim), (1, &shell.rim), true), wall_outside(shell, 1, 3)];
     // a groove parts the lands: the inner one is a face of its own
     let mut inner_land = 0;
     if let Some(g) = &shell.groove {
@@ -31,7 +28,10 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
         sides.push(side("groove outside".into(), (0, outer), (inner_land + 1, outer), false));
         sides.push(side("groove inside".into(), (inner_land, inner), (inner_land + 1, inner), true));
     }
-    sides.push(side("wall inside".into(), (inner_land, &shell.wall_in[0]), (2, &shell.wall_in[1]), false));
+    let z = shell.back.clone();
+    let leaning = Break { name: "wall inside".into(), z, pieces: shell.wall_in[0].clone(), rounded: None };
+    let inside = side("flange inside".into(), (inner_land, &shell.wall_in[0]), (2, &shell.wall_in[1]), false);
+    sides.push(Wall { breaks: vec![leaning], ..inside });
     for (i, s) in screws.iter().enumerate() {
         let foot = s.ring(shell.seat_mm(), 0.0);
         let mut back = 1;
@@ -59,13 +59,15 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
             let name = format!("{name} {}", w.piece + 1);
             solid.faces.iter().position(|f| f.name == name)
         };
-        let pierced = face("wall outside")
-            .zip(face("wall inside"))
-            .and_then(|(a, b)| solid.pierce("opening", [a, b], &w.sight, &w.drawing, w.from));
+        let faces = face("wall outside").zip(face("wall inside"));
+        let pierced = faces.and_then(|(a, b)| match &w.seal {
+            None => solid.pierce("opening", [a, b], &w.sight, &w.drawing, w.from),
+            Some(border) => solid.pierce_sunk([a, b], &w.sight, [border, &w.drawing], w.from),
+        });
         if pierced.is_none() {
             return Err(fail(
-                format!("the opening '{}' crosses a seam of the wall", w.name),
-                "move it along the wall with opening.at, away from where the sides turn into the ends, or make it smaller",
+                format!("the opening '{}' does not go straight through the wall, which bends there", w.name),
+                "move it along the wall with opening.at, away from where the sides turn into the ends, make it or its opening.seal smaller, or make enclosure.corner_radius larger",
             ));
         }
     }
@@ -73,5 +75,23 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
 }
 fn side(name: String, foot: (usize, &[Curve<2>]), head: (usize, &[Curve<2>]), inside: bool) -> Wall {
     let [foot, head] = [foot, head].map(|(layer, p)| Ring { layer, pieces: p.to_vec() });
-    Wall { name, foot, head, inside }
+    Wall { name, foot, head, inside, breaks: Vec::new() }
+}
+/// The wall's outside between the layers of the flange's back and of the floor's outside, with its broken edges.
+fn wall_outside(shell: &Shell, back: usize, floor: usize) -> Wall {
+    let [mut foot, mut head] = [0, 1].map(|k| shell.wall_out[k].as_slice());
+    let mut breaks = Vec::new();
+    let mut name = "wall outside";
+    if let Some(c) = &shell.flange_chamfer {
+        (foot, name) = (&c.on_face, "flange chamfer");
+        let (z, pieces) = (c.wall_z.clone(), c.on_wall.clone());
+        breaks.push(Break { name: "wall outside".into(), z, pieces, rounded: None });
+    }
+    if let Some(e) = &shell.floor_edge {
+        head = &e.on_face;
+        let (z, pieces) = (e.wall_z.clone(), e.on_wall.clone());
+        let rounded = e.spec.round.then(|| (shell.floor_out.clone(), shell.wall_out[1].clone()));
+        breaks.push(Break { name: "floor edge".into(), z, pieces, rounded });
+    }
+    Wall { breaks, ..side(name.into(), (back, foot), (floor, head), true) }
 }

@@ -37,7 +37,16 @@ fn rim() -> EnclosureSpec {
 pub(super) fn body() -> BodySpec {
     BodySpec {
         depth: Depth::Clear(40.0),
-        shell: ShellSpec { wall_mm: 3.5, draft: 0.0, floor_mm: 4.0, follow: false, flange_mm: 5.0, groove: None },
+        shell: ShellSpec {
+            wall_mm: 3.5,
+            draft: 0.0,
+            floor_mm: 4.0,
+            follow: false,
+            flange_mm: 5.0,
+            groove: None,
+            floor_edge: None,
+            flange_chamfer_mm: 0.0,
+        },
         screws: ScrewSpec {
             size: ScrewSize::M4,
             fit: Fit::Medium,
@@ -235,6 +244,7 @@ fn parts_find_the_room_that_the_dish_leaves() {
         name: name.into(),
         size_mm,
         clearance_mm: 2.0,
+        cable: None,
         position,
         battery: name == "pack",
     };
@@ -320,7 +330,7 @@ fn openings_in_walls_take_out_their_area_times_the_wall() {
         e.solid().mesh(0.001).unwrap().volume()
     };
     let plain = volume(&spec);
-    let wall = Through::Wall { above_floor_mm: 18.0 };
+    let wall = Through::Wall { above_floor_mm: 18.0, seal: None };
     for (at, shape, want) in [
         ([-160.0, 3.0], OpeningShape::Circle(12.0), std::f64::consts::PI * 36.0),
         ([20.0, 90.0], OpeningShape::Rectangle([30.0, 14.0], 0.0), 420.0),
@@ -336,7 +346,7 @@ fn openings_in_walls_take_out_their_area_times_the_wall() {
         opening([10.0, -90.0], OpeningShape::Circle(12.0), wall),
         opening([60.0, -90.0], OpeningShape::Circle(12.0), wall),
     ];
-    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0] });
+    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0], joint: JointKind::Tongue, layers_along: false });
     let e = made(500.0, &spec).unwrap().value;
     sound(&e);
     for p in &e.print_parts {
@@ -351,7 +361,7 @@ fn openings_in_walls_take_out_their_area_times_the_wall() {
         e.to_string()
     };
     let at = |above_floor_mm: f64, x: f64, d: f64| {
-        opening([x, 90.0], OpeningShape::Circle(d), Through::Wall { above_floor_mm })
+        opening([x, 90.0], OpeningShape::Circle(d), Through::Wall { above_floor_mm, seal: None })
     };
     assert!(refused(vec![at(33.0, 0.0, 12.0)]).contains("near the flange"));
     assert!(refused(vec![at(7.0, 0.0, 12.0)]).contains("near the floor"));
@@ -430,5 +440,154 @@ fn what_is_met_names_no_cure() {
     for c in &e.checks {
         assert_eq!(c.met, c.cure == "nothing to change", "{c:?}");
         assert!(!c.cure.contains('-'), "{c:?}");
+    }
+}
+/// Under a flat deck the outer floor edge takes a prism of half a square, or a square less a quarter of a circle, all round; the
+/// chamfer under the flange adds half a square (Pappus: area times the way of its centroid).
+#[test]
+fn broken_edges_take_and_add_what_pappus_says() {
+    let volume = |edge: Option<EdgeSpec>, chamfer: f64| {
+        let mut spec = body();
+        (spec.shell.floor_edge, spec.shell.flange_chamfer_mm) = (edge, chamfer);
+        let e = made(f64::INFINITY, &spec).unwrap().value;
+        sound(&e);
+        (e.solid().measure().volume_mm3, e)
+    };
+    let (sharp, e) = volume(None, 0.0);
+    let wall = trim::polygon(&e.shell.wall_out[0], 1e-3).perimeter();
+    // a parallel at d has 2 pi d more of border
+    let way = |d: f64| wall + std::f64::consts::TAU * d;
+    let pi = std::f64::consts::PI;
+    for (round, area, centroid) in [
+        (false, 2.0, 2.0 / 3.0),
+        // spandrel of a square of side r: area (1 - pi / 4) r^2, centroid (10 - 3 pi) / (12 - 3 pi) r from its sharp corner's sides
+        (true, (1.0 - pi / 4.0) * 4.0, 2.0 * (10.0 - 3.0 * pi) / (12.0 - 3.0 * pi)),
+    ] {
+        let taken = sharp - volume(Some(EdgeSpec { size_mm: 2.0, round }), 0.0).0;
+        assert!((taken / (area * way(-centroid)) - 1.0).abs() < 5e-3, "{round}: {taken} {}", area * way(-centroid));
+    }
+    let more = volume(None, 4.0).0 - sharp;
+    assert!((more / (8.0 * way(4.0 / 3.0)) - 1.0).abs() < 5e-3, "{more}");
+    // leaning walls under a dish, both edges, cut into halves with a tongue
+    let mut spec = body();
+    spec.shell.draft = 3.0_f64.to_radians();
+    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0], joint: JointKind::Tongue, layers_along: false });
+    spec.shell.flange_chamfer_mm = 3.0;
+    for (follow, round) in [(false, false), (false, true), (true, true)] {
+        let curved = "touches the bed with";
+        spec.shell.follow = follow;
+        spec.shell.floor_edge = Some(EdgeSpec { size_mm: 2.5, round });
+        let m = made(500.0, &spec).unwrap();
+        assert_eq!(follow, m.warnings.iter().any(|w| w.message.contains(curved)), "{:?}", m.warnings);
+        let e = m.value;
+        sound(&e);
+        assert_eq!(e.print_parts.len(), 3);
+        for p in &e.print_parts {
+            assert_eq!(p.solid.faults(), Vec::<String>::new());
+            assert!(p.mesh.open_edges().is_empty());
+        }
+    }
+    // a chamfer of 45 degrees under the floor prints on the bed without support, a round does not
+    let floor_down = |round: bool| {
+        let mut spec = spec.clone();
+        (spec.shell.follow, spec.shell.floor_edge) = (false, Some(EdgeSpec { size_mm: 2.5, round }));
+        made(500.0, &spec).unwrap().value.print_parts[0].figures.way.overhang_mm2
+    };
+    assert!(floor_down(true) > floor_down(false) + 300.0, "{} {}", floor_down(true), floor_down(false));
+    spec.shell.floor_edge = Some(EdgeSpec { size_mm: 5.5, round: false });
+    let e = made(500.0, &spec).unwrap_err();
+    assert!(e.message().contains("leaves 1.4 mm between wall and floor"), "{e}");
+}
+/// Wherever along a side an opening lies, the seams of the wall move out of its way; round a corner it is refused.
+#[test]
+fn openings_need_not_know_of_the_walls_seams() {
+    let wall = Through::Wall { above_floor_mm: 18.0, seal: None };
+    let mut spec = body();
+    let plain = made(f64::INFINITY, &spec).unwrap().value.solid().measure().volume_mm3;
+    for x in [-95.0, -80.0, 60.0, 95.0, 110.0] {
+        spec.openings = vec![opening([x, -90.0], OpeningShape::Rectangle([30.0, 14.0], 0.0), wall)];
+        let e = made(f64::INFINITY, &spec).unwrap_or_else(|e| panic!("{x}: {e}")).value;
+        sound(&e);
+        let taken = plain - e.solid().measure().volume_mm3;
+        assert!((taken / (3.5 * 420.0) - 1.0).abs() < 0.01, "{x}: {taken}");
+    }
+    spec.openings = vec![opening([160.0, -90.0], OpeningShape::Rectangle([150.0, 14.0], 0.0), wall)];
+    let e = made(f64::INFINITY, &spec).err().unwrap();
+    assert!(e.message().contains("which bends there") && e.hint_text().unwrap().contains("opening.at"), "{e}");
+}
+/// A seal face in a wall that leans by 5 degrees is flat, leans with it and takes a ring of its depth out (straight wall: exact).
+#[test]
+fn a_seal_face_in_a_wall_is_flat_and_leans_with_it() {
+    let mut spec = body();
+    spec.shell.draft = 5.0_f64.to_radians();
+    let seal = Some(SealSpec { width_mm: 5.0, depth_mm: 1.0 });
+    let port = |seal| opening([20.0, 90.0], OpeningShape::Circle(12.0), Through::Wall { above_floor_mm: 15.0, seal });
+    let volume = |spec: &BodySpec| {
+        let e = made(f64::INFINITY, spec).unwrap().value;
+        sound(&e);
+        (e.solid().measure().volume_mm3, e)
+    };
+    let plain = volume(&spec).0;
+    spec.openings = vec![port(seal)];
+    let (with, e) = volume(&spec);
+    // the wall is 3.5 mm thick level, so 3.5 cos 5 square to it; of that the ring takes 1 mm and the hole all
+    let (ring, hole) = (std::f64::consts::PI * 121.0, std::f64::consts::PI * 36.0);
+    let want = ring + hole * (3.5 * spec.shell.draft.cos() - 1.0);
+    assert!(((plain - with) / want - 1.0).abs() < 0.02, "{} {want}", plain - with);
+    let face = e.solid().faces.iter().find(|f| f.name == "seal face").unwrap();
+    let p = &face.surface.points;
+    let [a, b] = [1, 2].map(|k| nalgebra::Vector3::from(p[k]) - nalgebra::Vector3::from(p[0]));
+    let normal = b.cross(&a).normalize();
+    let lean = normal.z.asin();
+    assert!((lean - spec.shell.draft).abs() < 1e-3 && normal.y > 0.99, "{normal}");
+    spec.openings = vec![port(Some(SealSpec { width_mm: 5.0, depth_mm: 2.0 }))];
+    let e = made(f64::INFINITY, &spec).unwrap_err();
+    assert!(e.message().contains("leaves 1.5 mm of a wall of 3.5 mm"), "{e}");
+    // on the curved wall under a dish, cut into halves
+    spec.openings = vec![port(seal)];
+    spec.printer = Some(PrinterSpec { bed_mm: [220.0, 220.0, 250.0], joint: JointKind::Tongue, layers_along: false });
+    let e = made(500.0, &spec).unwrap().value;
+    sound(&e);
+    assert!(e.print_parts.iter().all(|p| p.solid.faults().is_empty()));
+}
+/// Cables of 29 mm at the tail end of a box fixed 30 mm off the wall there leave 1 mm on that side; free
+/// to turn, the part lays them where there is room, and no other part comes into it.
+#[test]
+fn cables_keep_their_room() {
+    let part = |name: &str, position, cable| PartSpec {
+        name: name.into(),
+        size_mm: [60.0, 40.0, 20.0],
+        clearance_mm: 3.0,
+        cable,
+        position,
+        battery: false,
+    };
+    let tail = |room_mm: f64| Some(CableRoom { room_mm, side: Side::Tail });
+    let left = |cable| {
+        let mut spec = body();
+        // the cavity begins 150 - 18 - 3.5 mm behind the middle, which lies at x = 10
+        spec.parts = vec![part("box", Position::At([-128.5 + 30.0 + 30.0, 0.0]), cable)];
+        made(f64::INFINITY, &spec).unwrap().value.parts[0].clone()
+    };
+    assert!((left(None).side_left_mm - 27.0).abs() < 0.1, "{:?}", left(None));
+    let with = left(tail(29.0));
+    assert!(with.fits && (with.side_left_mm - 1.0).abs() < 0.1, "{with:?}");
+    let too_long = left(tail(40.0));
+    assert!(!too_long.fits && (too_long.side_left_mm + 10.0).abs() < 0.1, "{too_long:?}");
+    let mut spec = body();
+    spec.parts = vec![
+        part("fixed", Position::At([10.0, 0.0]), tail(80.0)),
+        part("free", Position::Anywhere, tail(50.0)),
+        part("more", Position::Anywhere, None),
+    ];
+    let e = made(f64::INFINITY, &spec).unwrap().value;
+    let boxes: Vec<_> =
+        e.parts.iter().map(|p| p.cable.map_or((p.at_mm, p.size_mm), |c| c.kept(p.at_mm, p.size_mm, 0.0))).collect();
+    assert!(e.parts.iter().all(|p| p.fits), "{:?}", e.parts);
+    for i in 0..3 {
+        for j in 0..i {
+            let apart = |k: usize| (boxes[i].0[k] - boxes[j].0[k]).abs() - (boxes[i].1[k] + boxes[j].1[k]) / 2.0;
+            assert!(apart(0).max(apart(1)) > -1e-9, "{i} {j}");
+        }
     }
 }

@@ -3,7 +3,7 @@ use super::files::step;
 use super::svg::{LINE, ROOM, Sheet, THIN};
 use super::{OutputFile, write_3mf, write_stl};
 use crate::deck::Deck;
-use crate::enclosure::{Enclosure, Screw};
+use crate::enclosure::{BrokenEdge, Enclosure, Screw};
 use crate::error::Result;
 use crate::geom::{Polygon, bounds, plan, trim};
 use crate::tolerance::CHORD_MM;
@@ -74,6 +74,10 @@ pub fn room_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
         s.path(&mapped(&trim::polygon(&pieces, CHORD_MM)), true, LINE);
     }
     for p in &e.parts {
+        if let Some(cable) = p.cable {
+            let (at, size) = cable.kept(p.at_mm, p.size_mm, 0.0);
+            s.path(&mapped(&trim::polygon(&plan::rectangle(at, [size[0], size[1]], 0.0), CHORD_MM)), true, THIN);
+        }
         s.path(
             &mapped(&trim::polygon(&plan::rectangle(p.at_mm, [p.size_mm[0], p.size_mm[1]], 0.0), CHORD_MM)),
             true,
@@ -131,10 +135,23 @@ fn section(s: &mut Sheet, deck: &Deck, e: &Enclosure, axis: usize, at: f64) {
     let floor_in = |x: f64, y: f64| shell.floor_in.at(x, y);
     let floor_out = |x: f64, y: f64| shell.floor_out.at(x, y);
     let mut body = line(&seat, rim[0], inner[0]);
+    body.extend(line(&back, inner[0], inner[0]).first());
     body.extend(line(&floor_in, inner_low[0], inner_low[1]));
+    body.extend(line(&back, inner[1], inner[1]).first());
     body.extend(line(&seat, inner[1], rim[1]));
+    // the outside from the flange round the floor to the other flange, with the edges that are broken
+    let broken = |edge: &Option<BrokenEdge>| {
+        let e = edge.as_ref()?;
+        let [on_face, on_wall] = [&e.on_face, &e.on_wall].map(|p| cut(&trim::polygon(p, CHORD_MM)));
+        Some((on_face?, on_wall?.map(|t| [t, e.wall_z.at(point(t)[0], point(t)[1])])))
+    };
+    let (high, low) = (broken(&shell.flange_chamfer), broken(&shell.floor_edge));
+    let (wall, wall_low) = (high.map_or(wall, |h| h.0), low.map_or(wall_low, |l| l.0));
+    let turn = |k: usize| [high, low].into_iter().flatten().map(move |e| e.1[k]);
     body.extend(line(&back, rim[1], wall[1]));
+    body.extend(turn(1));
     body.extend(line(&floor_out, wall_low[1], wall_low[0]));
+    body.extend(turn(0).collect::<Vec<_>>().into_iter().rev());
     body.extend(line(&back, wall[0], rim[0]));
     let under = |x: f64, y: f64| deck.underside.at(x, y);
     let top = |x: f64, y: f64| deck.top.at(x, y);

@@ -38,6 +38,11 @@ impl Surface3 {
         let points = (0..u.len()).flat_map(|i| columns.iter().map(move |c| c.points[i])).collect();
         Self { u: u.clone(), v: Knots::uniform(columns.len() - 1, 1, 0.0, 1.0), points }
     }
+    /// Whether u is x and v is y everywhere, as [`Surface3::graph`] makes them.
+    pub fn is_graph(&self) -> bool {
+        let (x, y) = (self.u.greville(), self.v.greville());
+        self.points.iter().enumerate().all(|(k, p)| p[0] == x[k / y.len()] && p[1] == y[k % y.len()])
+    }
     /// The point at (u, v).
     pub fn at(&self, u: f64, v: f64) -> [f64; 3] {
         let ((i, bu), (j, bv)) = (self.u.basis(u), self.v.basis(v));

@@ -1,13 +1,12 @@
-//! Solids cut across by a plane of constant x, capped with a flat face; blind holes into the cap.
-use super::layered::tube;
-use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3, plan};
+//! Solids cut across by a plane of constant x, capped with a flat face.
+use super::{Brep, Edge, EdgeUse, Face, Polygon, Surface3};
 use crate::num::{Curve, Knots};
 
 /// Halvings of an interval when a crossing is sought: to the last digit of a parameter.
 const HALVINGS: usize = 60;
 /// Samples along an edge that tell whether it crosses more than once.
 const SAMPLES: usize = 64;
-/// Spans of a cut over a ruled face: it is all but straight.
+/// Spans of a cut over a wall's face: it is all but straight, or a round's quarter of a circle.
 const SPANS: usize = 4;
 /// Vertices nearer to the plane than this are not cut by it, mm: an edge that short is below what readers tell apart.
 const NEAR_MM: f64 = 1e-4;
@@ -41,7 +40,7 @@ fn root(f: impl Fn(f64) -> f64) -> f64 {
 
 impl Brep {
     /// The part of the solid beyond x (`above`) or before it, closed by a flat face 'joint', its last face. `None` where the
-    /// plane meets a vertex, an edge twice, or faces other than graphs over (x, y) and faces ruled in v.
+    /// plane meets a vertex, an edge twice, or faces other than graphs over (x, y) and faces of walls.
     pub fn cut(&self, x: f64, above: bool) -> Option<Self> {
         let mut out = Self { name: self.name.clone(), closed: true, ..Self::default() };
         let kept = |p: f64| (p > x) == above;
@@ -146,41 +145,6 @@ impl Brep {
         (self.edges, self.vertices) = (edges, vertices);
         Some(self)
     }
-
-    /// Bores a blind hole, along x and `depth` mm into the solid, at (y, z) of the last face, which [`Brep::cut`] made.
-    pub fn bore_joint(&mut self, at: [f64; 2], radius: f64, depth: f64) {
-        let Some(cap) = self.faces.last() else { return };
-        let (x, sense) = (cap.surface.points[0][0], cap.same_sense);
-        let end = if sense { x - depth } else { x + depth };
-        let circle = plan::circle(at, radius);
-        let space = |c: &Curve<2>, x: f64| Curve {
-            knots: c.knots.clone(),
-            points: c.points.iter().map(|p| [x, p[0], p[1]]).collect(),
-        };
-        let [mouth, bottom] = [x, end].map(|x| circle.iter().map(|c| space(c, x)).collect::<Vec<_>>());
-        let ([em, eb], sides) = tube(self, [&mouth, &bottom], sense, |_| "pin hole".into());
-        // counter-clockwise in (y, z); a hole runs against its face's outer loop
-        let ring = |e0: usize, forward: bool| {
-            let mut l: Vec<EdgeUse> =
-                circle.iter().enumerate().map(|(i, c)| EdgeUse { edge: e0 + i, forward, pcurve: c.clone() }).collect();
-            if !forward {
-                l.reverse();
-            }
-            l
-        };
-        let mut floor = self.faces[self.faces.len() - 1].clone();
-        let last = self.faces.len() - 1;
-        self.faces[last].loops.push(ring(em, !sense));
-        for p in &mut floor.surface.points {
-            p[0] = end;
-        }
-        (floor.name, floor.loops) = ("pin hole end".into(), vec![ring(eb, sense)]);
-        // the joint stays the last face
-        let cap = self.faces.pop();
-        self.faces.push(floor);
-        self.faces.extend(sides);
-        self.faces.extend(cap);
-    }
 }
 
 /// The kept parts of a face, with their edges along the plane added to `out`, and their other uses to `joint`.
@@ -227,7 +191,7 @@ fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<Ed
         return Some(if face.loops.is_empty() { vec![] } else { vec![face] });
     }
     // along the plane, material lies between every other pair of crossings
-    let graph = f.surface.u.degree() > 1 && f.surface.v.degree() > 1;
+    let graph = f.surface.is_graph();
     let mut ends: Vec<(End, bool, usize)> = Vec::new();
     for (i, r) in runs.iter().enumerate() {
         ends.push((r.0, true, i));
@@ -241,7 +205,7 @@ fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<Ed
         if a.1 == b.1 {
             return None;
         }
-        let (curve, pcurve) = if graph { across_graph(f, x, a.0.1, b.0.1) } else { across_ruled(f, x, a.0.1, b.0.1)? };
+        let (curve, pcurve) = if graph { across_graph(f, x, a.0.1, b.0.1) } else { across_wall(f, x, a.0.1, b.0.1)? };
         let edge = out.edges.len();
         let flat = Curve { knots: curve.knots.clone(), points: curve.points.iter().map(|p| [p[1], p[2]]).collect() };
         out.edges.push(Edge { curve, start: a.0.0, end: b.0.0 });
@@ -273,14 +237,19 @@ fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<Ed
     }
     Some(parts)
 }
-/// Points along each use of a loop by which loops are told apart: their borders lie further apart than such chords.
-const OUTLINE_SAMPLES: usize = 8;
+/// Points along each span of a use of a loop by which loops are told apart: their borders lie further apart than such chords.
+const OUTLINE_SAMPLES: usize = 4;
 fn outline(l: &[EdgeUse]) -> Polygon {
-    let along = |u: &EdgeUse, i: usize| {
-        let t = i as f64 / OUTLINE_SAMPLES as f64;
-        u.pcurve.at(between(&u.pcurve.knots, if u.forward { t } else { 1.0 - t }))
-    };
-    Polygon { points: l.iter().flat_map(|u| (0..OUTLINE_SAMPLES).map(move |i| along(u, i))).collect() }
+    let mut points = Vec::new();
+    for u in l {
+        let breaks = u.pcurve.knots.breaks();
+        let along = breaks
+            .windows(2)
+            .flat_map(|w| (0..OUTLINE_SAMPLES).map(move |i| w[0] + (w[1] - w[0]) * i as f64 / OUTLINE_SAMPLES as f64));
+        let (lo, hi) = u.pcurve.knots.range();
+        points.extend(along.map(|t| u.pcurve.at(if u.forward { t } else { lo + hi - t })));
+    }
+    Polygon { points }
 }
 
 /// The curve of constant u = x on a graph between two places: exact.
@@ -305,8 +274,8 @@ fn across_graph(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> (Curve<3>, Curve<
     let (lo, hi) = curve.knots.range();
     (curve, Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[x, a[1]], [x, b[1]]] })
 }
-/// The curve where a face ruled in v meets the plane, from place to place.
-fn across_ruled(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>, Curve<2>)> {
+/// The curve where a wall's face meets the plane, from place to place.
+fn across_wall(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>, Curve<2>)> {
     let s = &f.surface;
     let knots = Knots::uniform(3, SPANS, 0.0, 1.0);
     // the crossing lies near the line from a to b: within the difference of both on either side
@@ -335,11 +304,11 @@ fn across_ruled(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>,
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::{Layer, Ring, Wall, layered};
+    use crate::geom::{Layer, Ring, Wall, layered, plan};
     use crate::num::TensorSpline;
 
     /// A tray 80 x 60 x 20 outside, leaning walls, cut off its middle: both parts are sound and closed, their volumes make up
-    /// the whole, and a pin hole takes a cylinder out.
+    /// the whole, and prisms set on their joints or sunk into them have the volume of area times depth.
     #[test]
     fn parts_are_sound_and_make_up_the_whole() {
         let k = Knots::uniform(3, 2, -60.0, 60.0);
@@ -363,6 +332,7 @@ mod tests {
                 pieces: plan::rectangle([0.0, 0.0], [80.0 - sizes[1], 60.0 - sizes[1]], 10.0),
             },
             inside,
+            breaks: vec![],
         };
         let walls = [wall([0, 2], [0.0, 4.0], true), wall([0, 1], [10.0, 14.0], false)];
         let tray = layered("tray", &layers, &walls);
@@ -381,13 +351,20 @@ mod tests {
             let (a, b) = (volume(&low), volume(&high));
             assert!(a > 0.0 && b > 0.0 && ((a + b) / whole - 1.0).abs() < 1e-4, "{x}: {a} {b} {whole}");
         }
+        // into the joint and out of it: a pin's hole, 6 mm deep, and a tongue of 2 x 30 mm, 3 mm high
+        let tongue = plan::rectangle([0.0, 17.5], [30.0, 2.0], 0.0);
         for above in [false, true] {
-            let mut part = tray.cut(3.7, above).unwrap();
-            let before = volume(&part);
-            part.bore_joint([5.0, 17.5], 1.0, 6.0);
-            part.bore_joint([-5.0, 17.5], 1.0, 6.0);
-            let taken = before - volume(&part);
-            assert!((taken / (12.0 * std::f64::consts::PI) - 1.0).abs() < 0.03, "{taken}");
+            for (loop_, depth, area) in [
+                (plan::circle([5.0, 17.5], 1.0), 6.0, -std::f64::consts::PI),
+                (tongue.clone(), 3.0, -60.0),
+                (tongue.clone(), -3.0, 60.0),
+            ] {
+                let mut part = tray.cut(3.7, above).unwrap();
+                let before = volume(&part);
+                part.extrude_joint("tongue", &loop_, depth);
+                let (more, want) = (volume(&part) - before, depth.abs() * area);
+                assert!((more / want - 1.0).abs() < 0.03, "{more} {want}");
+            }
         }
         // a slice between two planes
         let slice = tray.cut(-8.0, true).unwrap().cut(9.0, false).unwrap();

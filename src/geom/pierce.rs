@@ -1,6 +1,6 @@
 //! Holes through two faces of a solid along a straight line of sight, whatever the faces' shapes.
 use super::layered::tube;
-use super::{Brep, EdgeUse, Polygon, Surface3};
+use super::{Brep, EdgeUse, Face, Polygon, Surface3};
 use crate::num::{Curve, Knots, interpolate};
 use crate::tolerance::EDGE_MM;
 use nalgebra::DMatrix;
@@ -108,11 +108,61 @@ impl Brep {
         drawing: &[Curve<2>],
         from: [f64; 2],
     ) -> Option<()> {
+        self.bore(name, faces, sight, drawing, [from; 2])
+    }
+
+    /// As [`Brep::pierce`], from a flat face square to the sight that is sunk into the first face within the closed loop
+    /// `border`, as far as the drawing's plane.
+    pub fn pierce_sunk(
+        &mut self,
+        faces: [usize; 2],
+        sight: &Sight,
+        [border, drawing]: [&[Curve<2>]; 2],
+        from: [f64; 2],
+    ) -> Option<()> {
+        let unchanged = self.clone();
+        let points: Vec<[f64; 2]> = border.iter().flat_map(|c| c.points.iter().copied()).collect();
+        let (lo, hi) = super::bounds(&points);
+        // beyond the border on all sides, so that a line of sight never ends on the plane's own
+        let room = [0, 1].map(|k| hi[k] - lo[k]);
+        let (lo, hi) = ([0, 1].map(|k| lo[k] - room[k]), [0, 1].map(|k| hi[k] + room[k]));
+        let at = |x: f64, y: f64| [0, 1, 2].map(|k| sight.origin[k] + x * sight.right[k] + y * sight.up[k]);
+        let plane = self.faces.len();
+        self.faces.push(Face {
+            name: "seal face".into(),
+            surface: Surface3 {
+                u: Knots::uniform(1, 1, lo[0], hi[0]),
+                v: Knots::uniform(1, 1, lo[1], hi[1]),
+                points: vec![at(lo[0], lo[1]), at(lo[0], hi[1]), at(hi[0], lo[1]), at(hi[0], hi[1])],
+            },
+            // towards the one who looks, as the first face
+            same_sense: true,
+            loops: vec![],
+        });
+        let middle = [0, 1].map(|k| (lo[k] + hi[k]) / 2.0);
+        let made = self
+            .bore("seal face", [faces[0], plane], sight, border, [from, middle])
+            .and_then(|()| self.bore("opening", [plane, faces[1]], sight, drawing, [middle, from]));
+        if made.is_none() {
+            *self = unchanged;
+        }
+        made
+    }
+
+    /// A tube between two faces along the lines of sight; in a face that has no loop yet it is the outer one.
+    fn bore(
+        &mut self,
+        name: &str,
+        faces: [usize; 2],
+        sight: &Sight,
+        drawing: &[Curve<2>],
+        from: [[f64; 2]; 2],
+    ) -> Option<()> {
         let mut both: Option<[Vec<OnFace>; 2]> = None;
         for k in 0..=DOUBLINGS {
             let mut worst = 0.0_f64;
             let mut made = [Vec::new(), Vec::new()];
-            for (side, &f) in made.iter_mut().zip(&faces) {
+            for ((side, &f), from) in made.iter_mut().zip(&faces).zip(from) {
                 let mut at = from;
                 for piece in drawing {
                     let (on, off) = projected(&self.faces[f].surface, sight, piece, SPANS << k, &mut at)?;
@@ -129,13 +179,14 @@ impl Brep {
         // a hole's loop runs against its face's outer one
         let forward = [0, 1].map(|k| {
             let border = Polygon { points: both[k].iter().flat_map(|c| c.0.points.iter().copied()).collect() };
-            (border.signed_area() < 0.0) == self.faces[faces[k]].same_sense
+            let face = &self.faces[faces[k]];
+            (border.signed_area() < 0.0) == (face.same_sense != face.loops.is_empty())
         });
         if forward[0] == forward[1] {
             return None;
         }
         let ends = [0, 1].map(|k| both[k].iter().map(|c| c.1.clone()).collect::<Vec<_>>());
-        let (edges, sides) = tube(self, [&ends[0], &ends[1]], !forward[0], |_| name.into());
+        let (edges, sides) = tube(self, &ends, &[], !forward[0], |_, _| name.into());
         for k in 0..2 {
             let mut ring: Vec<EdgeUse> = (both[k].iter().enumerate())
                 .map(|(i, c)| EdgeUse { edge: edges[k] + i, forward: forward[k], pcurve: c.0.clone() })
@@ -171,7 +222,7 @@ mod tests {
         };
         let wall = |r: f64, inside| {
             let ring = |layer| Ring { layer, pieces: turned(r) };
-            Wall { name: "wall".into(), foot: ring(0), head: ring(1), inside }
+            Wall { name: "wall".into(), foot: ring(0), head: ring(1), inside, breaks: vec![] }
         };
         let mut b = layered("ring", &layers, &[wall(60.0, true), wall(50.0, false)]);
         let volume = |b: &Brep| {
@@ -192,6 +243,22 @@ mod tests {
             .sum::<f64>()
             * 16.0
             / f64::from(n);
+        assert!((taken / want - 1.0).abs() < 5e-3, "{taken} {want}");
+        // from a flat sunk 2 mm below the place nearest to the eye: of radius 12, its depth there is 60 - 2 - the wall
+        let whole = layered("ring", &layers, &[wall(60.0, true), wall(50.0, false)]);
+        let low = Sight { origin: [58.0, 0.0, 20.0], ..sight };
+        let mut sunk = whole.clone();
+        sunk.pierce_sunk([2, 6], &low, [&plan::circle([0.0, 0.0], 12.0), &plan::circle([0.0, 0.0], 8.0)], [0.5, 0.5])
+            .unwrap();
+        let taken = before - volume(&sunk);
+        // over a circle of radius r the integral of f(y) is that of f times twice its half chord
+        let over = |r: f64, f: &dyn Fn(f64) -> f64| -> f64 {
+            (0..n)
+                .map(|i| -r + 2.0 * r * (f64::from(i) + 0.5) / f64::from(n))
+                .map(|y| 2.0 * (r * r - y * y).sqrt() * f(y) * 2.0 * r / f64::from(n))
+                .sum()
+        };
+        let want = over(12.0, &|y| (3600.0 - y * y).sqrt() - 58.0) + over(8.0, &|y| 58.0 - (2500.0 - y * y).sqrt());
         assert!((taken / want - 1.0).abs() < 5e-3, "{taken} {want}");
         let unchanged = b.clone();
         assert!(

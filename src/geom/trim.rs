@@ -111,7 +111,7 @@ pub fn face(name: &str, z: &TensorSpline, loops: &[Vec<Curve<2>>]) -> Brep {
 pub fn slab(name: &str, upper: &TensorSpline, lower: &TensorSpline, outline: &[Curve<2>], names: [&str; 3]) -> Brep {
     let layers = [Layer { name: names[0], z: upper, up: true }, Layer { name: names[1], z: lower, up: false }];
     let [head, foot] = [0, 1].map(|layer| Ring { layer, pieces: outline.to_vec() });
-    layered(name, &layers, &[Wall { name: names[2].into(), foot, head, inside: true }])
+    layered(name, &layers, &[Wall { name: names[2].into(), foot, head, inside: true, breaks: vec![] }])
 }
 
 /// A closed loop of plan pieces as a polygon whose chords stay within `chord` mm of it.

@@ -175,6 +175,18 @@ pub fn footprint(outline: &Polygon, spec: &EnclosureSpec) -> Result<Footprint> {
     })
 }
 
+impl Footprint {
+    /// The inner border, counter-clockwise, in pieces that meet this share of a piece further on than those of `inner`.
+    pub fn inner_from(&self, share: f64) -> Option<Vec<Curve<2>>> {
+        if share == 0.0 {
+            return Some(self.inner.iter().rev().map(Curve::reversed).collect());
+        }
+        let p = Polygon { points: self.inner_polygon.points.iter().rev().copied().collect() };
+        let far = share * p.perimeter() / self.inner.len() as f64;
+        closed_fit(&p.begun_at(far), SPANS).map(|c| trim::pieces(&c))
+    }
+}
+
 /// Makes the mating face of `spec` on `deck`.
 ///
 /// # Errors

@@ -57,18 +57,25 @@ impl EnclosureSection {
             let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, c.have_mm, c.want_mm);
         }
         for p in &self.prints {
-            let [w, d, h] = p.size_mm;
+            let way = &p.way;
+            let [w, d, h] = way.size_mm;
+            let layers = if way.layers_across_bending { "across" } else { "along" };
             let _ = writeln!(
                 o,
-                "print      {}: stands {w:.0} x {d:.0} x {h:.0} mm, {:.0} mm2 on the bed, {:.0} mm2 overhanging",
-                p.name, p.bed_contact_mm2, p.overhang_mm2
+                "print      {}: on its {}, {w:.0} x {d:.0} x {h:.0} mm, layers {layers} the bending, {:.0} mm2 on the bed, {:.0} mm2 overhanging up to {:.0} mm",
+                p.name,
+                way.stands_on.name(),
+                way.bed_contact_mm2,
+                way.overhang_mm2,
+                way.highest_overhang_mm
             );
         }
         for p in &self.parts {
             let verdict = if p.fits { "fits" } else { "does not fit" };
+            let cable = p.cable.map_or(String::new(), |c| format!(", with {:.0} mm for cables", c.room_mm));
             let _ = writeln!(
                 o,
-                "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside",
+                "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside{cable}",
                 p.name, p.at_mm[0], p.at_mm[1], p.height_left_mm, p.side_left_mm
             );
         }
