@@ -67,10 +67,14 @@ fn outline_from_photo(b: Bencher) {
     let (f, board, photo) = (framed(), board(), planted_photo(&DEMO, &PhotoScene::default()).expect("demo"));
     let z = fit_underside(&f.sheet, &f.rim, &SurfaceOptions::default()).expect("demo").value;
     let photos = [photo.as_slice().into()];
-    b.bench_local(|| {
-        find_outline(&photos, Unusable::Refuse, &z, &f.rim, f.report.rim_doubt_mm, &f.standing, &board.tape)
-            .expect("demo")
-    });
+    let scanned = ScannedBoard {
+        underside: &z,
+        rim: &f.rim,
+        rim_doubt_mm: f.report.rim_doubt_mm,
+        standing: &f.standing,
+        thickness_mm: board.thickness_mm,
+    };
+    b.bench_local(|| find_outline(&photos, Unusable::Refuse, &scanned, &board.tape).expect("demo"));
 }
 #[divan::bench(sample_count = 3)]
 fn gap(b: Bencher) {

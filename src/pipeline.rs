@@ -127,7 +127,7 @@ pub fn reconstruct<'a>(
     let inputs: Vec<PhotoInput> = (photos.into().0.iter().enumerate())
         .map(|(i, p)| {
             let known = board.photos.get(i).and_then(|f| f.known);
-            PhotoInput { image: p.image, mask: p.mask, path: p.path, known }
+            PhotoInput { image: p.image, mask: p.mask, path: p.path, known, limits: board.photo_limits }
         })
         .collect();
     let scanned = ScannedBoard {

@@ -108,6 +108,26 @@ fn a_folder_that_cannot_be_written_is_an_error_and_stays() {
     assert_eq!(o.status.code(), Some(6));
     assert!(content_names(&out).iter().all(|n| !n.ends_with(".part")), "{:?}", content_names(&out));
 }
+/// A limit on the size of one file stands for a full disk: the write fails half-way, as it does without room.
+#[cfg(unix)]
+#[test]
+fn a_write_that_fails_half_way_leaves_the_old_files() {
+    let dir = boards("full");
+    let out = dir.join("out");
+    assert!(build(&dir, "a.toml", &out).wait().unwrap().success());
+    let old = content(&out);
+    // 64 blocks of 512 bytes (POSIX, ulimit): the meshes are larger
+    let script = "trap '' XFSZ; ulimit -f 64; exec \"$0\" build -q \"$1\" --out \"$2\"";
+    let o = Command::new("sh")
+        .args(["-c", script, env!("CARGO_BIN_EXE_faydeck")])
+        .args([dir.join("b.toml"), out.clone()])
+        .output()
+        .unwrap();
+    let told = String::from_utf8_lossy(&o.stderr);
+    assert_eq!(o.status.code(), Some(6), "{told}");
+    assert!(told.contains("cannot be written") && told.contains("hint: "), "{told}");
+    assert_eq!(content(&out), old);
+}
 fn content_names(out: &Path) -> Vec<String> {
     std::fs::read_dir(out).unwrap().map(|e| e.unwrap().file_name().to_string_lossy().into_owned()).collect()
 }

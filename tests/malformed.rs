@@ -252,17 +252,23 @@ fn hostile_photos_get_a_sentence() {
     board.unusable_photo = faydeck::Unusable::Refuse;
     let (points, _) = planted_scan(&DEMO, &ScanScene { points: 15_000, ..ScanScene::default() });
     let scan = write_ply(&points, None, &[]);
-    for (what, photo) in [
-        ("65,535 pixels wide", png(65_535, 1, 1)),
-        ("65,535 pixels square", png(65_535, 65_535, 1)),
-        ("20,000 pixels square, 1.6 GB", png(20_000, 20_000, 1)),
-        ("cut off", png(1000, 1000, 10)),
-        ("one pixel", png(1, 1, 1)),
-        ("no picture", b"\xff\xd8\xff\xe0nothing".to_vec()),
+    for (what, photo, want) in [
+        ("65,535 pixels wide", png(65_535, 1, 1), "65535 x 1 pixels, the limit is 20000 on a side"),
+        ("65,535 pixels square", png(65_535, 65_535, 1), "65535 x 65535 pixels, the limit is 20000 on a side"),
+        ("20,000 pixels square", png(20_000, 20_000, 1), "takes 1600000000 bytes, the limit is 1073741824"),
+        ("cut off", png(1000, 1000, 10), "cannot be decoded"),
+        ("one pixel", png(1, 1, 1), "the photo cannot serve"),
+        ("no picture", b"\xff\xd8\xff\xe0nothing".to_vec(), "cannot be decoded"),
     ] {
         let e = reconstruct(&board, &scan, Some(photo.as_slice()), &mut ()).map(|_| ()).expect_err(what);
-        assert!(e.hint_text().is_some(), "{what}: {e}");
+        assert!(e.message().contains(want) && e.hint_text().is_some(), "{what}: {e}");
     }
+    // a decompression bomb within the usual limits is held to the builder's own
+    board.photo_limits.bytes = 1_000_000;
+    let bomb = png(1000, 1000, 1000);
+    assert!(bomb.len() < 8_000);
+    let e = reconstruct(&board, &scan, Some(bomb.as_slice()), &mut ()).map(|_| ()).unwrap_err();
+    assert!(e.message().contains("takes 4000000 bytes, the limit is 1000000"), "{e}");
 }
 
 /// Random numbers that are the same on every machine (splitmix64, S. Vigna, public domain).

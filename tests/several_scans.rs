@@ -1,7 +1,7 @@
 //! Two scans of one board, each of its own size, to one deck.
 use faydeck::demo::{DEMO, ScanScene, planted_scan};
 use faydeck::export::write_ply;
-use faydeck::{Board, Scans, reconstruct};
+use faydeck::{Board, Report, Scans, reconstruct};
 use nalgebra::Point3;
 
 #[test]
@@ -21,6 +21,9 @@ fn two_scans_of_unlike_size_give_one_true_size_deck() {
     assert_eq!(rec.joined.len(), 1);
     assert!((rec.joined[0].scale_ratio * 350.0 - 1.0).abs() < 3e-3, "{:?}", rec.joined);
     assert!((rec.scale.mm_per_unit * 0.002 - 1.0).abs() < 3e-3, "{:?}", rec.scale);
+    let page = Report::new(&board, &rec, None, Vec::new()).page;
+    let row = page.numbers.iter().find(|n| n.name == "Scan 2 laid on the others").unwrap();
+    assert!(row.value.contains("% overlap") && row.uncertainty.starts_with('±'), "{row:?}");
     let (mut sum, mut n) = (0.0, 0);
     let z0 = rec.deck.underside.at(0.0, 0.0) - DEMO.height(0.0, 0.0);
     for i in -30..=30 {

@@ -66,8 +66,8 @@ impl Polygon {
     }
     /// The edges as pairs of vertices.
     pub fn edges(&self) -> impl Iterator<Item = ([f64; 2], [f64; 2])> + '_ {
-        let n = self.points.len();
-        (0..n).map(move |i| (self.points[i], self.points[(i + 1) % n]))
+        let p = &self.points;
+        p.windows(2).map(|w| (w[0], w[1])).chain(p.last().map(|last| (*last, p[0])))
     }
     /// Length round the border.
     pub fn perimeter(&self) -> f64 {

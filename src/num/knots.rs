@@ -88,17 +88,14 @@ impl Knots {
         self.raise(i, u, &mut b, self.degree);
         (i - self.degree, b)
     }
+    /// Degrees 1 to `to` from degree 0. This is the innermost loop of every stage: for the usual degrees its length is known
+    /// to the compiler.
     fn raise(&self, i: usize, u: f64, b: &mut [f64; MAX_DEGREE + 1], to: usize) {
-        let k = &self.knots;
-        for j in 1..=to {
-            let mut saved = 0.0;
-            for r in 0..j {
-                let (right, left) = (k[i + r + 1], k[i + 1 + r - j]);
-                let t = b[r] / (right - left);
-                b[r] = saved + (right - u) * t;
-                saved = (u - left) * t;
-            }
-            b[j] = saved;
+        let around = &self.knots[i + 1 - to..=i + to];
+        match to {
+            3 => raise_within(around, u, b, 3),
+            2 => raise_within(around, u, b, 2),
+            _ => raise_within(around, u, b, to),
         }
     }
     /// As [`Knots::basis`], with derivatives: row `d` holds the `d`-th derivatives, `d` up to 2.
@@ -132,6 +129,21 @@ impl Knots {
     #[must_use]
     pub fn mapped(&self, a: f64, b: f64) -> Self {
         Self { degree: self.degree, knots: self.knots.iter().map(|k| a * k + b).collect() }
+    }
+}
+/// As [`Knots::raise`], with the `2 to` knots that count.
+#[inline(always)]
+fn raise_within(k: &[f64], u: f64, b: &mut [f64; MAX_DEGREE + 1], to: usize) {
+    let k = &k[..2 * to];
+    for j in 1..=to {
+        let mut saved = 0.0;
+        for r in 0..j {
+            let (right, left) = (k[to + r], k[to + r - j]);
+            let t = b[r] / (right - left);
+            b[r] = saved + (right - u) * t;
+            saved = (u - left) * t;
+        }
+        b[j] = saved;
     }
 }
 #[cfg(test)]

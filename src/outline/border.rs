@@ -137,6 +137,7 @@ pub(super) fn settle(photo: &Picture, stations: &[Station], edge: &Edge) -> Vec<
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outline::PhotoLimits;
     const MIDDLE: [f64; 2] = [150.3, 100.2];
     /// A disc of radius 60.4 px with a rail of `round` px that darkens to a third, light in one quarter, on a grey floor
     /// whose tone is that of the light quarter's rail somewhere; from outside in.
@@ -164,7 +165,7 @@ mod tests {
             .map(|a| [a.cos(), a.sin()])
             .map(|n| Station { p: [MIDDLE[0] + 60.0 * n[0], MIDDLE[1] + 60.0 * n[1]], n, hidden: false })
             .collect();
-        (super::super::photo::decode(png.get_ref()).unwrap(), stations)
+        (super::super::photo::decode(png.get_ref(), &PhotoLimits::default()).unwrap(), stations)
     }
     /// The steepest place is mistaken at the light print, the settled border is not.
     #[test]
@@ -190,7 +191,7 @@ mod tests {
         let blank = image::RgbImage::from_pixel(300, 200, image::Rgb([120; 3]));
         let mut png = std::io::Cursor::new(Vec::new());
         blank.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let blank = super::super::photo::decode(png.get_ref()).unwrap();
+        let blank = super::super::photo::decode(png.get_ref(), &PhotoLimits::default()).unwrap();
         assert!(settle(&blank, &stations, &edge).iter().all(Option::is_none));
     }
 }

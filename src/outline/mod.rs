@@ -13,6 +13,7 @@ mod rim;
 mod solve;
 mod start;
 mod trace;
+pub use photo::PhotoLimits;
 pub(crate) use trace::traced;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
@@ -151,6 +152,8 @@ pub struct PhotoInput<'a> {
     pub path: Option<&'a [u8]>,
     /// A length known in it.
     pub known: Option<KnownLength>,
+    /// What the photo and its mask may ask for.
+    pub limits: PhotoLimits,
 }
 impl<'a> From<&'a [u8]> for PhotoInput<'a> {
     fn from(image: &'a [u8]) -> Self {
@@ -215,9 +218,9 @@ fn rim_only(rim: &Polygon, doubt: [f64; 2], tape: &Tape, why: &str) -> Result<Wa
 }
 /// Decodes a photo and lays its mask or traced path over it.
 fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
-    let mut picture = photo::decode(input.image)?;
+    let mut picture = photo::decode(input.image, &input.limits)?;
     if let Some(mask) = input.mask {
-        picture.mask(mask)?;
+        picture.mask(mask, &input.limits)?;
     }
     if let Some(path) = input.path {
         picture.trace(&traced(path)?);

@@ -3,10 +3,41 @@ use crate::error::{Error, Result, Stage};
 use image::ImageDecoder;
 use std::io::Cursor;
 
-/// Longest side read, pixels: above any phone camera, below what fills a small machine's memory.
-const MAX_SIDE: u32 = 20_000;
-/// Most memory the decoder may take, bytes.
-const MAX_BYTES: u64 = 1 << 30;
+/// What a photo or a mask may ask for, whatever its file says of itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PhotoLimits {
+    /// Longest side read, pixels.
+    pub side_px: u32,
+    /// Most memory its decoded pixels may take, bytes.
+    pub bytes: u64,
+}
+impl Default for PhotoLimits {
+    fn default() -> Self {
+        // above any phone's camera (200 megapixels are 16,320 pixels wide and 600 MB), below what fills a small machine
+        Self { side_px: 20_000, bytes: 1 << 30 }
+    }
+}
+impl PhotoLimits {
+    /// Refuses a picture of these sides, `bytes` when decoded.
+    fn allow(&self, [width, height]: [u32; 2], bytes: u64) -> Result<()> {
+        let fail = |what: String| {
+            Error::new(Stage::Outline, what).hint("make the photo smaller, or raise its limit under [limits]")
+        };
+        if width.max(height) > self.side_px {
+            return Err(fail(format!(
+                "the photo has {width} x {height} pixels, the limit is {} on a side",
+                self.side_px
+            )));
+        }
+        if bytes > self.bytes {
+            return Err(fail(format!(
+                "the photo of {width} x {height} pixels takes {bytes} bytes, the limit is {}",
+                self.bytes
+            )));
+        }
+        Ok(())
+    }
+}
 /// 35 mm film is 36 mm wide: the equivalent focal length is to it as the focal length to the long side.
 const FILM_WIDTH_MM: f64 = 36.0;
 /// Longest side worked on, pixels; larger photos are halved first. A pixel is then some .2 mm of a board, of which the edge
@@ -34,22 +65,23 @@ pub(crate) struct Picture {
 fn fail(e: &dyn std::fmt::Display) -> Error {
     Error::new(Stage::Outline, format!("the photo cannot be decoded: {e}")).hint("give a JPEG or PNG file")
 }
-fn pixels(bytes: &[u8]) -> Result<image::RgbaImage> {
+fn pixels(bytes: &[u8], most: &PhotoLimits) -> Result<image::RgbaImage> {
     let mut reader = image::ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|e| fail(&e))?;
     let mut limits = image::Limits::default();
-    limits.max_image_width = Some(MAX_SIDE);
-    limits.max_image_height = Some(MAX_SIDE);
-    limits.max_alloc = Some(MAX_BYTES);
+    limits.max_alloc = Some(most.bytes);
     reader.limits(limits);
     let mut decoder = reader.into_decoder().map_err(|e| fail(&e))?;
+    // the decoder's own limits count its working memory; sides and pixels are refused before any is taken
+    let (width, height) = decoder.dimensions();
+    most.allow([width, height], decoder.total_bytes().max(4 * u64::from(width) * u64::from(height)))?;
     let orientation = decoder.orientation().unwrap_or(image::metadata::Orientation::NoTransforms);
     let mut picture = image::DynamicImage::from_decoder(decoder).map_err(|e| fail(&e))?;
     picture.apply_orientation(orientation);
     Ok(picture.into_rgba8())
 }
 /// Decodes a JPEG or PNG.
-pub(crate) fn decode(bytes: &[u8]) -> Result<Picture> {
-    let rgba = pixels(bytes)?;
+pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
+    let rgba = pixels(bytes, limits)?;
     let (width, height) = (rgba.width() as usize, rgba.height() as usize);
     if width == 0 || height == 0 {
         return Err(fail(&"it has no pixels"));
@@ -80,8 +112,8 @@ fn cuts(pixels: &[[u8; 4]]) -> bool {
 }
 impl Picture {
     /// Takes the mask `bytes` (an image: light or opaque where the board is) as this picture's cut-out.
-    pub fn mask(&mut self, bytes: &[u8]) -> Result<()> {
-        let m = pixels(bytes)?;
+    pub fn mask(&mut self, bytes: &[u8], limits: &PhotoLimits) -> Result<()> {
+        let m = pixels(bytes, limits)?;
         let (w, h) = (f64::from(m.width()), f64::from(m.height()));
         let bad = |what: String| {
             Error::new(Stage::Outline, format!("the mask {what}"))
@@ -183,6 +215,9 @@ impl Picture {
 #[cfg(test)]
 mod tests {
     use super::*;
+    fn decode(bytes: &[u8]) -> Result<Picture> {
+        super::decode(bytes, &PhotoLimits::default())
+    }
     #[test]
     fn garbage_is_an_error() {
         for b in [&b""[..], b"not a picture", b"\x89PNG\r\n\x1a\nbroken", b"\xff\xd8\xff\xe0broken"] {
@@ -262,7 +297,7 @@ mod tests {
         });
         let mut png = Cursor::new(Vec::new());
         mask.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        masked.mask(png.get_ref()).unwrap();
+        masked.mask(png.get_ref(), &PhotoLimits::default()).unwrap();
         traced.trace(&[[100.0, 80.0], [300.0, 80.0], [300.0, 200.5], [100.0, 200.5]]);
         assert!(masked.cut_out && traced.cut_out);
         for (x, y, want) in [(150.0, 120.0, 255.0), (50.5, 120.5, 0.0), (150.5, 200.5, 127.5), (250.5, 250.5, 0.0)] {
@@ -270,7 +305,7 @@ mod tests {
                 assert!((p.at(x, y)[3] - want).abs() < 3.0, "{x} {y}: {}", p.at(x, y)[3]);
             }
         }
-        let e = decode(&jpeg(400, 200, &[])).unwrap().mask(png.get_ref()).unwrap_err();
+        let e = decode(&jpeg(400, 200, &[])).unwrap().mask(png.get_ref(), &PhotoLimits::default()).unwrap_err();
         assert!(e.message().contains("800 x 600"), "{e}");
     }
 }

@@ -197,6 +197,16 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "frame.other_points",
         ),
     ]);
+    n.extend(r.joined.iter().map(|j| {
+        number(
+            "Scan",
+            &format!("Scan {} laid on the others", j.scan),
+            format!("{:.0} % overlap, {:.2} mm rms", 100.0 * j.overlap_ratio, j.residual_rms_mm),
+            format!("± {:.1} mm", j.standard_error_mm),
+            "Overlap as a share of the shorter scan, how far both lie apart there, and the doubt of the place held least.",
+            &format!("joined, scan {}", j.scan),
+        )
+    }));
     if let Some(m) = &r.mating {
         n.push(number(
             "Mating face",

@@ -164,6 +164,8 @@ pub struct Board {
     pub body: Option<BodySpec>,
     /// What the scan file may ask for.
     pub read_limits: crate::scan::ReadLimits,
+    /// What its photos may ask for.
+    pub photo_limits: crate::outline::PhotoLimits,
     /// Which files, how fine, on which paper.
     pub output: OutputOptions,
     /// The pieces that are printed first.
@@ -328,6 +330,7 @@ impl Board {
             enclosure,
             body,
             read_limits: f.limits.limits()?,
+            photo_limits: f.limits.photo_limits()?,
             fit_check: f.fit_check.checked(f.printer.as_ref())?,
             output: f.output.checked()?,
             gasket,

@@ -34,6 +34,8 @@ pub(super) struct Pair<'a> {
 /// One equation: how its residual changes with the pose (turn, move, size).
 struct Row {
     j: Vector7,
+    /// The same by the normal of the other scan: its noise is another.
+    by_other: Vector7,
     residual: f64,
     weight: f64,
     slice: usize,
@@ -79,31 +81,39 @@ impl Pair<'_> {
         }
         let back = pose.inverse();
         let mut rows = Vec::new();
-        let mut add = |q: Point3<f64>, at: Point3<f64>, normal: Vector3<f64>, spacing: f64| {
+        let mut add = |q: Point3<f64>, at: Point3<f64>, normal: Vector3<f64>, other: Vector3<f64>, spacing: f64| {
             let d = q - at;
             let off = d.dot(&normal);
             let beside = (d.norm_squared() - off * off).max(0.0).sqrt();
-            let (n, residual) =
-                if beside < BESIDE_SPACINGS * spacing { (normal, off) } else { (d.normalize(), d.norm()) };
-            let t = q.coords.cross(&n);
+            let (n, other, residual) = if beside < BESIDE_SPACINGS * spacing {
+                (normal, other * other.dot(&normal).signum(), off)
+            } else {
+                (d.normalize(), d.normalize(), d.norm())
+            };
+            let change = |n: Vector3<f64>| {
+                let t = q.coords.cross(&n);
+                Vector7::from_column_slice(&[t.x, t.y, t.z, n.x, n.y, n.z, n.dot(&q.coords)])
+            };
             let slice = ((q.x - inner[0]) / (inner[1] - inner[0]) * SLICES as f64) as usize;
-            let j = Vector7::from_column_slice(&[t.x, t.y, t.z, n.x, n.y, n.z, n.dot(&q.coords)]);
-            rows.push(Row { j, residual, weight: 0.0, slice: slice.min(SLICES - 1) });
+            let slice = slice.min(SLICES - 1);
+            rows.push(Row { j: change(n), by_other: change(other), residual, weight: 0.0, slice });
         };
         let within = |x: f64| x > inner[0] && x < inner[1];
         let stride = |n: usize| n.div_ceil(samples).max(1);
-        for p in self.moving.points.iter().step_by(stride(self.moving.points.len())) {
+        let turned = |k: usize| pose.rotation * self.moving.normals[k];
+        for (k, p) in self.moving.points.iter().enumerate().step_by(stride(self.moving.points.len())) {
             let q = pose.apply(p);
             if within(q.x)
                 && let Some(i) = self.fixed.nearest(&q)
             {
-                add(q, self.fixed.points[i], self.fixed.normals[i], self.fixed.spacing);
+                add(q, self.fixed.points[i], self.fixed.normals[i], turned(k), self.fixed.spacing);
             }
         }
-        for p in self.fixed.points.iter().step_by(stride(self.fixed.points.len())).filter(|p| within(p.x)) {
+        let all = self.fixed.points.iter().enumerate().step_by(stride(self.fixed.points.len()));
+        for (k, p) in all.filter(|(_, p)| within(p.x)) {
             if let Some(i) = self.moving.nearest(&back.apply(p)) {
                 let q = pose.apply(&self.moving.points[i]);
-                add(q, *p, pose.rotation * self.moving.normals[i], pose.scale * self.moving.spacing);
+                add(q, *p, turned(i), self.fixed.normals[k], pose.scale * self.moving.spacing);
             }
         }
         let sizes: Vec<f64> = rows.iter().map(|r| r.residual.abs()).collect();
@@ -152,17 +162,32 @@ impl Pair<'_> {
         }
         best
     }
-    /// Greatest standard error of a place of the moving piece, in widths: sandwich of least squares with residuals that hang
-    /// together within a slice.
+    /// Greatest root mean square error of a place of the moving piece, in widths; `None` where nothing but noise holds a freedom.
+    ///
+    /// Normals carry noise, and a normal's own square would count it as shape that holds a slide. The product with the normal
+    /// of the other scan does not, for its noise is independent: the normals of one scan are instruments for those of the
+    /// other. What that estimate says against `pose` is its bias; its variance is the jackknife's over the slices, so that
+    /// residuals may hang together within a slice, and a freedom that one slice holds alone is in doubt.
+    ///
+    /// # References
+    /// W. A. Fuller, Measurement Error Models (1987), 1.4 (instrumental variables); B. Efron, The Jackknife, the Bootstrap and
+    /// Other Resampling Plans (1982), chapter 3. Both from memory.
     pub fn doubt(&self, pose: &Similarity, samples: usize) -> Option<f64> {
         let (rows, _) = self.look(pose, samples, 0.0)?;
-        let inverse = normal_equations(&rows).0.try_inverse()?;
-        let mut scores = vec![Vector7::zeros(); SLICES];
-        for r in &rows {
-            scores[r.slice] += r.weight * r.residual * r.j;
+        let mut slices = vec![(Matrix7::zeros(), Vector7::zeros()); SLICES];
+        for r in rows.iter().filter(|r| r.weight > 0.0) {
+            let (normal, right) = &mut slices[r.slice];
+            let product = r.weight * r.by_other * r.j.transpose();
+            *normal += (product + product.transpose()) / 2.0;
+            *right -= r.weight * r.residual * r.by_other;
         }
-        let meat = scores.iter().fold(Matrix7::zeros(), |m, s| m + s * s.transpose());
-        let cov = inverse * meat * inverse * (SLICES as f64 / (SLICES as f64 - 1.0));
+        let sum = slices.iter().fold((Matrix7::zeros(), Vector7::zeros()), |a, s| (a.0 + s.0, a.1 + s.1));
+        let bias = sum.0.cholesky()?.solve(&sum.1);
+        let without = |s: &(Matrix7, Vector7)| Some((sum.0 - s.0).cholesky()?.solve(&(sum.1 - s.1)));
+        let left: Vec<Vector7> = slices.iter().map(without).collect::<Option<_>>()?;
+        let mean = left.iter().sum::<Vector7>() / SLICES as f64;
+        let spread = left.iter().fold(Matrix7::zeros(), |m, l| m + (l - mean) * (l - mean).transpose());
+        let cov = bias * bias.transpose() + spread * ((SLICES as f64 - 1.0) / SLICES as f64);
         let worst = self.moving.ends.iter().map(|&x| {
             let q = pose.apply(&Point3::new(x, 0.0, 0.0)).coords;
             let move_of = SMatrix::<f64, 3, 7>::from_fn(|r, c| match c {

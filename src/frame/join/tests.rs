@@ -62,6 +62,23 @@ fn scans_that_do_not_overlap_are_refused() {
     // without the length nothing tells whether scans slid: none are joined
     assert!(joined(&parts, false).is_err());
 }
+/// Overlaps of a smooth middle: what is joined lies within three stated standard errors, the rest is refused for its doubt.
+#[test]
+fn halves_that_share_only_a_smooth_middle_are_refused_or_honest() {
+    let mut told = Vec::new();
+    for (seed, shared) in [(3, 220.0), (5, 350.0), (7, 500.0)] {
+        let parts = [part(seed, -900.0, shared / 2.0), part(seed + 1, -shared / 2.0, 900.0)];
+        match joined(&parts, true) {
+            Ok(j) => {
+                let r = &j.value.1[0];
+                let off = miss(r, &parts[1].1, &parts[0].1);
+                told.push((shared, off, r.standard_error_mm, off < 3.0 * r.standard_error_mm));
+            }
+            Err(e) => assert!(e.hint_text().is_some(), "{shared}: {e}"),
+        }
+    }
+    assert!(told.iter().all(|t| t.3), "{told:?}");
+}
 #[test]
 fn one_scan_comes_back_as_it_is_and_none_is_refused() {
     let (cloud, _) = part(3, -900.0, 900.0);

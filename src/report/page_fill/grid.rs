@@ -38,19 +38,27 @@ impl PageLayer {
         self.colours = colours;
         self
     }
-    /// Fills every node over the outline and a step beyond it.
-    pub(super) fn filled(mut self, outline: &Polygon, f: impl Fn(f64, f64) -> f64) -> Self {
-        let [_, ny] = self.nodes;
-        for (k, v) in self.values.0.iter_mut().enumerate() {
-            let (x, y) = (
-                self.origin_mm[0] + self.step_mm * (k / ny) as f64,
-                self.origin_mm[1] + self.step_mm * (k % ny) as f64,
-            );
-            if outline.signed_distance([x, y]) < 1.5 * self.step_mm {
-                *v = f(x, y);
+    /// Zero at every node over the outline and a step beyond it; found once for all layers, it is most of their work.
+    pub(super) fn covering(mut self, outline: &Polygon) -> Self {
+        for k in 0..self.values.0.len() {
+            if outline.signed_distance(self.node(k)) < 1.5 * self.step_mm {
+                self.values.0[k] = 0.0;
             }
         }
         self
+    }
+    fn node(&self, k: usize) -> [f64; 2] {
+        let [_, ny] = self.nodes;
+        [(0, k / ny), (1, k % ny)].map(|(axis, i)| self.origin_mm[axis] + self.step_mm * i as f64)
+    }
+    /// The same layer with every covered node filled.
+    pub(super) fn filled(&self, f: impl Fn(f64, f64) -> f64) -> Self {
+        let mut to = self.clone();
+        for (k, v) in to.values.0.iter_mut().enumerate().filter(|(_, v)| v.is_finite()) {
+            let [x, y] = self.node(k);
+            *v = f(x, y);
+        }
+        to
     }
     /// Fills with the median of the values near each node.
     pub(super) fn gathered(mut self, values: impl Iterator<Item = ([f64; 2], f64)>) -> Self {

@@ -19,7 +19,8 @@ pub(super) fn layers(rec: &Reconstruction, outline: &Polygon) -> Vec<PageLayer> 
     let z = &rec.deck.underside;
     let (lo, hi) = outline.bounds();
     let step = ((hi[0] - lo[0]) * (hi[1] - lo[1]) / NODES).sqrt().max(f64::MIN_POSITIVE);
-    let smooth = |f: &dyn Fn(f64, f64) -> f64| grid(outline, step).filled(outline, f);
+    let covered = grid(outline, step).covering(outline);
+    let smooth = |f: &dyn Fn(f64, f64) -> f64| covered.filled(f);
     vec![
         smooth(&|x, y| z.at(x, y))
             .named("height", "Height", "mm", "Height of the underside on the upturned board, zero in its middle.", "underside.step")
