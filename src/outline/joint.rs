@@ -120,7 +120,8 @@ impl Normal {
         }
     }
 }
-const SCALE: usize = 2 * CONTROLS;
+/// Where ln of the scale stands among the unknowns.
+pub(super) const SCALE: usize = 2 * CONTROLS;
 
 /// Correlation matrix of values along the rim by the chord between two places on the circle: positive definite.
 fn correlation(ratio: f64) -> DMatrix<f64> {
@@ -173,10 +174,12 @@ impl<'a> Joint<'a> {
         out.ln_scale = (tape.width_mm / w).ln();
         Some(out)
     }
-    fn lens_at(&self, l: usize) -> usize {
+    /// Where a lens's unknowns begin.
+    pub fn lens_at(&self, l: usize) -> usize {
         SCALE + 1 + LENS * l
     }
-    fn view_at(&self, v: usize) -> usize {
+    /// Where a view's pose begins, its edge bias behind it.
+    pub fn view_at(&self, v: usize) -> usize {
         self.lens_at(self.lenses.len()) + (POSE + 1) * v
     }
     /// Extreme stations along and across: (low, high) each, by the width's axes.
@@ -216,7 +219,7 @@ impl<'a> Joint<'a> {
         p
     }
     /// mm between two pixels on the surface, before the scale.
-    fn between(&self, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
+    pub fn between(&self, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
         let z = self.rim.z;
         let near = self.rim.point(0, 0.0);
         let [a, b] = [lift(c, z, px[0], near)?, lift(c, z, px[1], near)?];
