@@ -323,9 +323,11 @@ impl<'a> Joint<'a> {
             x[k] = h;
             with(pose + k, view.camera.moved(&x));
         }
+        // a slip of the hand or a wrong unit must not bend all the rest: Cauchy weights as for an edge
         let r = known.mm / known.sd_mm - s * now;
-        m.add(r, 1.0, &j);
-        m.cost += r * r;
+        let t2 = (r / CAUCHY_TUNING).powi(2);
+        m.add(r, 1.0 / (1.0 + t2), &j);
+        m.cost += CAUCHY_TUNING.powi(2) * t2.ln_1p();
     }
     fn whole(&self, mut m: Normal) -> Normal {
         let p = &self.rim_precision * &self.d;
