@@ -63,7 +63,7 @@ pub use load::{
 pub use mating::{EnclosureSpec, Footprint, MatingFace, PlanSpec, footprint, make_mating};
 pub use outline::{
     BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLines, PhotoPicture,
-    PhotoReport, RailError, Unusable, find_outline,
+    PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, reconstruct, rescale};
 pub use proof::{Bending, Part, Pose, Proof, prove};

@@ -7,7 +7,7 @@ use crate::fit_check::make_fit_check;
 use crate::frame::{FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, frame_deck, join_scans};
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
-use crate::outline::{OutlineReport, OutlineSource, PhotoInput, find_outline};
+use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, find_outline};
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
@@ -130,9 +130,14 @@ pub fn reconstruct<'a>(
             PhotoInput { image: p.image, mask: p.mask, path: p.path, known }
         })
         .collect();
-    let doubt = framed.report.rim_doubt_mm;
-    let outline = find_outline(&inputs, board.unusable_photo, &fit, &framed.rim, doubt, &framed.standing, &board.tape)?
-        .drain_into(&mut warnings);
+    let scanned = ScannedBoard {
+        underside: &fit,
+        rim: &framed.rim,
+        rim_doubt_mm: framed.report.rim_doubt_mm,
+        standing: &framed.standing,
+        thickness_mm: board.thickness_mm,
+    };
+    let outline = find_outline(&inputs, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
     observer.enter("deck");
     let s = outline.scale_factor;
     let (lo, hi) = crate::deck::outline_bounds(&outline.curve);

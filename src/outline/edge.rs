@@ -102,7 +102,7 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     Edge { offsets, width_px: median(&widths) }
 }
 /// The cheapest closed path: dynamic programming twice round, of which the middle is kept.
-fn closed_path(cost: &[f64], n: usize, m: usize) -> Vec<usize> {
+pub(super) fn closed_path(cost: &[f64], n: usize, m: usize) -> Vec<usize> {
     let total = 2 * n;
     let mut best = cost[..m].to_vec();
     let mut from = vec![0u16; total * m];

@@ -1,36 +1,28 @@
 //! Everything measured, solved together: the scan's rim, the photos' edges, the tape, known lengths.
 //!
-//! Unknown are the rail's offset from the scan's rim and the surface's error under the rail (both along the rim), the scale,
-//! each camera's lens and each photo's pose and edge bias. What is believed beforehand enters as observations with its
+//! Unknown are the rail's offset from the scan's rim and the surface's error under the rail (both along the rim), the radius of
+//! the rail's rounding, the scale, each camera's lens and each photo's pose and edge bias. What is believed beforehand enters as observations with its
 //! standard deviation, so the inverse normal matrix is the covariance.
 //!
 //! # References
 //! JCGM 100:2008 (GUM) and JCGM 102:2011, least squares with several output quantities; D. J. C. MacKay, *Bayesian
 //! interpolation*, 1992, for the choice of the standard deviations by the evidence.
-use super::camera::{Camera, LENS, Lens, POSE};
+use super::border::SHARP_PX;
+use super::camera::{Camera, LENS, POSE};
+use super::prior::{Believed, correlation};
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
 use crate::frame::Tape;
 use crate::geom::width_angle;
 use crate::num::mad_sigma;
 use nalgebra::{DMatrix, DVector};
 
-/// Standard deviations of k1 and k2: phones correct most of their distortion.
-pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
-/// Standard deviation of an edge's common bias over the edge's width: where in its blur the border between light and dark
+/// Standard deviation of an edge's bias, in common and from tone to tone, over the edge's width: where in its blur the border between light and dark
 /// is found depends on their tones, a quarter of the width to either side at most, by a uniform law.
 const BIAS_RATIO: f64 = 0.25 / 1.732_050_807_568_877_2;
-/// Width of the sharpest edge, pixels: two samples of the steepest place.
-const SHARP_PX: f64 = 2.0;
-/// Least scatter of an edge believed, pixels: a sub-pixel parabola is not better than a tenth of a pixel.
-const LEAST_SIGMA_PX: f64 = 0.1;
 /// Cauchy weights: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
 const CAUCHY_TUNING: f64 = 2.385;
-/// A scan's rim has one error over a side or an end: correlated over this share of the way round.
-const LONG_RATIO: f64 = 1.0 / 8.0;
 /// A surface carried over the rounded rail has one error over half a width: correlated over this share of the way round.
 const SURFACE_RATIO: f64 = 1.0 / 16.0;
-/// What all of the rim has lost has causes of its own beside those that differ along it.
-const MEAN_FACTOR: f64 = 2.0;
 /// Standard deviations tried for the rim's error along it, mm, long and short: from less than any scan's to what the
 /// pipeline takes for a wrong rim.
 const LONG_SD_MM: [f64; 9] = [0.1, 0.15, 0.25, 0.4, 0.6, 1.0, 1.6, 2.5, 4.0];
@@ -41,8 +33,16 @@ const STEP: f64 = 1e-7;
 /// What the cost, a chi-square, may still fall by when the steps are over: the unknowns are then within a tenth of their standard deviation.
 const CLOSE: f64 = 0.01;
 
-/// A border pixel of a photo: station, place, unit normal out of the board.
-pub(super) type Seen = (usize, [f64; 2], [f64; 2]);
+/// A border pixel of a photo.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Seen {
+    pub station: usize,
+    pub px: [f64; 2],
+    /// Unit normal out of the board.
+    pub normal: [f64; 2],
+    /// How far inside the rail the camera sees the border of its rounding, in radii.
+    pub turn: f64,
+}
 
 /// A length known between two pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -67,36 +67,19 @@ pub(super) struct View {
     pub sigma_px: f64,
     pub together: f64,
 }
-/// What is believed of a lens before the solve.
-#[derive(Debug, Clone)]
-pub(super) struct LensPrior {
-    pub focal: f64,
-    /// Of ln focal.
-    pub focal_sd: f64,
-    pub centre: [f64; 2],
-    /// In focal lengths.
-    pub centre_sd: f64,
-}
-impl LensPrior {
-    fn deviation(&self, l: &Lens) -> [f64; LENS] {
-        let f = self.focal;
-        [(l.focal / f).ln(), l.k[0], l.k[1], (l.centre[0] - self.centre[0]) / f, (l.centre[1] - self.centre[1]) / f]
-    }
-    fn sd(&self) -> [f64; LENS] {
-        [self.focal_sd, K_SD[0], K_SD[1], self.centre_sd, self.centre_sd]
-    }
-}
 /// The solve's state.
 pub(super) struct Joint<'a> {
     pub rim: &'a Rim<'a>,
     pub tape: &'a Tape,
-    pub lenses: Vec<LensPrior>,
+    pub believed: Believed,
     pub views: Vec<View>,
     /// Offsets outwards and surface errors upwards, mm, at the controls.
     pub d: DVector<f64>,
     pub h: DVector<f64>,
     /// ln of the factor on all lengths.
     pub ln_scale: f64,
+    /// Radius of the rail's rounding, mm before the scale.
+    pub radius: f64,
     /// Standard deviations of the rim's error, mm: long, short.
     pub rim_sd_mm: [f64; 2],
     rim_precision: DMatrix<f64>,
@@ -122,15 +105,8 @@ impl Normal {
 }
 /// Where ln of the scale stands among the unknowns.
 pub(super) const SCALE: usize = 2 * CONTROLS;
+const RADIUS: usize = SCALE + 1;
 
-/// Correlation matrix of values along the rim by the chord between two places on the circle: positive definite.
-fn correlation(ratio: f64) -> DMatrix<f64> {
-    DMatrix::from_fn(CONTROLS, CONTROLS, |i, j| {
-        let t = (i as f64 - j as f64) / CONTROLS as f64;
-        let chord = (std::f64::consts::PI * t).sin() / std::f64::consts::PI;
-        (-0.5 * (chord / ratio).powi(2)).exp()
-    })
-}
 fn inverse(m: DMatrix<f64>) -> Option<DMatrix<f64>> {
     m.cholesky().map(|c| c.inverse())
 }
@@ -138,20 +114,12 @@ fn log_det(m: &DMatrix<f64>) -> Option<f64> {
     Some(2.0 * m.clone().cholesky()?.l().diagonal().iter().map(|v| v.ln()).sum::<f64>())
 }
 impl<'a> Joint<'a> {
-    /// A solve that begins at the scan's rim moved by `d`; `surface_sd` is the surface's standard deviation under the rail
-    /// at each control, mm. `None` when a prior is not positive definite.
-    pub fn new(
-        rim: &'a Rim<'a>,
-        tape: &'a Tape,
-        lenses: Vec<LensPrior>,
-        views: Vec<View>,
-        surface_sd: &[f64],
-        d: f64,
-    ) -> Option<Self> {
+    /// A solve that begins at the scan's rim moved by `d`. `None` when a prior is not positive definite.
+    pub fn new(rim: &'a Rim<'a>, tape: &'a Tape, believed: Believed, views: Vec<View>, d: f64) -> Option<Self> {
         let mut s = correlation(SURFACE_RATIO);
         for i in 0..CONTROLS {
             for j in 0..CONTROLS {
-                s[(i, j)] *= surface_sd[i] * surface_sd[j];
+                s[(i, j)] *= believed.surface_sd[i] * believed.surface_sd[j];
             }
             // a smooth kernel alone is singular to rounding
             s[(i, i)] *= 1.01;
@@ -159,7 +127,8 @@ impl<'a> Joint<'a> {
         let mut out = Self {
             rim,
             tape,
-            lenses,
+            radius: believed.radius[0],
+            believed,
             views,
             d: DVector::from_element(CONTROLS, d),
             h: DVector::zeros(CONTROLS),
@@ -169,18 +138,18 @@ impl<'a> Joint<'a> {
             surface_precision: inverse(s)?,
             angle: width_angle(&rim.plan),
         };
-        out.rim_precision = inverse(rim_covariance(out.rim_sd_mm))?;
+        out.rim_precision = inverse(out.believed.rim.covariance(out.rim_sd_mm))?;
         let (_, w) = out.size();
         out.ln_scale = (tape.width_mm / w).ln();
         Some(out)
     }
     /// Where a lens's unknowns begin.
     pub fn lens_at(&self, l: usize) -> usize {
-        SCALE + 1 + LENS * l
+        RADIUS + 1 + LENS * l
     }
     /// Where a view's pose begins, its edge bias behind it.
     pub fn view_at(&self, v: usize) -> usize {
-        self.lens_at(self.lenses.len()) + (POSE + 1) * v
+        self.lens_at(self.believed.lenses.len()) + (POSE + 1) * v
     }
     /// Extreme stations along and across: (low, high) each, by the width's axes.
     fn extremes(&self) -> [(usize, usize, [f64; 2]); 2] {
@@ -207,15 +176,16 @@ impl<'a> Joint<'a> {
     pub fn residuals(&self, v: &View) -> Vec<f64> {
         v.seen
             .iter()
-            .map(|(i, p, n)| {
-                let q = v.camera.project(self.place(*i));
-                (p[0] - q[0]) * n[0] + (p[1] - q[1]) * n[1] - v.bias_px
+            .map(|s| {
+                let q = v.camera.project(self.place(s));
+                (s.px[0] - q[0]) * s.normal[0] + (s.px[1] - q[1]) * s.normal[1] - v.bias_px
             })
             .collect()
     }
-    fn place(&self, i: usize) -> [f64; 3] {
-        let mut p = self.rim.point(i, offset(&self.d, i));
-        p[2] += offset(&self.h, i);
+    /// Where on the surface, before the scale, a camera sees the border of the rail's rounding.
+    fn place(&self, s: &Seen) -> [f64; 3] {
+        let mut p = self.rim.point(s.station, offset(&self.d, s.station) - self.radius * s.turn);
+        p[2] += offset(&self.h, s.station);
         p
     }
     /// mm between two pixels on the surface, before the scale.
@@ -232,8 +202,8 @@ impl<'a> Joint<'a> {
             let (lens, pose) = (self.lens_at(view.lens), self.view_at(v));
             let sd = view.sigma_px * view.together.sqrt();
             let cut = CAUCHY_TUNING * view.sigma_px;
-            for (i, p, normal) in &view.seen {
-                let d = offset(&self.d, *i);
+            for Seen { station: i, px: p, normal, turn } in &view.seen {
+                let d = offset(&self.d, *i) - self.radius * turn;
                 let at = self.rim.plan_point(*i, d);
                 let z = self.rim.z.derivatives(at[0], at[1]);
                 let q = view.camera.projection([at[0], at[1], z[0] + offset(&self.h, *i)]);
@@ -252,19 +222,20 @@ impl<'a> Joint<'a> {
                     j.push(((k + c) % CONTROLS, gd * w[c]));
                     j.push((CONTROLS + (k + c) % CONTROLS, gh * w[c]));
                 }
+                j.push((RADIUS, -gd * turn));
                 j.extend(q.lens.iter().enumerate().map(|(c, g)| (lens + c, across(*g))));
                 j.extend(q.pose.iter().enumerate().map(|(c, g)| (pose + c, across(*g))));
                 j.push((pose + POSE, 1.0 / sd));
                 m.add(r / sd, 1.0 / (1.0 + t2), &j);
             }
-            let bias_sd = BIAS_RATIO * view.width_px.max(SHARP_PX);
+            let bias_sd = bias_sd_px(view);
             m.add(-view.bias_px / bias_sd, 1.0, &[(pose + POSE, 1.0 / bias_sd)]);
             m.cost += (view.bias_px / bias_sd).powi(2);
             for known in &view.known {
                 self.add_known(&mut m, view, known, lens, pose);
             }
         }
-        for (l, prior) in self.lenses.iter().enumerate() {
+        for (l, prior) in self.believed.lenses.iter().enumerate() {
             let Some(view) = self.views.iter().find(|v| v.lens == l) else { continue };
             let at = self.lens_at(l);
             for (k, (u, sd)) in prior.deviation(&view.camera.lens).into_iter().zip(prior.sd()).enumerate() {
@@ -273,6 +244,10 @@ impl<'a> Joint<'a> {
             }
         }
         self.add_tape(&mut m);
+        let [radius, sd] = self.believed.radius;
+        let r = (self.radius - radius) / sd;
+        m.add(-r, 1.0, &[(RADIUS, 1.0 / sd)]);
+        m.cost += r * r;
         let hs = &self.surface_precision * &self.h;
         m.cost += self.h.dot(&hs);
         for i in 0..CONTROLS {
@@ -344,6 +319,7 @@ impl<'a> Joint<'a> {
         self.d += x.rows(0, CONTROLS);
         self.h += x.rows(CONTROLS, CONTROLS);
         self.ln_scale += x[SCALE];
+        self.radius += x[RADIUS];
         for v in 0..self.views.len() {
             let (l, p) = (self.lens_at(self.views[v].lens), self.view_at(v));
             let view = &mut self.views[v];
@@ -371,7 +347,7 @@ impl<'a> Joint<'a> {
             if damping <= 1e-9 {
                 to_go = m.b.dot(&x);
             }
-            let kept = (self.d.clone(), self.h.clone(), self.ln_scale, self.views.clone());
+            let kept = (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.views.clone());
             self.step(&x);
             let next = self.whole(self.normal());
             if next.cost <= m.cost {
@@ -382,7 +358,7 @@ impl<'a> Joint<'a> {
                     return true;
                 }
             } else {
-                (self.d, self.h, self.ln_scale, self.views) = kept;
+                (self.d, self.h, self.ln_scale, self.radius, self.views) = kept;
                 damping = (damping * 100.0).max(1e-6);
                 if x.amax() < STEP {
                     return true;
@@ -398,7 +374,8 @@ impl<'a> Joint<'a> {
     pub fn weigh(&mut self) {
         let r: Vec<Vec<f64>> = self.views.iter().map(|v| self.residuals(v)).collect();
         for (v, r) in self.views.iter_mut().zip(&r) {
-            v.sigma_px = mad_sigma(r).max(LEAST_SIGMA_PX);
+            // a border's bias changes from tone to tone
+            v.sigma_px = mad_sigma(r).max(bias_sd_px(v));
             v.together = together(r, CAUCHY_TUNING * v.sigma_px);
         }
     }
@@ -408,7 +385,7 @@ impl<'a> Joint<'a> {
         let mut best: Option<(f64, [f64; 2], DMatrix<f64>)> = None;
         for long in LONG_SD_MM {
             for short in SHORT_SD_MM {
-                let Some(p) = inverse(rim_covariance([long, short])) else { continue };
+                let Some(p) = inverse(self.believed.rim.covariance([long, short])) else { continue };
                 let mut a = m.a.clone();
                 let pd = &p * &self.d;
                 let mut b = m.b.clone();
@@ -442,6 +419,10 @@ impl<'a> Joint<'a> {
         let v = covariance.view((0, 0), (CONTROLS, CONTROLS)).sum() / (CONTROLS * CONTROLS) as f64;
         (self.d.mean(), v.max(0.0).sqrt())
     }
+    /// Standard deviation of the radius of the rail's rounding, mm before the scale.
+    pub fn radius_sd(covariance: &DMatrix<f64>) -> f64 {
+        covariance[(RADIUS, RADIUS)].max(0.0).sqrt()
+    }
     /// Standard error of the outline across the rail at a station, the scale's about the origin included, mm.
     pub fn standard_error(&self, covariance: &DMatrix<f64>, i: usize) -> f64 {
         let (k, w) = basis(i);
@@ -457,19 +438,13 @@ impl<'a> Joint<'a> {
         covariance[(SCALE, SCALE)].max(0.0).sqrt()
     }
 }
-fn rim_covariance(sd: [f64; 2]) -> DMatrix<f64> {
-    let [long, short] = sd;
-    let mean = (MEAN_FACTOR * long).powi(2);
-    let mut c = correlation(LONG_RATIO) * long.powi(2) + correlation(1.0 / CONTROLS as f64) * short.powi(2);
-    c.add_scalar_mut(mean);
-    for i in 0..CONTROLS {
-        c[(i, i)] *= 1.0 + 1e-6;
-    }
-    c
-}
 /// Standard deviation of a tape reading, mm: the greatest error is the half-width of a uniform law (GUM 4.3.7).
 pub(super) fn tape_sd_mm(tape: &Tape) -> f64 {
     (tape.tolerance_mm / 3f64.sqrt()).max(1e-3)
+}
+/// Standard deviation of a view's edge bias, pixels.
+fn bias_sd_px(v: &View) -> f64 {
+    BIAS_RATIO * v.width_px.max(SHARP_PX)
 }
 /// How many neighbours in a row of residuals say the same: 1 + 2 times the sum of the correlations up to the first that is
 /// not positive.

@@ -1,4 +1,5 @@
 //! The sharp outline from a photo, or from the scan's rim.
+mod border;
 mod camera;
 mod edge;
 mod fair;
@@ -8,6 +9,7 @@ mod joint;
 mod known;
 mod overlay;
 pub(crate) mod photo;
+mod prior;
 mod region;
 mod rim;
 mod solve;
@@ -65,6 +67,10 @@ pub struct OutlineReport {
     pub rim_displacement_mm: Option<f64>,
     /// Its standard uncertainty, mm.
     pub rim_displacement_sd_mm: Option<f64>,
+    /// Radius of the rail's rounding that photos and scan together speak of, mm.
+    pub rail_radius_mm: Option<f64>,
+    /// Its standard uncertainty, mm.
+    pub rail_radius_sd_mm: Option<f64>,
     /// Standard deviation of the scan's rim along the rail that photo and scan together speak of, mm.
     pub scan_rim_sd_mm: Option<f64>,
     /// Focal length of the first photo, pixels.
@@ -231,35 +237,40 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
     let known = input.known.iter().map(|k| known::observed(k, &picture, tape)).collect::<Result<_>>()?;
     Ok(solve::Shot { known, picture })
 }
-/// The outline in the frame and mm of `underside`: from `photos` where there are any, solved together with the scan's
-/// `rim` and the tape; else from the rim alone, which lies inside the rail by 0 with the standard uncertainty
-/// `rim_doubt_mm` at the sides and at the ends before the tape speaks. `standing` is what the scan has over the underside (wheels); it hides
-/// parts of the rail.
+/// The board as the scan has it, in its own frame and unit, some mm.
+#[derive(Debug, Clone, Copy)]
+pub struct ScannedBoard<'a> {
+    /// The fitted underside.
+    pub underside: &'a Underside,
+    /// The rim in plan, counter-clockwise.
+    pub rim: &'a Polygon,
+    /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends.
+    pub rim_doubt_mm: [f64; 2],
+    /// What stands over the underside (wheels); it hides parts of the rail.
+    pub standing: &'a [Point3<f64>],
+    /// Thickness of the board: its rails are rounded by up to half of it.
+    pub thickness_mm: f64,
+}
+/// The outline in the frame and mm of the scanned underside: from `photos` where there are any, solved together with the
+/// scan's rim and the tape; else from the rim alone, which lies inside the rail by 0 with its doubt before the tape speaks.
 ///
 /// # Errors
 /// A file that is no image, mask or path; a degenerate rim; photos that show no board, where `unusable` says so.
 pub fn find_outline(
     photos: &[PhotoInput],
     unusable: Unusable,
-    underside: &Underside,
-    rim: &Polygon,
-    rim_doubt_mm: [f64; 2],
-    standing: &[Point3<f64>],
+    board: &ScannedBoard,
     tape: &Tape,
 ) -> Result<Warned<Outline>> {
+    let rim_only = |why: &str| rim_only(board.rim, board.rim_doubt_mm, tape, why);
     if photos.is_empty() {
-        return rim_only(
-            rim,
-            rim_doubt_mm,
-            tape,
-            "no photo: the outline is the scan's own rim, some mm inside the true rail",
-        );
+        return rim_only("no photo: the outline is the scan's own rim, some mm inside the true rail");
     }
     let shots = photos.iter().map(|p| shot(p, tape)).collect::<Result<Vec<_>>>()?;
-    match (solve::from_photos(&shots, underside, rim, standing, tape), unusable) {
+    match (solve::from_photos(&shots, board, tape), unusable) {
         (Ok(outline), _) => Ok(outline),
         (Err(why), Unusable::ScanRim) => {
-            rim_only(rim, rim_doubt_mm, tape, &format!("THE PHOTO COULD NOT BE USED ({why}): the outline is the scan's own rim"))
+            rim_only(&format!("THE PHOTO COULD NOT BE USED ({why}): the outline is the scan's own rim"))
         }
         (Err(why), Unusable::Refuse) => Err(Error::new(Stage::Outline, format!("the photo cannot serve: {why}")).hint(
             "give a photo of the underside from above with the whole board in it, or take [photo] out of the board file to \
@@ -280,6 +291,18 @@ mod tests {
             report: crate::surface::SurfaceReport::default(),
         }
     }
+    fn outline_of(
+        photos: &[PhotoInput],
+        unusable: Unusable,
+        rim: &Polygon,
+        doubt: f64,
+        tape: &Tape,
+    ) -> Result<Warned<Outline>> {
+        let underside = flat();
+        let board =
+            ScannedBoard { underside: &underside, rim, rim_doubt_mm: [doubt; 2], standing: &[], thickness_mm: 11.0 };
+        find_outline(photos, unusable, &board, tape)
+    }
     /// A rim 3 mm inside an 800 x 200 mm ellipse-like shape, 2 % too small, with both tape readings.
     #[test]
     fn rim_alone_meets_the_tape() {
@@ -293,7 +316,7 @@ mod tests {
             .map(|(p, n)| [0.98 * (p[0] - 3.0 * n[0]), 0.98 * (p[1] - 3.0 * n[1])])
             .collect();
         let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5, stations: vec![] };
-        let o = find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points }, [3.0; 2], &[], &tape).unwrap();
+        let o = outline_of(&[], Unusable::Refuse, &Polygon { points }, 3.0, &tape).unwrap();
         assert_eq!(o.warnings.len(), 1);
         let o = o.value;
         // two readings for scale, sides and ends: the loss is shared between scale and displacement, as the doubt says
@@ -308,9 +331,7 @@ mod tests {
     #[test]
     fn empty_rim_is_an_error() {
         let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
-        assert!(
-            find_outline(&[], Unusable::Refuse, &flat(), &Polygon { points: vec![] }, [1.0; 2], &[], &tape).is_err()
-        );
+        assert!(outline_of(&[], Unusable::Refuse, &Polygon { points: vec![] }, 1.0, &tape).is_err());
     }
     /// A picture of an egg-shaped flat board seen straight down, .6 px/mm, on a floor of grey noise or cut out.
     fn rendered(cut_out: bool) -> (Vec<u8>, Polygon, Polygon) {
@@ -344,8 +365,7 @@ mod tests {
             let (bytes, truth, rim) = rendered(cut_out);
             let (l, w) = length_and_width(&truth.points);
             let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, stations: vec![] };
-            let o = find_outline(&[bytes.as_slice().into()], Unusable::Refuse, &flat(), &rim, [1.0; 2], &[], &tape)
-                .unwrap();
+            let o = outline_of(&[bytes.as_slice().into()], Unusable::Refuse, &rim, 1.0, &tape).unwrap();
             assert!(o.warnings.is_empty(), "{:?}", o.warnings);
             let o = o.value;
             assert_eq!(o.source, source);
@@ -366,19 +386,12 @@ mod tests {
             .unwrap();
         let (_, _, rim) = rendered(false);
         let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
-        let e =
-            find_outline(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &flat(), &rim, [1.0; 2], &[], &tape)
-                .unwrap_err();
+        let e = outline_of(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &rim, 1.0, &tape).unwrap_err();
         assert!(e.message().contains("0.01") && e.hint_text().is_some(), "{e}");
         // by default the scan's rim serves, and the warning says so
-        let o =
-            find_outline(&[bytes.get_ref().as_slice().into()], Unusable::ScanRim, &flat(), &rim, [1.0; 2], &[], &tape)
-                .unwrap();
+        let o = outline_of(&[bytes.get_ref().as_slice().into()], Unusable::ScanRim, &rim, 1.0, &tape).unwrap();
         assert_eq!(o.value.source, OutlineSource::ScanRim);
         assert!(o.warnings[0].message.contains("COULD NOT BE USED"), "{:?}", o.warnings);
-        assert!(
-            find_outline(&[b"garbage".as_slice().into()], Unusable::ScanRim, &flat(), &rim, [1.0; 2], &[], &tape)
-                .is_err()
-        );
+        assert!(outline_of(&[b"garbage".as_slice().into()], Unusable::ScanRim, &rim, 1.0, &tape).is_err());
     }
 }

@@ -1,21 +1,23 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
+use super::border::settle;
 use super::camera::{Camera, Lens};
 use super::edge::{self, Station};
 use super::fair::{fair_closed, sampled};
 use super::hidden::{hidden, spacing};
-use super::joint::{Joint, Known, LensPrior, View, tape_sd_mm};
+use super::joint::{Joint, Known, Seen, View, tape_sd_mm};
 use super::overlay::overlay;
 use super::photo::Picture;
+use super::prior::{Believed, LensPrior, RimPrior, rounding};
 use super::rim::{CONTROLS, Rim, offset, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
 use super::{
-    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, holes, known, region,
+    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard, holes,
+    known, region,
 };
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::{Polygon, length_and_width};
 use crate::num::rms;
-use crate::surface::Underside;
 use nalgebra::Point3;
 
 /// Focal length over long side without EXIF data: 26 mm equivalent, the usual main camera of a phone.
@@ -85,12 +87,24 @@ fn stations(
     let covered = hidden(&px, &posts, apart, c.lens.focal / c.shift.z.abs());
     (0..px.len()).map(|i| Station { p: px[i], n: normals[i], hidden: covered[i] }).collect()
 }
-fn seen(stations: &[Station], offsets: &[f64]) -> Vec<(usize, [f64; 2], [f64; 2])> {
-    let place = |s: &Station, o: f64| [s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]];
-    (0..stations.len())
-        .filter(|&i| !stations[i].hidden)
-        .map(|i| (i, place(&stations[i], offsets[i]), stations[i].n))
-        .collect()
+/// The border's pixels, with how the rail turns away at each station; an offset is missing where the border is not seen.
+fn seen(stations: &[Station], offset: impl Fn(usize) -> Option<f64>, turn: impl Fn(usize) -> f64) -> Vec<Seen> {
+    let at = |i: usize| {
+        let (s, o) = (&stations[i], offset(i)?);
+        Some(Seen { station: i, px: [0, 1].map(|k| s.p[k] + o * s.n[k]), normal: s.n, turn: turn(i) })
+    };
+    (0..stations.len()).filter(|&i| !stations[i].hidden).filter_map(at).collect()
+}
+/// How far inside the rail its rounded edge is seen, in radii of the rounding: where the ray that touches the round meets the
+/// surface carried out to the rail.
+fn turn(c: &Camera, rim: &Rim, i: usize, d: f64) -> f64 {
+    let (p, n) = (rim.point(i, d), rim.normal[i]);
+    let eye = c.rotation.inverse() * -c.shift;
+    let out = (p[0] - eye.x) * n[0] + (p[1] - eye.y) * n[1];
+    let a = out.atan2((eye.z - p[2]).abs());
+    let z = rim.z.derivatives(p[0], p[1]);
+    let slope = (z[1] * n[0] + z[2] * n[1]) * (eye.z - p[2]).signum();
+    1.0 - (1.0 - a.sin()) / (a.cos() + slope * a.sin())
 }
 fn band(photo: &Picture, at_2400: f64) -> usize {
     ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
@@ -120,7 +134,13 @@ fn find(
             }
             let found = edge::find(photo, &places, band);
             width_px = found.width_px;
-            rms = fit(&mut s, rim, &seen(&places, &found.offsets), prior, HUBER_PX.max(band as f64 / 10.0));
+            rms = fit(
+                &mut s,
+                rim,
+                &seen(&places, |i| Some(found.offsets[i]), |_| 0.0),
+                prior,
+                HUBER_PX.max(band as f64 / 10.0),
+            );
         }
         let mm_per_px = s.camera.shift.z.abs() / s.camera.lens.focal;
         let (rms_mm, edge_mm) = (rms * mm_per_px, width_px * mm_per_px);
@@ -209,14 +229,9 @@ fn lenses(shots: &[&Shot]) -> (Vec<LensPrior>, Vec<usize>) {
     (priors, of)
 }
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
-pub(super) fn from_photos(
-    shots: &[Shot],
-    underside: &Underside,
-    rim: &Polygon,
-    standing: &[Point3<f64>],
-    tape: &Tape,
-) -> Result<Warned<Outline>, String> {
-    let rim = Rim::new(rim, &underside.z).ok_or("the scan's rim is degenerate")?;
+pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> Result<Warned<Outline>, String> {
+    let (underside, standing) = (board.underside, board.standing);
+    let rim = Rim::new(board.rim, &underside.z).ok_or("the scan's rim is degenerate")?;
     let apart = spacing(standing);
     let size = length_and_width(&rim.plan);
     let told = tape.rim_displacement(size.0, size.1).zip(tape.length_mm).map(|(d, l)| {
@@ -248,8 +263,8 @@ pub(super) fn from_photos(
         ));
     }
     let only: Vec<&Shot> = used.iter().map(|u| u.1).collect();
-    let (priors, of) = lenses(&only);
-    let firsts: Vec<Lens> = (0..priors.len())
+    let (lenses, of) = lenses(&only);
+    let firsts: Vec<Lens> = (0..lenses.len())
         .map(|l| found[of.iter().position(|o| *o == l).unwrap_or(0)].state.camera.lens.clone())
         .collect();
     let views = found
@@ -267,8 +282,13 @@ pub(super) fn from_photos(
         })
         .collect();
     let d = found.iter().map(|f| f.state.d).sum::<f64>() / found.len() as f64;
-    let sd = surface_sd(&rim, underside.report.noise_error_mm);
-    let mut joint = Joint::new(&rim, tape, priors, views, &sd, d).ok_or("its measurements do not fit together")?;
+    let believed = Believed {
+        lenses,
+        rim: RimPrior::new(&rim, board.rim_doubt_mm),
+        surface_sd: surface_sd(&rim, underside.report.noise_error_mm),
+        radius: rounding(board.thickness_mm),
+    };
+    let mut joint = Joint::new(&rim, tape, believed, views, d).ok_or("its measurements do not fit together")?;
     for v in 0..only.len() {
         joint.views[v].known =
             known::on_board(&only[v].known, &found[v].state.camera, &rim, used[v].0 + 1, &mut warnings);
@@ -283,7 +303,9 @@ pub(super) fn from_photos(
             let found = edge::find(photo, &places, band(photo, BANDS[2]));
             joint.views[v].width_px =
                 if photo.cut_out { found.width_px.max(HAND_WIDTH_PX / photo.file_px) } else { found.width_px };
-            joint.views[v].seen = seen(&places, &found.offsets);
+            let border = settle(photo, &places, &found);
+            let turn = |i: usize| turn(&joint.views[v].camera, &rim, i, offset(&joint.d, i));
+            joint.views[v].seen = seen(&places, |i| border[i], turn);
         }
         for _ in 0..2 {
             joint.solve();
@@ -400,6 +422,8 @@ fn finish(
         residual_mm: photos.first().map(|p| p.residual_mm),
         rim_displacement_mm: Some(s * mean),
         rim_displacement_sd_mm: Some(s * mean_sd),
+        rail_radius_mm: Some(s * joint.radius),
+        rail_radius_sd_mm: Some(s * Joint::radius_sd(covariance)),
         scan_rim_sd_mm: Some(joint.rim_sd_mm[0].hypot(joint.rim_sd_mm[1])),
         focal_px: photos.first().map(|p| p.focal_px),
         k1: photos.first().map(|p| p.k[0]),

@@ -1,7 +1,8 @@
 //! First poses from the board-like region, and one photo's camera with one displacement for the whole rim.
 use super::camera::{Camera, Lens, looking};
-use super::joint::{K_SD, LensPrior, Seen};
+use super::joint::Seen;
 use super::photo::Picture;
+use super::prior::{K_SD, LensPrior};
 use super::rim::{Rim, outward};
 use crate::geom::Polygon;
 use crate::num::{LmOptions, mad_sigma, minimize, rms};
@@ -42,9 +43,9 @@ pub(super) fn fit(s: &mut State, rim: &Rim, seen: &[Seen], prior: &Prior, huber:
     let base = s.clone();
     let residual = |s: &State| -> Vec<f64> {
         seen.iter()
-            .map(|(i, p, n)| {
-                let q = s.camera.project(rim.point(*i, s.d));
-                (p[0] - q[0]) * n[0] + (p[1] - q[1]) * n[1]
+            .map(|b| {
+                let q = s.camera.project(rim.point(b.station, s.d));
+                (b.px[0] - q[0]) * b.normal[0] + (b.px[1] - q[1]) * b.normal[1]
             })
             .collect()
     };
@@ -124,7 +125,7 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
                 .filter_map(|i| {
                     let d2 = |q: &[f64; 2]| (q[0] - px[i][0]).powi(2) + (q[1] - px[i][1]).powi(2);
                     let q = border.iter().min_by(|a, b| d2(a).total_cmp(&d2(b)))?;
-                    Some((i, *q, normals[i]))
+                    Some(Seen { station: i, px: *q, normal: normals[i], turn: 0.0 })
                 })
                 .collect();
             rms = fit(&mut s, rim, &seen, prior, 10.0 * HUBER_PX);

@@ -3,7 +3,8 @@ use super::*;
 use crate::geom::Polygon;
 use crate::num::{Knots, TensorSpline};
 use crate::outline::STATIONS;
-use crate::outline::camera::looking;
+use crate::outline::camera::{Lens, looking};
+use crate::outline::prior::{LensPrior, RimPrior};
 use crate::outline::rim::outward;
 use nalgebra::{Rotation3, Vector3};
 
@@ -60,7 +61,7 @@ fn planted<'a>(rim: &'a Rim<'a>, tape: &'a Tape, n: usize, d: &DVector<f64>, noi
             let px = rim.pixels(c, &|i| offset(d, i));
             let seen = px.iter().zip(outward(&px)).enumerate().map(|(i, (p, n))| {
                 let o = noise * dice.normal();
-                (i, [p[0] + o * n[0], p[1] + o * n[1]], n)
+                Seen { station: i, px: [p[0] + o * n[0], p[1] + o * n[1]], normal: n, turn: 0.0 }
             });
             let seen = seen.collect();
             let mut camera = c.moved(&[0.01, -0.006, 0.01, 0.004, -0.004, 0.01]);
@@ -69,7 +70,14 @@ fn planted<'a>(rim: &'a Rim<'a>, tape: &'a Tape, n: usize, d: &DVector<f64>, noi
         })
         .collect();
     let prior = LensPrior { focal: 1733.0, focal_sd: 0.03, centre: [1200.0, 900.0], centre_sd: 0.005 };
-    Joint::new(rim, tape, vec![prior], views, &[0.1; CONTROLS], 0.0).unwrap()
+    let believed = Believed {
+        lenses: vec![prior],
+        // as large as what is planted
+        rim: RimPrior::new(rim, [2.5; 2]),
+        surface_sd: vec![0.1; CONTROLS],
+        radius: [3.0, 1.5],
+    };
+    Joint::new(rim, tape, believed, views, 0.0).unwrap()
 }
 fn solved(j: &mut Joint) {
     for _ in 0..4 {
@@ -91,12 +99,12 @@ fn right_side_is_the_gradient_of_the_cost() {
     for k in (0..m.b.len()).filter(|k| *k >= SCALE || k % 17 == 0) {
         let h = 1e-6;
         let cost = |j: &mut Joint, s: f64| {
-            let kept = (j.d.clone(), j.h.clone(), j.ln_scale, j.views.clone());
+            let kept = (j.d.clone(), j.h.clone(), j.ln_scale, j.radius, j.views.clone());
             let mut x = DVector::zeros(m.b.len());
             x[k] = s;
             j.step(&x);
             let c = j.whole(j.normal()).cost;
-            (j.d, j.h, j.ln_scale, j.views) = kept;
+            (j.d, j.h, j.ln_scale, j.radius, j.views) = kept;
             c
         };
         let g = -(cost(&mut j, h) - cost(&mut j, -h)) / (4.0 * h);

@@ -1,0 +1,127 @@
+//! What is believed before the photos speak: of lenses, of the scan's rim, of the surface under the rail, of its rounding.
+use super::STATIONS;
+use super::camera::{LENS, Lens};
+use super::rim::{CONTROLS, Rim};
+use nalgebra::{DMatrix, Matrix3, Vector3};
+
+/// Standard deviations of k1 and k2: phones correct most of their distortion.
+pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
+/// What a scan loses differs from place to place: correlated over this share of the way round, twice the controls' spacing and
+/// more (what the scan has lost at the sides and at either end as a whole stands beside it).
+const LONG_RATIO: f64 = 1.0 / 16.0;
+
+/// All that is believed.
+pub(super) struct Believed {
+    pub lenses: Vec<LensPrior>,
+    pub rim: RimPrior,
+    /// The surface's standard deviation under the rail at each control, mm.
+    pub surface_sd: Vec<f64>,
+    /// Mean and standard deviation of the radius of the rail's rounding, mm.
+    pub radius: [f64; 2],
+}
+/// What is believed of a lens before the solve.
+#[derive(Debug, Clone)]
+pub(super) struct LensPrior {
+    pub focal: f64,
+    /// Of ln focal.
+    pub focal_sd: f64,
+    pub centre: [f64; 2],
+    /// In focal lengths.
+    pub centre_sd: f64,
+}
+impl LensPrior {
+    /// How far a lens is from what is believed of it: ln focal, k1, k2, and the principal point in focal lengths.
+    pub fn deviation(&self, l: &Lens) -> [f64; LENS] {
+        let f = self.focal;
+        [(l.focal / f).ln(), l.k[0], l.k[1], (l.centre[0] - self.centre[0]) / f, (l.centre[1] - self.centre[1]) / f]
+    }
+    /// Standard deviations of these.
+    pub fn sd(&self) -> [f64; LENS] {
+        [self.focal_sd, K_SD[0], K_SD[1], self.centre_sd, self.centre_sd]
+    }
+}
+/// Correlation matrix of values along the rim by the chord between two places on the circle: positive definite.
+pub(super) fn correlation(ratio: f64) -> DMatrix<f64> {
+    DMatrix::from_fn(CONTROLS, CONTROLS, |i, j| {
+        let t = (i as f64 - j as f64) / CONTROLS as f64;
+        let chord = (std::f64::consts::PI * t).sin() / std::f64::consts::PI;
+        (-0.5 * (chord / ratio).powi(2)).exp()
+    })
+}
+/// Covariance of how far the rim lies inside the rail, mm^2 at the controls.
+pub(super) struct RimPrior {
+    /// Of what the sides and either end have lost as a whole.
+    lost: DMatrix<f64>,
+    long: DMatrix<f64>,
+    short: DMatrix<f64>,
+}
+impl RimPrior {
+    /// From the standard uncertainty at the sides and at the ends, mm: one loss for both sides, one for either end, for these are
+    /// seen from other directions; what rounds the sides rounds the ends too, so that half of the doubt is common.
+    pub fn new(rim: &Rim, doubt_mm: [f64; 2]) -> Self {
+        // a rim without any doubt still needs a covariance
+        let [side, end] = doubt_mm.map(|d| d.max(1e-3).powi(-2));
+        let tie = side.min(end);
+        let precision = Matrix3::new(side + 2.0 * tie, -tie, -tie, -tie, end + tie, 0.0, -tie, 0.0, end + tie);
+        let covariance = precision.try_inverse().unwrap_or_default();
+        let share = |k: usize| {
+            let n = rim.normal[k * STATIONS / CONTROLS];
+            let end = n[0] * n[0];
+            let (nose, tail) = if n[0] > 0.0 { (end, 0.0) } else { (0.0, end) };
+            Vector3::new(n[1] * n[1], nose, tail)
+        };
+        let lost = DMatrix::from_fn(CONTROLS, CONTROLS, |i, j| share(i).dot(&(covariance * share(j))));
+        Self { lost, long: correlation(LONG_RATIO), short: correlation(1.0 / CONTROLS as f64) }
+    }
+    /// With standard deviations, mm, of what differs along the rim: over long and over short stretches.
+    pub fn covariance(&self, [long, short]: [f64; 2]) -> DMatrix<f64> {
+        let mut c = &self.lost + &self.long * long.powi(2) + &self.short * short.powi(2);
+        // smooth kernels alone are singular to rounding
+        (0..CONTROLS).for_each(|i| c[(i, i)] *= 1.0 + 1e-6);
+        c
+    }
+}
+/// Mean and standard deviation of the radius of a rail's rounding, mm: anything from none to half the thickness, a rectangular
+/// law (JCGM 100:2008, 4.3.7).
+pub(super) fn rounding(thickness_mm: f64) -> [f64; 2] {
+    let half = thickness_mm / 4.0;
+    [half, half / 3f64.sqrt()]
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::Polygon;
+    use crate::num::{Knots, TensorSpline};
+    /// By hand: at the middle of a long side the variance is the sides', at a tip that end's; the two tips share less than a tip
+    /// and a side do.
+    #[test]
+    fn sides_and_ends_have_their_own_doubt() {
+        let points = (0..600)
+            .map(|i| f64::from(i) / 600.0 * std::f64::consts::TAU)
+            .map(|a| [400.0 * a.cos(), 100.0 * a.sin()])
+            .collect();
+        let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
+        let flat = TensorSpline::new(x, y, vec![0.0; 16]).unwrap();
+        let rim = Rim::new(&Polygon { points }, &flat).unwrap();
+        let c = RimPrior::new(&rim, [1.0, 1.0]).covariance([0.0, 0.0]);
+        let at = |n: [f64; 2]| {
+            let dot = |k: usize| rim.normal[k * STATIONS / CONTROLS];
+            (0..CONTROLS).fold(0, |b, k| {
+                let v = |k: usize| dot(k)[0] * n[0] + dot(k)[1] * n[1];
+                if v(k) > v(b) { k } else { b }
+            })
+        };
+        let (nose, tail, left) = (at([1.0, 0.0]), at([-1.0, 0.0]), at([0.0, 1.0]));
+        // precision [[3, -1, -1], [-1, 2, 0], [-1, 0, 2]] has the inverse [[4, 2, 2], [2, 5, 1], [2, 1, 5]] / 8
+        for ((i, j), want) in [((left, left), 0.5), ((nose, nose), 0.625), ((nose, left), 0.25), ((nose, tail), 0.125)]
+        {
+            assert!((c[(i, j)] - want).abs() < 0.02, "{i} {j}: {} {want}", c[(i, j)]);
+        }
+        assert!(RimPrior::new(&rim, [0.0, 0.0]).covariance([0.1, 0.05]).cholesky().is_some());
+    }
+    #[test]
+    fn rounding_is_between_none_and_half_the_thickness() {
+        let [mean, sd] = rounding(12.0);
+        assert!((mean - 3.0).abs() < 1e-12 && (sd - 6.0 / 12f64.sqrt()).abs() < 1e-12);
+    }
+}
