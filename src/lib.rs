@@ -63,8 +63,8 @@ pub use load::{
 };
 pub use mating::{EnclosureSpec, Footprint, MatingFace, PlanSpec, footprint, make_mating};
 pub use outline::{
-    KnownLength, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLimits, PhotoLines, PhotoPicture, PhotoReport,
-    RailError, ScannedBoard, Unusable, find_outline,
+    BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLimits, PhotoLines,
+    PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, reconstruct, rescale};
 pub use proof::{Bending, Part, Pose, Proof, prove};

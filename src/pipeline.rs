@@ -163,7 +163,10 @@ pub fn reconstruct<'a>(
         surface: fit.report,
         surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
-        outline: outline.report,
+        outline: OutlineReport {
+            bolt_holes: outline.report.bolt_holes.map(|h| h.moved([shift[0], shift[1]])),
+            ..outline.report
+        },
     };
     Ok(Warned::with(value, warnings))
 }

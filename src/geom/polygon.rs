@@ -52,6 +52,8 @@ fn edge_distance_sq(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
     let t = if l > 0.0 { (((p[0] - a[0]) * ex + (p[1] - a[1]) * ey) / l).clamp(0.0, 1.0) } else { 0.0 };
     (p[0] - a[0] - t * ex).powi(2) + (p[1] - a[1] - t * ey).powi(2)
 }
+/// Sine of the angle below which a point counts as on a line: far above rounding, far below any drawn corner.
+const ON_LINE: f64 = 1e-9;
 
 /// A closed polygon in plan; the last vertex joins the first. Counter-clockwise where a function says so.
 #[derive(Debug, Clone, PartialEq)]
@@ -124,13 +126,17 @@ impl Polygon {
     pub fn crosses_itself(&self) -> bool {
         let p = &self.points;
         let n = p.len();
-        let turn =
-            |a: [f64; 2], b: [f64; 2], c: [f64; 2]| (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]) > 0.0;
+        // the side of a-b on which c lies; none on the line itself, where rounding would decide
+        let side = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
+            let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - a[0], c[1] - a[1]]);
+            let cross = u[0] * v[1] - u[1] * v[0];
+            if cross.abs() <= ON_LINE * u[0].hypot(u[1]) * v[0].hypot(v[1]) { 0.0 } else { cross.signum() }
+        };
         (0..n).any(|i| {
             let (a, b) = (p[i], p[(i + 1) % n]);
             (i + 2..n).filter(|j| (j + 1) % n != i).any(|j| {
                 let (c, d) = (p[j], p[(j + 1) % n]);
-                turn(a, b, c) != turn(a, b, d) && turn(c, d, a) != turn(c, d, b)
+                side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
             })
         })
     }
@@ -187,6 +193,10 @@ mod tests {
         let notched = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [1.0, 0.5], [0.0, 2.0]];
         assert!(Polygon { points: bow.to_vec() }.crosses_itself());
         assert!(!Polygon { points: notched.to_vec() }.crosses_itself());
+        // vertices along one slanted side, and a vertex told twice
+        let mut sided: Vec<[f64; 2]> = (0..=40).map(|i| [0.1 * f64::from(i), 0.07 * f64::from(i) + 0.3]).collect();
+        sided.extend([[3.0, 9.0], [1e-16, 0.3]]);
+        assert!(!Polygon { points: sided }.crosses_itself());
     }
     /// The way off the nearest edge is the gradient of the distance, and the sign the same.
     #[test]

@@ -103,7 +103,8 @@ impl Normal {
         }
     }
 }
-const SCALE: usize = 2 * CONTROLS;
+/// Where ln of the scale stands among the unknowns.
+pub(super) const SCALE: usize = 2 * CONTROLS;
 const RADIUS: usize = SCALE + 1;
 
 fn inverse(m: DMatrix<f64>) -> Option<DMatrix<f64>> {
@@ -142,10 +143,12 @@ impl<'a> Joint<'a> {
         out.ln_scale = (tape.width_mm / w).ln();
         Some(out)
     }
-    fn lens_at(&self, l: usize) -> usize {
+    /// Where a lens's unknowns begin.
+    pub fn lens_at(&self, l: usize) -> usize {
         RADIUS + 1 + LENS * l
     }
-    fn view_at(&self, v: usize) -> usize {
+    /// Where a view's pose begins, its edge bias behind it.
+    pub fn view_at(&self, v: usize) -> usize {
         self.lens_at(self.believed.lenses.len()) + (POSE + 1) * v
     }
     /// Extreme stations along and across: (low, high) each, by the width's axes.
@@ -186,7 +189,7 @@ impl<'a> Joint<'a> {
         p
     }
     /// mm between two pixels on the surface, before the scale.
-    fn between(&self, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
+    pub fn between(&self, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
         let z = self.rim.z;
         let near = self.rim.point(0, 0.0);
         let [a, b] = [lift(c, z, px[0], near)?, lift(c, z, px[1], near)?];
@@ -295,9 +298,11 @@ impl<'a> Joint<'a> {
             x[k] = h;
             with(pose + k, view.camera.moved(&x));
         }
+        // a slip of the hand or a wrong unit must not bend all the rest: Cauchy weights as for an edge
         let r = known.mm / known.sd_mm - s * now;
-        m.add(r, 1.0, &j);
-        m.cost += r * r;
+        let t2 = (r / CAUCHY_TUNING).powi(2);
+        m.add(r, 1.0 / (1.0 + t2), &j);
+        m.cost += CAUCHY_TUNING.powi(2) * t2.ln_1p();
     }
     fn whole(&self, mut m: Normal) -> Normal {
         let p = &self.rim_precision * &self.d;

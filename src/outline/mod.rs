@@ -4,7 +4,9 @@ mod camera;
 mod edge;
 mod fair;
 mod hidden;
+mod holes;
 mod joint;
+mod known;
 mod overlay;
 pub(crate) mod photo;
 mod prior;
@@ -12,7 +14,10 @@ mod region;
 mod rim;
 mod solve;
 mod start;
+mod svg;
 mod trace;
+pub use holes::BoltHoles;
+pub use known::KnownReport;
 pub use photo::PhotoLimits;
 pub(crate) use trace::traced;
 
@@ -77,6 +82,8 @@ pub struct OutlineReport {
     pub bridged_ratio: f64,
     /// Each photo used.
     pub photos: Vec<PhotoReport>,
+    /// Truck bolt holes, where a photo shows all eight.
+    pub bolt_holes: Option<BoltHoles>,
     /// The outline's standard error along the rail, counter-clockwise.
     pub rail: Vec<RailError>,
 }
@@ -101,6 +108,8 @@ pub struct PhotoReport {
     pub shows_underside: bool,
     /// Share of the rail hidden behind what stands on the board.
     pub hidden_ratio: f64,
+    /// The length known in it, where one is given on the board.
+    pub known: Option<KnownReport>,
     /// The photo with what was found in it.
     #[serde(skip)]
     pub picture: PhotoPicture,
@@ -126,6 +135,8 @@ pub struct PhotoLines {
     pub scan_rim: Vec<[f64; 2]>,
     /// For each point of `rail`: whether something hides it, so that it was bridged.
     pub hidden: Vec<bool>,
+    /// Middles of the truck bolt holes found.
+    pub holes: Vec<[f64; 2]>,
 }
 /// A place on the rail.
 #[derive(Debug, Clone, Copy, Default, serde::Serialize)]
@@ -223,15 +234,11 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
         picture.mask(mask, &input.limits)?;
     }
     if let Some(path) = input.path {
-        picture.trace(&traced(path)?);
+        let size = [picture.width, picture.height].map(|n| n as f64 * picture.file_px);
+        picture.trace(&trace::traced_over(path, size)?);
     }
-    let known = input.known.iter().map(|k| {
-        let px = [k.from_px, k.to_px].map(|p| p.map(|v| v / picture.file_px));
-        let apart = (px[0][0] - px[1][0]).hypot(px[0][1] - px[1][1]);
-        let marks = k.length_mm * MARK_PX * 2f64.sqrt() / (apart * picture.file_px).max(1.0);
-        joint::Known { px, mm: k.length_mm, sd_mm: marks.hypot(joint::tape_sd_mm(tape)) }
-    });
-    Ok(solve::Shot { known: known.collect(), picture })
+    let known = input.known.iter().map(|k| known::observed(k, &picture, tape)).collect::<Result<_>>()?;
+    Ok(solve::Shot { known, picture })
 }
 /// The board as the scan has it, in its own frame and unit, some mm.
 #[derive(Debug, Clone, Copy)]

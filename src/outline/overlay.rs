@@ -22,9 +22,15 @@ fn jpeg(rgb: &[u8], size_px: [usize; 2]) -> Result<Vec<u8>> {
     Ok(out)
 }
 
-/// The photo made smaller, bare and with the scan's rim as the solved camera predicts it (blue), the found rail (yellow) and
-/// bridged parts (magenta). Pixels of `photo`.
-pub(super) fn overlay(photo: &Picture, scan: &[[f64; 2]], found: &[[f64; 2]], hidden: &[bool]) -> Result<PhotoPicture> {
+/// The photo made smaller, bare and with the scan's rim as the solved camera predicts it (blue), the found rail (yellow) bridged parts (magenta)
+/// and bolt holes found (blue crosses). Pixels of `photo`.
+pub(super) fn overlay(
+    photo: &Picture,
+    scan: &[[f64; 2]],
+    found: &[[f64; 2]],
+    hidden: &[bool],
+    holes: &[[f64; 2]],
+) -> Result<PhotoPicture> {
     let small = photo.at_most(SIDE);
     let s = photo.width as f64 / small.width as f64;
     let (w, h) = (small.width, small.height);
@@ -53,8 +59,14 @@ pub(super) fn overlay(photo: &Picture, scan: &[[f64; 2]], found: &[[f64; 2]], hi
             line(points[i], points[j], c, own.is_none());
         }
     }
+    for h in holes {
+        let r = 0.004 * photo.width.max(photo.height) as f64;
+        for [u, v] in [[r, r], [r, -r]] {
+            line([h[0] - u, h[1] - v], [h[0] + u, h[1] + v], SCAN, false);
+        }
+    }
     let on = |points: &[[f64; 2]]| points.iter().map(|p| p.map(|v| v / s)).collect();
-    let lines = PhotoLines { rail: on(found), scan_rim: on(scan), hidden: hidden.to_vec() };
+    let lines = PhotoLines { rail: on(found), scan_rim: on(scan), hidden: hidden.to_vec(), holes: on(holes) };
     Ok(PhotoPicture { drawn: jpeg(&rgb, [w, h])?, bare, size_px: [w, h], lines })
 }
 #[cfg(test)]
@@ -72,8 +84,12 @@ mod tests {
             file_px: 1.0,
         };
         let square = |m: f64| vec![[m, m], [400.0 - m, m], [400.0 - m, 200.0 - m], [m, 200.0 - m]];
-        let made = overlay(&photo, &square(60.0), &square(30.0), &[false, true, false, false]).unwrap();
-        assert_eq!((made.size_px, made.lines.rail[1]), ([400, 200], [370.0, 30.0]));
+        let made =
+            overlay(&photo, &square(60.0), &square(30.0), &[false, true, false, false], &[[200.0, 100.0]]).unwrap();
+        assert_eq!(
+            (made.size_px, made.lines.rail[1], made.lines.holes[0]),
+            ([400, 200], [370.0, 30.0], [200.0, 100.0])
+        );
         let bare = image::load_from_memory(&made.bare).unwrap().to_rgb8();
         assert!(bare.pixels().all(|p| p.0.iter().all(|c| c.abs_diff(90) < 4)));
         let back = image::load_from_memory(&made.drawn).unwrap().to_rgb8();
@@ -84,8 +100,9 @@ mod tests {
         near(200, 30, FOUND);
         near(370, 100, BRIDGED);
         near(200, 60, SCAN);
-        near(200, 100, [90; 3]);
+        near(200, 100, SCAN);
+        near(180, 110, [90; 3]);
         // a contour that flew off is no panic and no endless loop
-        assert!(overlay(&photo, &[[f64::NAN, 1e300], [-1e300, 0.0]], &[], &[]).is_ok());
+        assert!(overlay(&photo, &[[f64::NAN, 1e300], [-1e300, 0.0]], &[], &[], &[]).is_ok());
     }
 }

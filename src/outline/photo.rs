@@ -113,7 +113,11 @@ fn cuts(pixels: &[[u8; 4]]) -> bool {
 impl Picture {
     /// Takes the mask `bytes` (an image: light or opaque where the board is) as this picture's cut-out.
     pub fn mask(&mut self, bytes: &[u8], limits: &PhotoLimits) -> Result<()> {
-        let m = pixels(bytes, limits)?;
+        let m = pixels(bytes, limits).map_err(|e| {
+            let what = e.message().trim_start_matches("the photo ");
+            let hint = e.hint_text().unwrap_or_default().replace("give a", "give the mask as a");
+            Error::new(Stage::Outline, format!("the mask {what}")).hint(hint)
+        })?;
         let (w, h) = (f64::from(m.width()), f64::from(m.height()));
         let bad = |what: String| {
             Error::new(Stage::Outline, format!("the mask {what}"))
@@ -151,13 +155,19 @@ impl Picture {
         const LINES: usize = 8;
         let line: Vec<[f64; 2]> = line.iter().map(|p| [p[0] / self.file_px, p[1] / self.file_px]).collect();
         let line = crate::geom::Polygon { points: line };
+        // each row has its own few edges
+        let mut near: Vec<Vec<([f64; 2], [f64; 2])>> = vec![Vec::new(); self.height];
+        for (a, b) in line.edges() {
+            let first = a[1].min(b[1]).max(0.0) as usize;
+            near.iter_mut().take((a[1].max(b[1]).max(-1.0) + 1.0) as usize).skip(first).for_each(|n| n.push((a, b)));
+        }
         let mut cover = vec![0.0; self.width];
         for row in 0..self.height {
             cover.fill(0.0);
             for s in 0..LINES {
                 let v = row as f64 + (s as f64 + 0.5) / LINES as f64;
-                let mut cuts: Vec<f64> = line
-                    .edges()
+                let mut cuts: Vec<f64> = near[row]
+                    .iter()
                     .filter(|(a, b)| (a[1] > v) != (b[1] > v))
                     .map(|(a, b)| a[0] + (v - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
                     .collect();

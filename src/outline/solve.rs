@@ -10,7 +10,10 @@ use super::photo::Picture;
 use super::prior::{Believed, LensPrior, RimPrior, rounding};
 use super::rim::{CONTROLS, Rim, offset, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
-use super::{Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard, region};
+use super::{
+    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard, holes,
+    known, region,
+};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::{Polygon, length_and_width};
@@ -42,6 +45,9 @@ const MIN_SEEN_RATIO: f64 = 0.5;
 const UNDECIDED: f64 = 1.1;
 /// The surface is less sure at its border than at its middle: a cubic's end has about twice the standard error.
 const BORDER_FACTOR: f64 = 2.0;
+/// A cut-out's border is as sharp as it was drawn, but a hand (or what cut it out for the hand) follows the rail within a
+/// pixel or so all along: the edge width whose bias has that standard deviation, a quarter to either side by a uniform law.
+const HAND_WIDTH_PX: f64 = 4.0 * 1.732_050_807_568_877_2 * MARK_PX;
 /// Width of the band at the rim that the surface is carried over, mm.
 const RIM_BAND_MM: f64 = 8.0;
 
@@ -263,13 +269,12 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         .collect();
     let views = found
         .iter()
-        .zip(&only)
         .zip(&of)
-        .map(|((f, shot), &lens)| View {
+        .map(|(f, &lens)| View {
             camera: Camera { lens: firsts[lens].clone(), ..f.state.camera.clone() },
             lens,
             seen: Vec::new(),
-            known: shot.known.clone(),
+            known: Vec::new(),
             bias_px: 0.0,
             width_px: 0.0,
             sigma_px: HUBER_PX,
@@ -284,6 +289,10 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         radius: rounding(board.thickness_mm),
     };
     let mut joint = Joint::new(&rim, tape, believed, views, d).ok_or("its measurements do not fit together")?;
+    for v in 0..only.len() {
+        joint.views[v].known =
+            known::on_board(&only[v].known, &found[v].state.camera, &rim, used[v].0 + 1, &mut warnings);
+    }
     let mut covered = vec![vec![false; STATIONS]; only.len()];
     let mut converged = false;
     for _ in 0..ROUNDS {
@@ -292,7 +301,8 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
             let places = stations(&joint.views[v].camera, &rim, &|i| offset(&joint.d, i), standing, apart);
             covered[v] = places.iter().map(|p| p.hidden).collect();
             let found = edge::find(photo, &places, band(photo, BANDS[2]));
-            joint.views[v].width_px = found.width_px;
+            joint.views[v].width_px =
+                if photo.cut_out { found.width_px.max(HAND_WIDTH_PX / photo.file_px) } else { found.width_px };
             let border = settle(photo, &places, &found);
             let turn = |i: usize| turn(&joint.views[v].camera, &rim, i, offset(&joint.d, i));
             joint.views[v].seen = seen(&places, |i| border[i], turn);
@@ -307,7 +317,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     let covariance =
         joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
     joint.d.iter().try_for_each(|d| far_off(*d))?;
-    finish(&joint, &covariance, &used, &found, &covered, warnings)
+    finish(&joint, &covariance, &used, &found, &covered, standing, warnings)
 }
 fn finish(
     joint: &Joint,
@@ -315,6 +325,7 @@ fn finish(
     used: &[(usize, &Shot)],
     found: &[Found],
     covered: &[Vec<bool>],
+    standing: &[Point3<f64>],
     mut warnings: Vec<Warning>,
 ) -> Result<Warned<Outline>, String> {
     let rim = joint.rim;
@@ -327,6 +338,7 @@ fn finish(
         warnings.push(Warning::new(Stage::Outline, text, "take the trucks off, or check the outline there"));
     }
     let mut photos = Vec::new();
+    let mut bolt_holes: Option<BoltHoles> = None;
     for (v, view) in joint.views.iter().enumerate() {
         let (number, picture) = (used[v].0 + 1, &used[v].1.picture);
         let rms = rms(&joint.residuals(view));
@@ -355,6 +367,9 @@ fn finish(
         }
         let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
         let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
+        let (holes, hole_px) = holes::find(joint, covariance, v, picture, standing).unzip();
+        bolt_holes = bolt_holes.or(holes.map(|h| BoltHoles { photo: number, ..h }));
+        let hole_px = hole_px.unwrap_or_default();
         photos.push(PhotoReport {
             number,
             residual_px: rms * px,
@@ -365,8 +380,23 @@ fn finish(
             distance_mm: (view.camera.rotation.inverse() * -view.camera.shift).norm() * s,
             shows_underside,
             hidden_ratio: covered[v].iter().filter(|c| **c).count() as f64 / STATIONS as f64,
-            picture: overlay(picture, &scan, &rail, &covered[v]).map_err(|e| e.message().to_owned())?,
+            known: known::report(joint, v, number, &mut warnings),
+            picture: overlay(picture, &scan, &rail, &covered[v], &hole_px).map_err(|e| e.message().to_owned())?,
         });
+    }
+    if let Some(h) = bolt_holes.as_ref().filter(|h| !h.agrees) {
+        let text = format!(
+            "the truck bolt holes of photo {} contradict the scale: a pattern of {} x {} mm comes out {:+.1} % off, {:.1} % is the \
+             standard uncertainty",
+            h.photo,
+            h.pattern_mm[0],
+            h.pattern_mm[1],
+            100.0 * (h.size_ratio - 1.0),
+            100.0 * h.size_ratio_sd
+        );
+        let hint =
+            "give the length by tape; measure the holes: they may be drilled otherwise, or bolts may stand in them";
+        warnings.push(Warning::new(Stage::Outline, text, hint));
     }
     let points: Vec<[f64; 2]> = (0..STATIONS).map(|i| rim.plan_point(i, offset(&joint.d, i))).collect();
     let curve = fair_closed(&points).ok_or("its contour is degenerate")?;
@@ -399,6 +429,7 @@ fn finish(
         k1: photos.first().map(|p| p.k[0]),
         bridged_ratio,
         photos,
+        bolt_holes,
         rail,
     };
     let source = if used.iter().all(|u| u.1.picture.cut_out) { OutlineSource::CutOut } else { OutlineSource::Photo };

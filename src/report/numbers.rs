@@ -129,6 +129,22 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             &format!("outline.photos, number {}", p.number),
         ));
     }
+    if let Some(h) = &o.found.bolt_holes {
+        n.push(number(
+            "Outline",
+            "Truck bolt holes",
+            format!("{:.1} x {:.1} mm, {:.1} mm apart", h.found_mm[0], h.found_mm[1], h.apart_mm),
+            format!("{:.1} %", 100.0 * h.size_ratio_sd),
+            &format!(
+                "A check of the scale that nothing uses: a pattern of {} x {} mm comes out {:+.1} % off, which {}.",
+                h.pattern_mm[0],
+                h.pattern_mm[1],
+                100.0 * (h.size_ratio - 1.0),
+                if h.agrees { "agrees" } else { "contradicts it" }
+            ),
+            "outline.bolt_holes",
+        ));
+    }
     let s = &r.surface;
     n.extend([
         number(

@@ -270,6 +270,8 @@ pub enum PhotoRole {
     Bridged,
     /// The scan's rim.
     ScanRim,
+    /// Bolt holes, as crosses.
+    Holes,
 }
 /// A line on a photo, perhaps in pieces.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]

@@ -22,6 +22,13 @@ fn pieces(lines: &PhotoLines, hidden: bool) -> Vec<[f64; 2]> {
     }
     out
 }
+/// Half a cross over a hole, pixels of a picture.
+const CROSS_PX: f64 = 7.0;
+fn crosses(holes: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let r = CROSS_PX;
+    let cross = |h: &[f64; 2]| [[-r, -r], [r, r], [f64::NAN; 2], [-r, r], [r, -r]].map(|d| [h[0] + d[0], h[1] + d[1]]);
+    holes.iter().flat_map(|h| std::iter::once(PART).chain(cross(h))).collect()
+}
 
 impl PagePhoto {
     /// The photo of `report` with the rail found in it, the parts bridged and the scan's rim.
@@ -31,6 +38,7 @@ impl PagePhoto {
             line("the scan's rim as the camera found sees it", PhotoRole::ScanRim, true, &picture.lines.scan_rim),
             line("the rail found", PhotoRole::Found, false, &pieces(&picture.lines, false)),
             line("the rail where it is hidden, bridged", PhotoRole::Bridged, false, &pieces(&picture.lines, true)),
+            line("truck bolt holes found", PhotoRole::Holes, false, &crosses(&picture.lines.holes)),
         ];
         Self {
             media_type: "image/jpeg".into(),
@@ -54,7 +62,12 @@ mod tests {
     #[test]
     fn hidden_sides_are_lines_of_their_own() {
         let rail = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 3.0], [0.0, 3.0]];
-        let lines = PhotoLines { scan_rim: rail.clone(), rail, hidden: vec![false, true, false, false] };
+        let lines = PhotoLines {
+            scan_rim: rail.clone(),
+            rail,
+            hidden: vec![false, true, false, false],
+            ..PhotoLines::default()
+        };
         let picture = PhotoPicture { bare: vec![1, 2], size_px: [5, 4], lines, ..PhotoPicture::default() };
         let p = PagePhoto::new(&PhotoReport { number: 1, picture, ..PhotoReport::default() });
         assert_eq!((p.bytes.0, p.size_px), (vec![1, 2], [5, 4]));
@@ -67,9 +80,14 @@ mod tests {
     }
     #[test]
     fn nothing_hidden_is_no_line() {
-        let lines = PhotoLines { rail: vec![[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]], ..PhotoLines::default() };
-        let picture = PhotoPicture { lines, ..PhotoPicture::default() };
-        let p = PagePhoto::new(&PhotoReport { picture, ..PhotoReport::default() });
-        assert_eq!(p.lines.iter().map(|l| l.role).collect::<Vec<_>>(), [PhotoRole::Found]);
+        let rail = vec![[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]];
+        for (holes, roles) in
+            [(vec![], &[PhotoRole::Found][..]), (vec![[40.0, 30.0]; 8], &[PhotoRole::Found, PhotoRole::Holes])]
+        {
+            let lines = PhotoLines { rail: rail.clone(), holes, ..PhotoLines::default() };
+            let picture = PhotoPicture { lines, ..PhotoPicture::default() };
+            let p = PagePhoto::new(&PhotoReport { picture, ..PhotoReport::default() });
+            assert_eq!(p.lines.iter().map(|l| l.role).collect::<Vec<_>>(), roles);
+        }
     }
 }

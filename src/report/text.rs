@@ -43,6 +43,27 @@ pub(super) fn summary(r: &Report) -> String {
         100.0 * s.standard_uncertainty / s.mm_per_unit,
         r.scale_uncertainty_over_length_mm
     );
+    for p in &r.outline.found.photos {
+        if let Some(k) = p.known {
+            let _ = writeln!(
+                o,
+                "known      {:.1} mm given in photo {}, {:.1} mm found, standard uncertainty {:.1} mm",
+                k.given_mm, p.number, k.found_mm, k.standard_uncertainty_mm
+            );
+        }
+    }
+    if let Some(h) = &r.outline.found.bolt_holes {
+        let _ = writeln!(
+            o,
+            "bolt holes like {} x {} mm, {:.1} mm apart, come out {:+.1} % off, standard uncertainty {:.1} %: {} (a check, not used)",
+            h.pattern_mm[0],
+            h.pattern_mm[1],
+            h.apart_mm,
+            100.0 * (h.size_ratio - 1.0),
+            100.0 * h.size_ratio_sd,
+            if h.agrees { "agree with the scale" } else { "contradict the scale" }
+        );
+    }
     let _ = writeln!(
         o,
         "underside  residual rms {:.2} mm, standard error {:.2} mm, {} x {} control points",

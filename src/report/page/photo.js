@@ -3,6 +3,7 @@ const LOOKS = {
   found: { stroke: "#ffe14d", "stroke-width": 2.5 },
   bridged: { stroke: "#ff7ac8", "stroke-width": 2.5, "stroke-dasharray": "7 5" },
   scan_rim: { stroke: "#6cc9ff", "stroke-width": 1.6, "stroke-dasharray": "1.5 3.5", "stroke-linecap": "round" },
+  holes: { stroke: "#fff", "stroke-width": 2 },
 };
 function photoLine(line) {
   const d = runs([...line.x]).map((run) => "M" + run.map((i) => `${line.x[i].toFixed(1)} ${line.y[i].toFixed(1)}`).join("L")).join("") + (line.closed ? "Z" : "");

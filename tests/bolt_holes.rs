@@ -1,0 +1,87 @@
+//! Truck bolt holes in photos of planted boards: found where they are, silent where there are none.
+mod boards;
+
+use boards::{Case, Ground, Holes, Kind, Made, Mounted, PHOTO, Paint, PhotoSpec, Scene, Support, find};
+use faydeck::{Board, Reconstruction, Warning, reconstruct};
+
+/// The two standard patterns, mm (common practice, no source).
+const PATTERNS_MM: [[f64; 2]; 2] = [[63.5, 41.28], [53.98, 41.28]];
+
+fn case(photo: PhotoSpec) -> Case {
+    let mut case = Case { photo, photo_scene: None, ..find("plain").unwrap() };
+    if let Kind::Cloud(c) = &mut case.kind {
+        c.points = c.points.min(40_000);
+    }
+    case
+}
+fn built(case: &Case, made: &mut Made, width_mm: f64) -> (Reconstruction, Vec<Warning>) {
+    case.shoot(made);
+    let text =
+        format!("[scan]\nfile='s.ply'\n[tape]\nwidth='{width_mm} mm'\n[photo]\nfile='p.jpg'\nunusable='refuse'\n");
+    let r = reconstruct(&Board::parse(&text).unwrap(), &made.scan, made.photo.as_deref(), &mut ()).unwrap();
+    (r.value, r.warnings)
+}
+
+#[test]
+fn holes_of_either_pattern_are_found_and_measured() {
+    let mut made = case(PHOTO).make();
+    let rows = [
+        (PATTERNS_MM[0], 28.0, PHOTO),
+        (PATTERNS_MM[1], 28.0, PhotoSpec { tilt_deg: [10.0, -12.0], roll_deg: 40.0, ground: Ground::Paving, ..PHOTO }),
+        (PATTERNS_MM[0], 235.0, PhotoSpec { colour: [60.0, 70.0, 90.0], ..PHOTO }),
+        (PATTERNS_MM[1], 28.0, PhotoSpec { paint: Paint::Grain, ground: Ground::Planks, ..PHOTO }),
+    ];
+    for (pattern_mm, grey, spec) in rows {
+        let case = case(PhotoSpec { holes: Some(Holes { pattern_mm, grey }), ..spec });
+        let width_mm = made.tape_mm[0];
+        let (r, warnings) = built(&case, &mut made, width_mm);
+        let h = r.outline.bolt_holes.as_ref().unwrap_or_else(|| panic!("none of {pattern_mm:?} found: {warnings:?}"));
+        assert_eq!(h.pattern_mm, pattern_mm);
+        assert!(h.agrees && (h.size_ratio - 1.0).abs() < 2.0 * h.size_ratio_sd && h.size_ratio_sd < 0.01, "{h:?}");
+        // once the scale's own error is taken out, what is left is the holes'
+        let true_ratio = made.to_truth.scale / r.scale.mm_per_unit;
+        assert!((h.size_ratio * true_ratio - 1.0).abs() < 0.01, "{h:?} {true_ratio}");
+        assert!((h.apart_mm * true_ratio - case.shape.wheelbase_mm).abs() < 3.0, "{h:?}");
+        // they lie inside the outline, in two groups about the origin
+        let outline = r.deck.outline_polygon();
+        assert!(h.at_mm.iter().all(|p| outline.contains(*p)), "{h:?}");
+        assert!(h.at_mm.iter().map(|p| p[0]).sum::<f64>().abs() / 8.0 < 20.0, "{h:?}");
+    }
+}
+
+#[test]
+fn a_wrong_tape_reading_is_contradicted() {
+    let case = case(PhotoSpec { holes: Some(Holes { pattern_mm: PATTERNS_MM[0], grey: 28.0 }), ..PHOTO });
+    let mut made = case.make();
+    // a reading 4 % too small
+    let width_mm = 0.96 * made.tape_mm[0];
+    let (r, warnings) = built(&case, &mut made, width_mm);
+    let h = r.outline.bolt_holes.unwrap();
+    assert!(!h.agrees && h.size_ratio < 0.98, "{h:?}");
+    assert!(warnings.iter().any(|w| w.message.contains("truck bolt holes")), "{warnings:?}");
+}
+
+#[test]
+fn silent_where_there_are_none() {
+    let mut made = case(PHOTO).make();
+    let bare = Scene { support: Support::Floor, mounted: Mounted::Nothing, clutter: 0, on_deck: None };
+    let scene = |s| Case { photo_scene: Some(s), ..case(PHOTO) };
+    let paint = |paint, ground| case(PhotoSpec { paint, ground, ..PHOTO });
+    let rows = [
+        case(PHOTO),
+        paint(Paint::Grain, Ground::Carpet),
+        paint(Paint::Bars, Ground::Plain),
+        case(PhotoSpec { gloss: true, lamp_deg: Some(40.0), ..PHOTO }),
+        scene(Scene { mounted: Mounted::Wheels(80.0, 50.0), ..bare }),
+        scene(Scene { on_deck: Some([300.0, 150.0, 45.0]), ..bare }),
+        // a spacing that is no standard
+        case(PhotoSpec { holes: Some(Holes { pattern_mm: [58.7, 41.28], grey: 28.0 }), ..PHOTO }),
+        case(PhotoSpec { holes: Some(Holes { pattern_mm: PATTERNS_MM[0], grey: 28.0 }), top_side: true, ..PHOTO }),
+    ];
+    for (i, case) in rows.iter().enumerate() {
+        case.shoot(&mut made);
+        let text = case.board_toml(&made, boards::Given::PHOTO);
+        let r = reconstruct(&Board::parse(&text).unwrap(), &made.scan, made.photo.as_deref(), &mut ()).unwrap();
+        assert!(r.value.outline.bolt_holes.is_none(), "row {i}: {:?}", r.value.outline.bolt_holes);
+    }
+}
