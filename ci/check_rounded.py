@@ -28,7 +28,7 @@ import slivers
 
 THICKNESS_MM = 12
 # half the thickness rounds all of the rail
-RADII_MM = [2.0, 4.0, 6.0]
+RADII_MM = [6.0, 4.0, 2.0]
 TRUCKS_MM = [(-330, (63.5, 41.275)), (330, (53.975, 41.275))]
 # of the whole solid: the sharp one of this board has some 3000
 MOST_POINTS = 12_000
