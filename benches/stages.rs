@@ -73,6 +73,7 @@ fn outline_from_photo(b: Bencher) {
         rim_doubt_mm: f.report.rim_doubt_mm,
         standing: &f.standing,
         thickness_mm: board.thickness_mm,
+        rail_radius_mm: None,
     };
     b.bench_local(|| find_outline(&photos, Unusable::Refuse, &scanned, &board.tape).expect("demo"));
 }

@@ -136,6 +136,7 @@ pub fn reconstruct<'a>(
         rim_doubt_mm: framed.report.rim_doubt_mm,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
+        rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
     };
     let outline = find_outline(&inputs, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
     observer.enter("deck");

@@ -9,7 +9,7 @@
 //! interpolation*, 1992, for the choice of the standard deviations by the evidence.
 use super::border::SHARP_PX;
 use super::camera::{Camera, LENS, POSE};
-use super::prior::{Believed, correlation};
+use super::prior::{Believed, smooth};
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
 use crate::frame::Tape;
 use crate::geom::width_angle;
@@ -116,7 +116,7 @@ fn log_det(m: &DMatrix<f64>) -> Option<f64> {
 impl<'a> Joint<'a> {
     /// A solve that begins at the scan's rim moved by `d`. `None` when a prior is not positive definite.
     pub fn new(rim: &'a Rim<'a>, tape: &'a Tape, believed: Believed, views: Vec<View>, d: f64) -> Option<Self> {
-        let mut s = correlation(SURFACE_RATIO);
+        let mut s = smooth(SURFACE_RATIO);
         for i in 0..CONTROLS {
             for j in 0..CONTROLS {
                 s[(i, j)] *= believed.surface_sd[i] * believed.surface_sd[j];

@@ -253,6 +253,8 @@ pub struct ScannedBoard<'a> {
     pub standing: &'a [Point3<f64>],
     /// Thickness of the board: its rails are rounded by up to half of it.
     pub thickness_mm: f64,
+    /// Radius of the rail's rounding where it was measured.
+    pub rail_radius_mm: Option<f64>,
 }
 /// The outline in the frame and mm of the scanned underside: from `photos` where there are any, solved together with the
 /// scan's rim and the tape; else from the rim alone, which lies inside the rail by 0 with its doubt before the tape speaks.
@@ -303,7 +305,7 @@ mod tests {
     ) -> Result<Warned<Outline>> {
         let underside = flat();
         let board =
-            ScannedBoard { underside: &underside, rim, rim_doubt_mm: [doubt; 2], standing: &[], thickness_mm: 11.0 };
+            ScannedBoard { underside: &underside, rim, rim_doubt_mm: [doubt; 2], standing: &[], thickness_mm: 11.0, rail_radius_mm: None };
         find_outline(photos, unusable, &board, tape)
     }
     /// A rim 3 mm inside an 800 x 200 mm ellipse-like shape, 2 % too small, with both tape readings.

@@ -6,9 +6,9 @@ use nalgebra::{DMatrix, Matrix3, Vector3};
 
 /// Standard deviations of k1 and k2: phones correct most of their distortion.
 pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
-/// What a scan loses differs from place to place: correlated over this share of the way round, twice the controls' spacing and
-/// more (what the scan has lost at the sides and at either end as a whole stands beside it).
-const LONG_RATIO: f64 = 1.0 / 16.0;
+/// What a scan loses differs from place to place, on all scales up to a side or an end: correlated as exp(-distance) over this share
+/// of the way round (what the scan has lost at the sides and at either end as a whole stands beside it).
+const LONG_RATIO: f64 = 1.0 / 8.0;
 
 /// All that is believed.
 pub(super) struct Believed {
@@ -40,13 +40,21 @@ impl LensPrior {
         [self.focal_sd, K_SD[0], K_SD[1], self.centre_sd, self.centre_sd]
     }
 }
-/// Correlation matrix of values along the rim by the chord between two places on the circle: positive definite.
-pub(super) fn correlation(ratio: f64) -> DMatrix<f64> {
+/// Correlation matrix of values along the rim by the chord between two places on a circle of circumference 1: positive definite
+/// for kernels that are so in the plane.
+fn along_the_rim(kernel: impl Fn(f64) -> f64) -> DMatrix<f64> {
     DMatrix::from_fn(CONTROLS, CONTROLS, |i, j| {
         let t = (i as f64 - j as f64) / CONTROLS as f64;
-        let chord = (std::f64::consts::PI * t).sin() / std::f64::consts::PI;
-        (-0.5 * (chord / ratio).powi(2)).exp()
+        kernel((std::f64::consts::PI * t).sin().abs() / std::f64::consts::PI)
     })
+}
+/// Of smooth values that go together over a share of the way round.
+pub(super) fn smooth(ratio: f64) -> DMatrix<f64> {
+    along_the_rim(|chord| (-0.5 * (chord / ratio).powi(2)).exp())
+}
+/// Of values that differ on all scales up to a share of the way round.
+fn rough(ratio: f64) -> DMatrix<f64> {
+    along_the_rim(|chord| (-chord / ratio).exp())
 }
 /// Covariance of how far the rim lies inside the rail, mm^2 at the controls.
 pub(super) struct RimPrior {
@@ -71,7 +79,7 @@ impl RimPrior {
             Vector3::new(n[1] * n[1], nose, tail)
         };
         let lost = DMatrix::from_fn(CONTROLS, CONTROLS, |i, j| share(i).dot(&(covariance * share(j))));
-        Self { lost, long: correlation(LONG_RATIO), short: correlation(1.0 / CONTROLS as f64) }
+        Self { lost, long: rough(LONG_RATIO), short: smooth(1.0 / CONTROLS as f64) }
     }
     /// With standard deviations, mm, of what differs along the rim: over long and over short stretches.
     pub fn covariance(&self, [long, short]: [f64; 2]) -> DMatrix<f64> {
@@ -81,11 +89,15 @@ impl RimPrior {
         c
     }
 }
-/// Mean and standard deviation of the radius of a rail's rounding, mm: anything from none to half the thickness, a rectangular
-/// law (JCGM 100:2008, 4.3.7).
-pub(super) fn rounding(thickness_mm: f64) -> [f64; 2] {
-    let half = thickness_mm / 4.0;
-    [half, half / 3f64.sqrt()]
+/// Greatest error of a rail's radius read with a gauge, mm (common practice, no source): gauges go by half millimetres, and a
+/// sanded rail is no arc.
+const GAUGE_MM: f64 = 1.0;
+
+/// Mean and standard deviation of the radius of a rail's rounding, mm: as measured, else anything from none to half the
+/// thickness; rectangular laws (JCGM 100:2008, 4.3.7).
+pub(super) fn rounding(thickness_mm: f64, measured_mm: Option<f64>) -> [f64; 2] {
+    let [middle, half] = measured_mm.map_or([thickness_mm / 4.0; 2], |r| [r, GAUGE_MM]);
+    [middle, half / 3f64.sqrt()]
 }
 #[cfg(test)]
 mod tests {
@@ -121,7 +133,9 @@ mod tests {
     }
     #[test]
     fn rounding_is_between_none_and_half_the_thickness() {
-        let [mean, sd] = rounding(12.0);
+        let [mean, sd] = rounding(12.0, None);
         assert!((mean - 3.0).abs() < 1e-12 && (sd - 6.0 / 12f64.sqrt()).abs() < 1e-12);
+        assert_eq!(rounding(12.0, Some(5.0))[0], 5.0);
+        assert!(rounding(12.0, Some(5.0))[1] < sd);
     }
 }

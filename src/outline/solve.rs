@@ -286,7 +286,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         lenses,
         rim: RimPrior::new(&rim, board.rim_doubt_mm),
         surface_sd: surface_sd(&rim, underside.report.noise_error_mm),
-        radius: rounding(board.thickness_mm),
+        radius: rounding(board.thickness_mm, board.rail_radius_mm),
     };
     let mut joint = Joint::new(&rim, tape, believed, views, d).ok_or("its measurements do not fit together")?;
     for v in 0..only.len() {

@@ -28,6 +28,7 @@ pub fn outline_or_hint(photo: PhotoInput) {
         rim_doubt_mm: framed.report.rim_doubt_mm,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
+        rail_radius_mm: None,
     };
     if let Err(e) = find_outline(&[photo], Unusable::Refuse, &scanned, &board.tape) {
         assert!(e.hint_text().is_some());
