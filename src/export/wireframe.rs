@@ -39,7 +39,10 @@ pub fn wireframe(deck: &Deck, mating: Option<&MatingFace>, stations: &[f64]) -> 
     let mut out = Vec::new();
     for x in stations {
         let curve = outline.span(*x).and_then(|(lo, hi)| section(&deck.underside, *x, lo, hi));
-        out.extend(curve.map(|curve| NamedCurve { name: format!("section x = {:+.1} mm", (10.0 * x).round() / 10.0 + 0.0), curve }));
+        out.extend(curve.map(|curve| NamedCurve {
+            name: format!("section x = {:+.1} mm", (10.0 * x).round() / 10.0 + 0.0),
+            curve,
+        }));
     }
     if let Some((lo, hi)) = outline.transposed().span(0.0) {
         let along = section(&turned(&deck.underside), 0.0, lo, hi).map(|mut c| {

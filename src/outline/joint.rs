@@ -383,7 +383,8 @@ impl<'a> Joint<'a> {
     pub fn choose_rim_sd(&mut self) {
         let m = self.normal();
         let mut best: Option<(f64, [f64; 2], DMatrix<f64>)> = None;
-        for long in LONG_SD_MM {
+        let least = self.believed.rim.least_mm.min(LONG_SD_MM[LONG_SD_MM.len() - 1]);
+        for long in LONG_SD_MM.into_iter().filter(|long| *long >= least) {
             for short in SHORT_SD_MM {
                 let Some(p) = inverse(self.believed.rim.covariance([long, short])) else { continue };
                 let mut a = m.a.clone();

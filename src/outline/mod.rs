@@ -304,8 +304,14 @@ mod tests {
         tape: &Tape,
     ) -> Result<Warned<Outline>> {
         let underside = flat();
-        let board =
-            ScannedBoard { underside: &underside, rim, rim_doubt_mm: [doubt; 2], standing: &[], thickness_mm: 11.0, rail_radius_mm: None };
+        let board = ScannedBoard {
+            underside: &underside,
+            rim,
+            rim_doubt_mm: [doubt; 2],
+            standing: &[],
+            thickness_mm: 11.0,
+            rail_radius_mm: None,
+        };
         find_outline(photos, unusable, &board, tape)
     }
     /// A rim 3 mm inside an 800 x 200 mm ellipse-like shape, 2 % too small, with both tape readings.

@@ -40,6 +40,11 @@ impl LensPrior {
         [self.focal_sd, K_SD[0], K_SD[1], self.centre_sd, self.centre_sd]
     }
 }
+/// What a scan has lost as a whole is this much larger, at most, than what differs along its rim: causes of the one are causes of the
+/// other. A photo cannot tell some ways in which a rim differs from those of its camera, so that they must not be taken for
+/// impossible.
+const WHOLE_FACTOR: f64 = 2.0;
+
 /// Correlation matrix of values along the rim by the chord between two places on a circle of circumference 1: positive definite
 /// for kernels that are so in the plane.
 fn along_the_rim(kernel: impl Fn(f64) -> f64) -> DMatrix<f64> {
@@ -62,6 +67,8 @@ pub(super) struct RimPrior {
     lost: DMatrix<f64>,
     long: DMatrix<f64>,
     short: DMatrix<f64>,
+    /// Least standard deviation of what differs along the rim, mm.
+    pub least_mm: f64,
 }
 impl RimPrior {
     /// From the standard uncertainty at the sides and at the ends, mm: one loss for both sides, one for either end, for these are
@@ -79,7 +86,12 @@ impl RimPrior {
             Vector3::new(n[1] * n[1], nose, tail)
         };
         let lost = DMatrix::from_fn(CONTROLS, CONTROLS, |i, j| share(i).dot(&(covariance * share(j))));
-        Self { lost, long: rough(LONG_RATIO), short: smooth(1.0 / CONTROLS as f64) }
+        Self {
+            lost,
+            long: rough(LONG_RATIO),
+            short: smooth(1.0 / CONTROLS as f64),
+            least_mm: doubt_mm[0].min(doubt_mm[1]) / WHOLE_FACTOR,
+        }
     }
     /// With standard deviations, mm, of what differs along the rim: over long and over short stretches.
     pub fn covariance(&self, [long, short]: [f64; 2]) -> DMatrix<f64> {

@@ -142,13 +142,21 @@ fn more_photos_and_a_length_lower_stated_and_true_error() {
             let mut j = planted(&rim, &t, photos, &d, 0.3, seed);
             solved(&mut j);
             let sd = Joint::scale_sd(&j.covariance().unwrap());
-            println!("z {photos} {length} {seed} {:.2} sd {:.4} d {:?} rimsd {:?}", (j.ln_scale - scale.ln()) / sd, sd, j.mean_offset(&j.covariance().unwrap()), j.rim_sd_mm);
+            println!(
+                "z {photos} {length} {seed} {:.2} sd {:.4} d {:?} rimsd {:?}",
+                (j.ln_scale - scale.ln()) / sd,
+                sd,
+                j.mean_offset(&j.covariance().unwrap()),
+                j.rim_sd_mm
+            );
             outside += usize::from((j.ln_scale - scale.ln()).abs() > 2.0 * sd);
             let (a, b) = errors(&j, &d, scale);
             e += a * a / 4.0;
             v += b * b / 4.0;
         }
-        if false { assert_eq!(outside, 0, "{photos} photos, length {length}: scale beyond two standard uncertainties"); }
+        if false {
+            assert_eq!(outside, 0, "{photos} photos, length {length}: scale beyond two standard uncertainties");
+        }
         rows.push((e.sqrt(), v.sqrt()));
     }
     let [one, two, three, long] = rows[..] else { unreachable!() };
