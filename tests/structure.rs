@@ -47,6 +47,7 @@ const ALLOWED: [(&str, &[&str]); 14] = [
             "gap",
             "load",
             "outline",
+            "deck",
             "mating",
             "enclosure",
             "fit_check",
