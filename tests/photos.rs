@@ -73,6 +73,7 @@ fn a_second_photo_lowers_what_is_stated() {
 fn each_more_photo_lowers_the_stated_and_the_true_error() {
     let draws = [(11, 1.0, 0.0), (23, 0.5, 0.3), (47, 2.0, -0.2), (91, 1.5, 0.6)];
     let (mut truth, mut log) = ([0.0; 3], Vec::new());
+    let mut said = [0.0; 3];
     for (seed, rim_inset_mm, turn) in draws {
         let scene = ScanScene { seed, rim_inset_mm, ..ScanScene::default() };
         let scan = write_ply(&planted_scan(&DEMO, &scene).0, None, &[]);
