@@ -287,11 +287,14 @@ pub(super) fn place(deck: &Deck, shell: &Shell, rim: &EnclosureSpec, spec: &Scre
             .map(|p| border.signed_distance(p))
             .fold(f64::INFINITY, f64::min);
         if land < LEAST_LAND_MM {
-            let short = LEAST_LAND_MM - land;
+            // rounded up as it is printed, so that the advice suffices
+            let short = (10.0 * (LEAST_LAND_MM - land)).ceil() / 10.0;
+            // screws in the flange's middle follow half of what it grows by
+            let wider = if spec.edge_mm.is_none() { 2.0 * short } else { short };
             return Err(fail(
                 format!("the strip's groove comes {land:.1} mm near a screw's hole, {LEAST_LAND_MM} mm must stay"),
                 format!(
-                    "make enclosure.flange {short:.1} mm wider, gasket.width {short:.1} mm narrower, or screws.edge {short:.1} mm smaller"
+                    "make enclosure.flange {wider:.1} mm wider, gasket.width {short:.1} mm narrower, or screws.edge {short:.1} mm smaller"
                 ),
             ));
         }

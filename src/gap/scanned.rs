@@ -69,11 +69,11 @@ fn through_the_flange(mesh: &mut TriMesh, up: Vector3<f64>, thickness: f64) {
     }
 }
 
-/// Lays a scan of the printed part on the mating face: facets from its points, size by `tape`, pose by [`crate::register`].
+/// Lays a scan of the printed part on the mating face: facets from its points, size by `tape`, pose by `register`.
 /// The result's pose leads from the scan's frame and unit; the mesh is in mm in the deck frame.
 ///
 /// # Errors
-/// No tape reading, too few points, and as [`crate::register`].
+/// No tape reading, too few points, and as `register`.
 pub fn register_scan(
     points: &[Point3<f64>],
     tape: &PartTape,
