@@ -25,14 +25,14 @@ pub(super) fn lining(e: &Enclosure) -> Result<Brep> {
     let under = s.floor_in.moved(1.0, [0.0, 0.0, -GLUE_MM]);
     let over = s.floor_in.moved(1.0, [0.0, 0.0, -TAKEN_MM]);
     let layers = [
-        Layer { name: "strap's edge", z: &s.back, up: false },
-        Layer { name: "strap's inside", z: &over, up: false },
-        Layer { name: "strap's outside", z: &under, up: true },
+        Layer { name: "strap edge", z: &s.back, up: false },
+        Layer { name: "strap inside", z: &over, up: false },
+        Layer { name: "strap outside", z: &under, up: true },
     ];
     let wall = |rings: [Vec<Curve<2>>; 2], head: usize, inside| {
         let [foot, top] = rings;
         Wall {
-            name: "strap's side".into(),
+            name: "strap side".into(),
             foot: Ring { layer: 0, pieces: foot },
             head: Ring { layer: head, pieces: top },
             inside,

@@ -29,7 +29,7 @@ impl Brep {
         for p in &mut floor.surface.points {
             p[0] = end;
         }
-        (floor.name, floor.loops) = (format!("{name}'s end"), vec![ring(edges[1], sense)]);
+        (floor.name, floor.loops) = (format!("{name} end"), vec![ring(edges[1], sense)]);
         // a hole's loop runs against its face's outer one
         cap.loops.push(ring(edges[0], !sense));
         self.faces.push(floor);
