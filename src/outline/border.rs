@@ -50,15 +50,10 @@ struct Strip<'a> {
     depth: usize,
 }
 impl Strip<'_> {
-    /// The colour at an offset outwards from station `i`, averaged along the rail only.
+    /// The colour at an offset outwards from station `i`.
     fn colour(&self, i: usize, o: f64) -> Colour {
-        let s = &self.stations[i];
-        let mut c = [0.0; 3];
-        for t in [-1.0, 0.0, 1.0] {
-            let q = self.photo.at(s.p[0] + o * s.n[0] - t * s.n[1], s.p[1] + o * s.n[1] + t * s.n[0]);
-            (0..3).for_each(|j| c[j] += q[j] / 3.0);
-        }
-        c
+        let [r, g, b, _] = self.stations[i].colour(self.photo, o);
+        [r, g, b]
     }
     /// Colours about station `i` from `from` pixels off the steepest place on, towards `sign`.
     fn samples(&self, i: usize, from: f64, sign: f64) -> Vec<Colour> {

@@ -20,6 +20,17 @@ pub(super) struct Station {
     pub n: [f64; 2],
     pub hidden: bool,
 }
+impl Station {
+    /// The colour and alpha at an offset outwards, averaged along the rim only.
+    pub fn colour(&self, photo: &Picture, o: f64) -> [f64; 4] {
+        let mut c = [0.0; 4];
+        for t in [-1.0, 0.0, 1.0] {
+            let q = photo.at(self.p[0] + o * self.n[0] - t * self.n[1], self.p[1] + o * self.n[1] + t * self.n[0]);
+            (0..4).for_each(|j| c[j] += q[j] / 3.0);
+        }
+        c
+    }
+}
 fn bin(c: [f64; 4]) -> usize {
     // lightness and two opponents: a shadow moves along one axis only
     let f = |v: f64, lo: f64, hi: f64| (((v - lo) / (hi - lo) * BINS as f64).max(0.0) as usize).min(BINS - 1);
@@ -61,16 +72,10 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     let mut gradient = vec![0.0; n * m];
     let mut widths = Vec::new();
     for (i, s) in stations.iter().enumerate().filter(|(_, s)| !s.hidden) {
-        // averaged along the rim only
         let colours: Vec<[f64; 4]> = (0..m + 2)
             .map(|k| {
                 let o = k as f64 - 1.0 - band as f64;
-                let mut c = [0.0; 4];
-                for t in [-1.0, 0.0, 1.0] {
-                    let q = photo.at(s.p[0] + o * s.n[0] - t * s.n[1], s.p[1] + o * s.n[1] + t * s.n[0]);
-                    (0..4).for_each(|j| c[j] += q[j] / 3.0);
-                }
-                c
+                s.colour(photo, o)
             })
             .collect();
         let step = |a: [f64; 4], b: [f64; 4]| channels.clone().map(|j| (a[j] - b[j]).powi(2)).sum::<f64>().sqrt();
