@@ -8,6 +8,7 @@ import base64
 import json
 import os
 import pathlib
+import signal
 import subprocess
 import sys
 import tempfile
@@ -24,10 +25,11 @@ PATIENCE_S = 60
 
 class Browser:
     def __init__(self, extra=()):
-        self.folder = tempfile.TemporaryDirectory()
+        # What Chromium's helper processes still write while they end must not fail a page.
+        self.folder = tempfile.TemporaryDirectory(ignore_cleanup_errors=True)
         program = os.environ.get("CHROMIUM", "chromium")
         self.process = subprocess.Popen([program, *FLAGS, *extra, f"--user-data-dir={self.folder.name}", "about:blank"],
-                                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+                                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
         file = pathlib.Path(self.folder.name, "DevToolsActivePort")
         end = time.time() + PATIENCE_S
         while not (file.exists() and file.read_text().count("\n")):
@@ -46,6 +48,10 @@ class Browser:
         self.socket.close()
         self.process.terminate()
         self.process.wait()
+        try:
+            os.killpg(self.process.pid, signal.SIGKILL)
+        except ProcessLookupError:
+            pass
         self.folder.cleanup()
 
     def hear(self, message):
