@@ -1,52 +1,45 @@
 //! PLY, binary little endian, double.
+//!
+//! # References
+//! G. Turk, "The PLY Polygon File Format" (1994): header words, list properties; red, green, blue as most programs write them.
 use nalgebra::{Point3, Vector3};
-use ply_rs::ply::{Addable, DefaultElement, ElementDef, Encoding, Header, PropertyDef, PropertyType, ScalarType};
-use ply_rs::writer::Writer;
 
 /// A PLY file of points in mm, with normals and triangles where given; normals not one per point are left out.
 pub fn write_ply(points: &[Point3<f64>], normals: Option<&[Vector3<f64>]>, triangles: &[[u32; 3]]) -> Vec<u8> {
+    write_coloured_ply(points, normals, None, triangles)
+}
+
+/// As [`write_ply`], with a colour for each point; colours not one per point are left out.
+pub fn write_coloured_ply(
+    points: &[Point3<f64>],
+    normals: Option<&[Vector3<f64>]>,
+    colours: Option<&[[u8; 3]]>,
+    triangles: &[[u32; 3]],
+) -> Vec<u8> {
     let normals = normals.filter(|n| n.len() == points.len());
-    let Some(mut out) = header(points.len(), normals.is_some(), triangles.len()) else { return Vec::new() };
+    let colours = colours.filter(|c| c.len() == points.len());
+    let mut out = header(points.len(), normals.is_some(), colours.is_some(), triangles.len()).into_bytes();
     for (i, p) in points.iter().enumerate() {
-        for k in 0..3 {
-            out.extend(p[k].to_le_bytes());
-        }
-        if let Some(n) = normals.and_then(|n| n.get(i)) {
-            for k in 0..3 {
-                out.extend(n[k].to_le_bytes());
-            }
-        }
+        let numbers = p.iter().chain(normals.and_then(|n| n.get(i)).into_iter().flat_map(|n| n.iter()));
+        out.extend(numbers.flat_map(|v| v.to_le_bytes()));
+        out.extend(colours.and_then(|c| c.get(i)).into_iter().flatten());
     }
     for t in triangles {
         out.push(3);
-        for i in t {
-            out.extend(i.to_le_bytes());
-        }
+        out.extend(t.iter().flat_map(|i| i.to_le_bytes()));
     }
     out
 }
 
-/// The header's bytes; the numbers behind it are written directly, for a scan has millions of them.
-fn header(points: usize, normals: bool, triangles: usize) -> Option<Vec<u8>> {
-    let mut header = Header::new();
-    header.encoding = Encoding::BinaryLittleEndian;
-    header.comments.push("lengths in mm".into());
-    let mut vertex = ElementDef::new("vertex".into());
-    vertex.count = points;
-    let names = ["x", "y", "z", "nx", "ny", "nz"];
-    for name in &names[..if normals { 6 } else { 3 }] {
-        vertex.properties.add(PropertyDef::new((*name).into(), PropertyType::Scalar(ScalarType::Double)));
+fn header(points: usize, normals: bool, colours: bool, triangles: usize) -> String {
+    let mut out = format!("ply\nformat binary_little_endian 1.0\ncomment lengths in mm\nelement vertex {points}\n");
+    let numbers = ["x", "y", "z"].into_iter().chain(normals.then_some(["nx", "ny", "nz"]).into_iter().flatten());
+    out.extend(numbers.map(|name| format!("property double {name}\n")));
+    if colours {
+        out.extend(["red", "green", "blue"].map(|name| format!("property uchar {name}\n")));
     }
-    header.elements.add(vertex);
     if triangles > 0 {
-        let mut face = ElementDef::new("face".into());
-        face.count = triangles;
-        let list = PropertyType::List(ScalarType::UChar, ScalarType::Int);
-        face.properties.add(PropertyDef::new("vertex_indices".into(), list));
-        header.elements.add(face);
+        out += &format!("element face {triangles}\nproperty list uchar int vertex_indices\n");
     }
-    let mut out = Vec::new();
-    // writing into memory does not fail
-    Writer::<DefaultElement>::new().write_header(&mut out, &header).ok()?;
-    Some(out)
+    out + "end_header\n"
 }
