@@ -17,7 +17,7 @@ use super::{
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::{Polygon, length_and_width};
-use crate::num::rms;
+use crate::num::{each, rms};
 use nalgebra::Point3;
 
 /// Focal length over long side without EXIF data: 26 mm equivalent, the usual main camera of a phone.
@@ -118,19 +118,17 @@ fn find(
     prior: &Prior,
 ) -> Result<Found, String> {
     let border = region::board_border(photo)?;
-    let mut best: Option<Found> = None;
-    let mut hidden_all = None;
-    for (_, start) in starts(photo, &border, rim, prior) {
-        let mut s = start;
+    let all = starts(photo, &border, rim, prior);
+    // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
+    let tried = each(all.len(), |k| {
+        let mut s = all[k].1.clone();
         let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
         for b in BANDS {
             let band = band(photo, b);
             let places = stations(&s.camera, rim, &|_| s.d, standing, apart);
             let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
             if share < MIN_SEEN_RATIO {
-                hidden_all = Some(share);
-                rms = f64::INFINITY;
-                break;
+                return Err(share);
             }
             let found = edge::find(photo, &places, band);
             width_px = found.width_px;
@@ -142,6 +140,18 @@ fn find(
                 HUBER_PX.max(band as f64 / 10.0),
             );
         }
+        Ok((s, rms, width_px))
+    });
+    let mut best: Option<Found> = None;
+    let mut hidden_all = None;
+    for tried in tried {
+        let (s, rms, width_px) = match tried {
+            Ok(found) => found,
+            Err(share) => {
+                hidden_all = Some(share);
+                continue;
+            }
+        };
         let mm_per_px = s.camera.shift.z.abs() / s.camera.lens.focal;
         let (rms_mm, edge_mm) = (rms * mm_per_px, width_px * mm_per_px);
         if !rms_mm.is_finite() {

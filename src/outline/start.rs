@@ -5,7 +5,7 @@ use super::photo::Picture;
 use super::prior::{K_SD, LensPrior};
 use super::rim::{Rim, outward};
 use crate::geom::Polygon;
-use crate::num::{LmOptions, mad_sigma, minimize, rms};
+use crate::num::{LmOptions, each, mad_sigma, minimize, rms};
 use nalgebra::{DMatrix, DVector, Rotation3, Vector3};
 
 /// What scans lose of a rail, mm: mean and standard deviation expected before the photo is seen. The rim follows the rail
@@ -108,8 +108,9 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     let depth = f * prior.rim_size.0 / (hi[0] - lo[0]).max(1.0);
     let (bl, bh) = Polygon { points: rim.plan.clone() }.bounds();
     let c = [(bl[0] + bh[0]) / 2.0, (bl[1] + bh[1]) / 2.0];
-    let mut out: Vec<(f64, State)> = Vec::new();
-    for (underside, turn) in [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]) {
+    let ways: Vec<_> = [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]).collect();
+    let refined = each(ways.len(), |way| {
+        let (underside, turn) = ways[way];
         let rotation = Rotation3::from_axis_angle(&Vector3::z_axis(), angle + turn) * looking(underside);
         let at = Vector3::new((mid[0] - centre[0]) / f, (mid[1] - centre[1]) / f, 1.0) * depth;
         let shift = at - rotation * Vector3::new(c[0], c[1], rim.z.at(c[0], c[1]));
@@ -130,10 +131,9 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
                 .collect();
             rms = fit(&mut s, rim, &seen, prior, 10.0 * HUBER_PX);
         }
-        if rms.is_finite() {
-            out.push((rms, s));
-        }
-    }
+        (rms, s)
+    });
+    let mut out: Vec<(f64, State)> = refined.into_iter().filter(|(rms, _)| rms.is_finite()).collect();
     out.sort_by(|a, b| a.0.total_cmp(&b.0));
     out
 }
