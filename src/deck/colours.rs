@@ -8,8 +8,9 @@ use crate::scan::RawCloud;
 const NEAR_MM: f64 = 3.0;
 /// Cells over the outline's box: some 2.5 mm each, as fine as a page shows a board.
 const CELLS: f64 = 30_000.0;
-/// A cell is at least this many point spacings wide, so that few cells within a scan stay empty.
-const SPACINGS: f64 = 2.0;
+/// A cell is at least this many point spacings wide: of points strewn by chance one cell in e^(2.5^2), that is one in five hundred,
+/// stays empty.
+const SPACINGS: f64 = 2.5;
 
 /// Mean colours on a square grid over the plan, deck frame, mm.
 #[derive(Debug, Clone, PartialEq)]
