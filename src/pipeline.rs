@@ -4,7 +4,9 @@ use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::fit_check::make_fit_check;
-use crate::frame::{FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, frame_deck, join_scans};
+use crate::frame::{
+    FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, TapeReport, frame_deck, join_scans,
+};
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, find_outline};
@@ -66,6 +68,8 @@ pub struct Reconstruction {
     pub joined: Vec<JoinReport>,
     /// Isolation's report.
     pub frame: FrameReport,
+    /// The tape beside scan and photos.
+    pub tape: TapeReport,
     /// Fit's report.
     pub surface: SurfaceReport,
     /// Where the outline comes from.
@@ -134,11 +138,14 @@ pub fn reconstruct<'a>(
         underside: &fit,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
+        trucks: framed.trucks,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
     };
     let outline = find_outline(&inputs, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
+    warnings.extend(outline.tape.warnings());
+    warnings.extend(board.deck_details.beside(&board.tape));
     observer.enter("deck");
     let s = outline.scale_factor;
     let (lo, hi) = crate::deck::outline_bounds(&outline.curve);
@@ -161,6 +168,7 @@ pub fn reconstruct<'a>(
         read: cloud.report,
         joined,
         frame: framed.report,
+        tape: outline.tape,
         surface: fit.report,
         surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
@@ -307,6 +315,7 @@ pub fn rescale(scan: &[u8], tape: &crate::frame::Tape, keep_frame: bool) -> Resu
     let mut warnings = Vec::new();
     let mut cloud = read_scan(scan)?.drain_into(&mut warnings);
     let framed = frame_deck(&cloud, tape, &FrameOptions::default())?.drain_into(&mut warnings);
+    warnings.extend(framed.tape.warnings());
     let map = if keep_frame {
         Similarity { scale: framed.scale.mm_per_unit, ..Similarity::identity() }
     } else {
