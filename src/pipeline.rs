@@ -15,6 +15,7 @@ use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::{Board, ScanSide};
 use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside};
+use crate::tolerance::THIN_MM;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Told which stage begins; a front end shows progress and takes times from it.
@@ -89,7 +90,8 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     let rim = framed.rim.resampled(400);
     let below = offset_height(&fit.z, -thickness_mm, |x, y| rim.contains([x, y]))
         .map_err(|e| offset_error(Stage::Surface, "the underside below the scanned top", thickness_mm, &e))?;
-    fit.z = below.turned();
+    // the offset's refit is finer than the shape needs
+    fit.z = below.turned().thinned(THIN_MM, |_, _| true).z;
     fit.error = fit.error.turned();
     fit.report.control_points = [fit.z.x.len(), fit.z.y.len()];
     let turn =

@@ -77,7 +77,11 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let first = rim(&kinds.slab_plan, spacing, slab).ok_or_else(|| {
         fail(
             format!("the scan's rim cannot be followed: {} points lie near it", kinds.slab_plan.len()),
-            "scan the rails too",
+            if options.flip {
+                "scan.flip turned the board inside out: take it out; else scan the rails too"
+            } else {
+                "scan the rails too"
+            },
         )
     })?;
     // turn the long axis into the middle line between the rails

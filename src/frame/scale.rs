@@ -98,7 +98,7 @@ struct Line(Vector3<f64>, f64, f64);
 impl Line {
     fn row(&self, name: &str, reading_mm: f64, p: &Vector3<f64>) -> Row {
         let j = (0..3).map(|k| (k, self.0[k])).collect();
-        Row { name: name.to_owned(), reading_mm, residual_mm: self.1 - self.0.dot(p), sd_mm: self.2, j }
+        Row { name: name.to_owned(), reading_mm, residual_mm: self.1 - self.0.dot(p), sd_mm: self.2, weight: 1.0, j }
     }
 }
 
@@ -148,7 +148,9 @@ pub(crate) fn solve_scale(rim: &RimSize, tape: &Tape) -> Option<TapeSolution> {
             let drop = t.slope * station.from_end_mm;
             let across = 2.0 * (t.slope / 2.0).hypot(1.0);
             let a = Vector3::new(t.width * near - drop, across, -t.slope);
-            Line(a, station.width_mm - drop, station_sd_mm(tape, t.slope))
+            // what a rim has lost at one place differs from what it has lost as a whole by as much as that is in doubt, on either side
+            let place = 2f64.sqrt() * doubt[0];
+            Line(a, station.width_mm - drop, station_sd_mm(tape, t.slope).hypot(place))
         };
         // nobody says which end it was measured from: the one that agrees better with the readings so far
         let (m, v) = normal(lines.iter());

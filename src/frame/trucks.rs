@@ -2,9 +2,9 @@
 use crate::num::quantile;
 use nalgebra::Point3;
 
-/// Plates are looked for up to this height over the underside, as a share of the width: plate and riser, below the hanger
-/// (common practice, no source: 5 to 8 mm of plate on 3 to 15 mm of riser).
-const HEIGHT: f64 = 0.11;
+/// Plates are looked for between these heights over the underside, as shares of the width: above what a guide surface misses at the
+/// foot of a kick, some 3 mm, and below the hanger (common practice, no source: 5 to 8 mm of plate on 0 to 15 mm of riser).
+const HEIGHT: [f64; 2] = [0.022, 0.11];
 /// And within this share of the width from the middle line, where no wheel reaches.
 const ACROSS: f64 = 0.25;
 /// Lengths of plates, mm (common practice, no source), a tenth wider for the first scale.
@@ -28,8 +28,11 @@ pub struct TruckSpan {
 /// The span between two truck plates among points with their heights over the underside, in mm of a first scale of a board `width` wide;
 /// `None` where there are not two things like plates, and nothing else of that height.
 pub(super) fn truck_span(standing: &[(Point3<f64>, f64)], width: f64, spacing: f64) -> Option<TruckSpan> {
-    let mut x: Vec<f64> =
-        standing.iter().filter(|(p, h)| *h < HEIGHT * width && p.y.abs() < ACROSS * width).map(|(p, _)| p.x).collect();
+    let mut x: Vec<f64> = standing
+        .iter()
+        .filter(|(p, h)| *h > HEIGHT[0] * width && *h < HEIGHT[1] * width && p.y.abs() < ACROSS * width)
+        .map(|(p, _)| p.x)
+        .collect();
     x.sort_by(f64::total_cmp);
     let groups: Vec<&[f64]> = x.chunk_by(|a, b| b - a < GAP * width).filter(|g| g.len() >= FEWEST_POINTS).collect();
     let [rear, front] = groups[..] else { return None };

@@ -22,7 +22,7 @@ use nalgebra::{DMatrix, DVector};
 /// is found depends on their tones, a quarter of the width to either side at most, by a uniform law.
 const BIAS_RATIO: f64 = 0.25 / 1.732_050_807_568_877_2;
 /// Cauchy weights: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
-const CAUCHY_TUNING: f64 = 2.385;
+pub(super) const CAUCHY_TUNING: f64 = 2.385;
 /// A surface carried over the rounded rail has one error over half a width: correlated over this share of the way round.
 const SURFACE_RATIO: f64 = 1.0 / 16.0;
 /// Standard deviations tried for the rim's error along it, mm, long and short: from less than any scan's to what the
@@ -271,8 +271,10 @@ impl<'a> Joint<'a> {
         for row in self.tape_rows().0 {
             let r = row.residual_mm / row.sd_mm;
             let j: Vec<_> = row.j.iter().map(|(k, g)| (*k, g / row.sd_mm)).collect();
-            m.add(r, 1.0, &j);
-            m.cost += r * r;
+            m.add(r, row.weight, &j);
+            // a weight of 1 is least squares; else Cauchy's cost, of which the weight 1 / (1 + t^2) is the derivative
+            let robust = row.weight < 1.0;
+            m.cost += if robust { CAUCHY_TUNING.powi(2) * -row.weight.ln() } else { r * r };
         }
     }
     /// The true distance of two pixels of a view on the surface, mm, and its derivatives.

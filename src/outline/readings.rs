@@ -1,6 +1,6 @@
 //! The tape's readings beside rim and photos: rows of the joint solve, and what they say after it.
 use super::holes::BoltHoles;
-use super::joint::{Joint, SCALE};
+use super::joint::{CAUCHY_TUNING, Joint, SCALE};
 use super::rim::{CONTROLS, basis, offset};
 use crate::frame::{
     FINE_SD_MM, Row, TapeReport, UnusedReading, WHEELBASE, WidthThere, beyond, names, next_reading, no_trucks,
@@ -55,7 +55,14 @@ impl Rail<'_> {
         self.row(name, reading_mm, now, j)
     }
     fn row(&self, name: &str, reading_mm: f64, now: f64, j: Vec<(usize, f64)>) -> Row {
-        Row { name: name.into(), reading_mm, residual_mm: reading_mm - now, sd_mm: tape_sd_mm(self.joint.tape), j }
+        Row {
+            name: name.into(),
+            reading_mm,
+            residual_mm: reading_mm - now,
+            sd_mm: tape_sd_mm(self.joint.tape),
+            weight: 1.0,
+            j,
+        }
     }
     /// Stations of the rail about the cut across at `x`, and how much the cut grows there per mm outwards.
     fn sides(&self, x: f64) -> impl Iterator<Item = (usize, f64)> {
@@ -127,6 +134,10 @@ impl Joint<'_> {
                 None => unused.push(beyond(s)),
             }
         }
+        // a slip of the hand in one of the further readings must not bend all the rest: Cauchy weights as for an edge
+        for row in rows.iter_mut().filter(|r| r.name != "width" && r.name != "length") {
+            row.weight = 1.0 / (1.0 + (row.residual_mm / row.sd_mm / CAUCHY_TUNING).powi(2));
+        }
         (rows, unused)
     }
     /// The distance of the trucks by the holes in a photo, else by the trucks in the scan.
@@ -143,7 +154,14 @@ impl Joint<'_> {
             }
             (None, None) => return None,
         };
-        Some(Row { name: name.into(), reading_mm, residual_mm: reading_mm - now, sd_mm: tape.hypot(own), j })
+        Some(Row {
+            name: name.into(),
+            reading_mm,
+            residual_mm: reading_mm - now,
+            sd_mm: tape.hypot(own),
+            weight: 1.0,
+            j,
+        })
     }
     /// What the tape's readings say at the solution; `seen` are truck holes that a further reading could be laid beside.
     pub(super) fn tape_report(&self, covariance: &DMatrix<f64>, seen: Option<SeenTrucks>) -> TapeReport {

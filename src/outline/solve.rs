@@ -324,7 +324,8 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
             Some(SeenTrucks::new(&joint, v, &holes))
         });
         if joint.seen_trucks.is_some() || joint.trucks.is_some() {
-            let converged = joint.solve();
+            // a reading that says otherwise than all before moves the solve far
+            let converged = joint.solve() || joint.solve();
             covariance = joint.covariance().filter(|_| converged).ok_or(failed)?;
         }
     }
