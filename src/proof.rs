@@ -5,7 +5,7 @@ use crate::gap::{
     GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
     register_scan, rest,
 };
-use crate::geom::{Polygon, Similarity, TriMesh};
+use crate::geom::{Polygon, Similarity, TriMesh, bounds};
 use crate::load::{Rider, SagReport, second_moment, section_of};
 use crate::mating::MatingFace;
 use crate::num::TensorSpline;
@@ -116,6 +116,26 @@ fn lifted(r: &Registration) -> Warning {
     )
 }
 
+/// Sizes that differ by more than this factor both ways are another unit rather than another enclosure: cm, inches, m.
+const OTHER_UNIT: f64 = 2.0;
+/// What faces the deck has another size than the board file's enclosure.
+fn other_size(map: &GapMap, mating: &MatingFace) -> Option<Warning> {
+    let size = |(lo, hi): ([f64; 2], [f64; 2])| [hi[0] - lo[0], hi[1] - lo[1]];
+    let have = size(bounds(&map.samples.iter().map(|s| [s.at[0], s.at[1]]).collect::<Vec<_>>()));
+    let want = size(mating.footprint.outer_polygon.bounds());
+    let off = |k: usize| (have[k] / want[k]).max(want[k] / have[k]);
+    (off(0) > OTHER_UNIT && off(1) > OTHER_UNIT).then(|| {
+        Warning::new(
+            Stage::Gap,
+            format!(
+                "what faces the deck is {:.0} x {:.0} mm, but the board file's enclosure {:.0} x {:.0} mm",
+                have[0], have[1], want[0], want[1]
+            ),
+            "export the enclosure in mm (one in inches comes out 25.4 times too small), or write the enclosure that is meant into the board file",
+        )
+    })
+}
+
 /// Maps the gap of `part` to the deck of `rec`, registering it where asked.
 ///
 /// # Errors
@@ -182,6 +202,7 @@ pub fn prove(
         warnings.extend((r.lifted_mm > TOLD_LIFT_MM).then(|| lifted(r)));
     }
     let map = found.drain_into(&mut warnings);
+    warnings.extend(mating.and_then(|m| other_size(&map, m)));
     let bending = Bending::new(&rec.deck);
     let (rider, sag) = rider_on(board, &bending).map_or((None, None), |(r, s)| (Some(r), s));
     if let Some(s) = &sag {
