@@ -9,6 +9,7 @@ import json
 import math
 import os
 import pathlib
+import re
 import signal
 import subprocess
 import sys
@@ -195,6 +196,17 @@ def check_paper(browser, stem):
     assert 4 <= len(document) <= 30, f"{len(document)} printed pages"
 
 
+def check_cited(browser, path):
+    """Every picture and every figure names the file it comes from, and that file lies beside the page."""
+    told = browser.ask("[...document.querySelectorAll('figure, dl.numbers div')].map(f => f.textContent)")
+    assert len(told) > 20
+    for words in told:
+        names = re.findall(r"[\w-]+\.(?:step|json|csv|svg|png)", words)
+        assert names, f"no file is named: {words[:80]}"
+        missing = [n for n in names if not path.with_name(n).exists()]
+        assert not missing, f"{missing} do not lie beside the page"
+
+
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -217,6 +229,7 @@ def check(browser, path):
         sums.append(browser.ask(PIXELS)["sum"])
     assert len(keys) >= 4 and len(set(sums)) == len(keys), dict(zip(keys, sums))
 
+    check_cited(browser, path)
     check_colours(browser)
     show_blind(browser, stem)
     # by keyboard: turn, zoom, next layer, back; the view is reached by Tab

@@ -51,7 +51,8 @@ function drawPlot(box, plot) {
       text(left + 6, (Y(a) + Y(b)) / 2 + 4, "start", z.name);
     });
   });
-  const xt = ticksOf(...xs, w / 64), yt = ticksOf(...ys, h / 45);
+  // a narrow plot keeps more than its middle's value
+  const xt = ticksOf(...xs, Math.max(4.5, w / 64)), yt = ticksOf(...ys, h / 45);
   for (const v of yt.ticks) { line(Math.abs(v) < 1e-9 ? "zero" : "axis", left, Y(v), w - right, Y(v)); text(left - 6, Y(v) + 4, "end", words(v, "", yt.step)); }
   for (const v of xt.ticks) { line("axis", X(v), h - bottom, X(v), h - bottom + 4); text(X(v), h - bottom + 17, "middle", words(v, "", xt.step)); }
   text(4, 13, "start", `${plot.up}, ${plot.unit}`);
