@@ -3,7 +3,7 @@ use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
     GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
-    register_scan, rest,
+    register_scan, rest, surface_under,
 };
 use crate::geom::{Polygon, Similarity, TriMesh, bounds};
 use crate::load::{Rider, SagReport, second_moment, section_of};
@@ -11,6 +11,7 @@ use crate::mating::MatingFace;
 use crate::num::TensorSpline;
 use crate::pipeline::Reconstruction;
 use crate::settings::Board;
+use crate::surface::BOW_RELATIVE;
 use nalgebra::Point3;
 
 /// How the enclosure's mesh is given.
@@ -190,7 +191,16 @@ pub fn prove(
         let f = &seat("looking within the footprint")?.footprint;
         options.limit = Some([f.outer_polygon.clone(), f.inner_polygon.clone()]);
     }
-    options.doubt = GapDoubt { surface: rec.surface_error.clone(), scale_ratio, placement_mm: PLACEMENT_MM, pose };
+    let along = |p: &Polygon| p.bounds().1[0] - p.bounds().0[0];
+    let surface = match part.pose {
+        Pose::Given => rec.surface_error.clone(),
+        Pose::Found | Pose::Scanned(_) => {
+            let rim = along(&seat("finding the enclosure's place")?.footprint.outer_polygon);
+            let own_bow = if matches!(part.pose, Pose::Scanned(_)) { BOW_RELATIVE * rim } else { 0.0 };
+            surface_under(&rec.surface_error, rec.surface.bow_error_mm, rim / along(&outline), own_bow)
+        }
+    };
+    options.doubt = GapDoubt { surface, scale_ratio, placement_mm: PLACEMENT_MM, pose };
     let mut found = gap_map(&placed, &rec.deck.underside, &outline, &options)?;
     if let Some(r) = &mut registration {
         let noisy = matches!(part.pose, Pose::Scanned(_));

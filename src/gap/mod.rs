@@ -14,8 +14,8 @@ mod rim;
 mod scanned;
 
 pub use clamp::{ClampReport, Flange, Seat, clamp};
-pub(crate) use doubt::PLACEMENT_MM;
 pub use doubt::{GapDoubt, PoseDoubt};
+pub(crate) use doubt::{PLACEMENT_MM, surface_under};
 pub use gasket::{Gasket, GasketReport, Verdict, VerdictShares, judge};
 pub use grade::Grade;
 pub use growth::{Growth, GrowthReport, growth};
