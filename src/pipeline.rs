@@ -228,7 +228,7 @@ pub fn build<'a>(
     report.fit_check = fit_check.into_iter().map(|p| p.figures).collect();
     if let Some(e) = &enclosure {
         let own = own_gaps(board, &rec, mating.as_ref(), e)?;
-        report.page.add_rim(&own, OWN_GAPS);
+        report.add_gaps(&own, OWN_GAPS);
         files.push(OutputFile::new(OWN_GAPS, own.to_json().into_bytes()));
     }
     report.page.name_files(files.iter().map(|f| f.name.as_str()));

@@ -188,6 +188,13 @@ impl Report {
         self.enclosure = enclosure.map(EnclosureSection::new);
         self
     }
+    /// Adds the gaps of the enclosure made with the deck, written to `file`: its rim to the page, and what is doubtful of its fit.
+    pub fn add_gaps(&mut self, own: &GapsReport, file: &str) {
+        self.page.add_rim(own, file);
+        for warnings in [&mut self.warnings, &mut self.page.warnings] {
+            warnings.extend_from_slice(&own.warnings);
+        }
+    }
     /// `report.json`, ending in a line break.
     pub fn to_json(&self) -> String {
         let mut value = serde_json::to_value(self).unwrap_or_default();
