@@ -5,7 +5,7 @@ use super::noise::Field;
 use super::photo_file::{encode, stored};
 use super::rng::Rng;
 use super::scene::World;
-use image::RgbImage;
+use image::{GrayImage, Luma, RgbImage};
 use nalgebra::{Matrix3, Point3, Rotation3, Vector3};
 
 /// What lies under the board.
@@ -330,8 +330,8 @@ fn camera(world: &World, spec: &PhotoSpec, side: f64) -> Camera {
     camera
 }
 
-/// A photo: JPEG bytes and the camera that took it (of the upright picture).
-pub fn take_photo(world: &World, spec: &PhotoSpec) -> (Vec<u8>, Camera) {
+/// What the camera of a photo looks at, and the camera.
+fn painter<'a>(world: &'a World, spec: &'a PhotoSpec) -> (Painter<'a>, Camera) {
     let rng = Rng::new(spec.seed);
     let side = if spec.top_side { -1.0 } else { 1.0 };
     let camera = camera(world, spec, side);
@@ -371,6 +371,23 @@ pub fn take_photo(world: &World, spec: &PhotoSpec) -> (Vec<u8>, Camera) {
         cells,
         deep,
     };
+    (painter, camera)
+}
+/// The board in a photo alone, as seen (upright): the share of each pixel that is board, by 4 x 4 rays, times 255.
+pub fn silhouette(world: &World, spec: &PhotoSpec) -> GrayImage {
+    let (painter, camera) = painter(world, spec);
+    let on_board = |u: f64, v: f64| painter.board(&camera.eye, &camera.ray([u, v])).is_some();
+    GrayImage::from_fn(spec.size[0], spec.size[1], |u, v| {
+        let at = |i: u32| {
+            on_board(f64::from(u) + (f64::from(i % 4) + 0.5) / 4.0, f64::from(v) + (f64::from(i / 4) + 0.5) / 4.0)
+        };
+        Luma([((0..16).filter(|&i| at(i)).count() * 255 / 16) as u8])
+    })
+}
+/// A photo: JPEG bytes and the camera that took it (of the upright picture).
+pub fn take_photo(world: &World, spec: &PhotoSpec) -> (Vec<u8>, Camera) {
+    let rng = Rng::new(spec.seed);
+    let (painter, camera) = painter(world, spec);
     let [w, h] = spec.size;
     let at = |u: f64, v: f64| painter.colour(&camera.eye, &camera.ray([u, v]));
     let line = |v: i64| -> Vec<([f64; 3], Hit)> { (0..w).map(|u| at(f64::from(u) + 0.5, v as f64 + 0.5)).collect() };
