@@ -11,8 +11,8 @@ use super::prior::{Believed, LensPrior, RimPrior, rounding};
 use super::rim::{CONTROLS, Rim, offset, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
 use super::{
-    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard, holes,
-    known, region,
+    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard, drawn,
+    holes, known, region, search,
 };
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
@@ -43,6 +43,9 @@ const MAX_EDGE_MM: f64 = 6.0;
 const MIN_SEEN_RATIO: f64 = 0.5;
 /// Two turns or faces are undecided when the worse one's residual is less than this times the better one's.
 const UNDECIDED: f64 = 1.1;
+/// Where no colour parts the board from the floor, its border must be this much clearer than what is found beside it: noise
+/// and texture alone come out alike within a tenth or two.
+const CLEARER: f64 = 1.5;
 /// The surface is less sure at its border than at its middle: a cubic's end has about twice the standard error.
 const BORDER_FACTOR: f64 = 2.0;
 /// A cut-out's border is as sharp as it was drawn, but a hand (or what cut it out for the hand) follows the rail within a
@@ -55,6 +58,8 @@ const RIM_BAND_MM: f64 = 8.0;
 pub(super) struct Shot {
     pub picture: Picture,
     pub known: Vec<Known>,
+    /// What was drawn over it by hand, "mask" or "path".
+    pub drawn: Option<&'static str>,
 }
 struct Found {
     state: State,
@@ -109,7 +114,8 @@ fn turn(c: &Camera, rim: &Rim, i: usize, d: f64) -> f64 {
 fn band(photo: &Picture, at_2400: f64) -> usize {
     ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
 }
-/// The camera of one photo alone, with one displacement for the whole rim.
+/// The camera of one photo alone, with one displacement for the whole rim: from where its colours part the board from the
+/// floor, or else from where the rim lies on borders of any kind.
 fn find(
     photo: &Picture,
     rim: &Rim,
@@ -117,15 +123,45 @@ fn find(
     apart: Option<f64>,
     prior: &Prior,
 ) -> Result<Found, String> {
-    let border = region::board_border(photo)?;
+    let stations = |s: &State| stations(&s.camera, rim, &|_| s.d, standing, apart);
+    let by_colour = region::board_border(photo).and_then(|border| {
+        best(photo, rim, starts(photo, &border, rim, prior).into_iter().map(|s| s.1), &stations, prior)
+    });
+    by_colour.or_else(|why| {
+        if photo.cut_out {
+            return Err(why);
+        }
+        best(photo, rim, search::starts(photo, rim, prior).into_iter(), &stations, prior)
+            .ok()
+            .filter(|found| stands_out(photo, &stations(&found.state)))
+            .ok_or(why)
+    })
+}
+/// Whether the border is clearer where the rail is than beside it on either side.
+fn stands_out(photo: &Picture, places: &[Station]) -> bool {
+    let band = band(photo, BANDS[2]);
+    let contrast = |sign: f64| {
+        let by = sign * 3.0 * band as f64;
+        let moved = |s: &Station| Station { p: [0, 1].map(|k| s.p[k] + by * s.n[k]), ..*s };
+        edge::find(photo, &places.iter().map(moved).collect::<Vec<_>>(), band).contrast
+    };
+    contrast(0.0) > CLEARER * contrast(-1.0).max(contrast(1.0))
+}
+/// The best camera from these starts.
+fn best(
+    photo: &Picture,
+    rim: &Rim,
+    starts: impl Iterator<Item = State>,
+    stations: &dyn Fn(&State) -> Vec<Station>,
+    prior: &Prior,
+) -> Result<Found, String> {
     let mut best: Option<Found> = None;
     let mut hidden_all = None;
-    for (_, start) in starts(photo, &border, rim, prior) {
-        let mut s = start;
+    for mut s in starts {
         let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
         for b in BANDS {
             let band = band(photo, b);
-            let places = stations(&s.camera, rim, &|_| s.d, standing, apart);
+            let places = stations(&s);
             let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
             if share < MIN_SEEN_RATIO {
                 hidden_all = Some(share);
@@ -317,6 +353,19 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     let covariance =
         joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
     joint.d.iter().try_for_each(|d| far_off(*d))?;
+    for (v, (k, shot)) in used.iter().enumerate() {
+        let Some(what) = shot.drawn else { continue };
+        let lens = lens_prior(&shot.picture);
+        let prior = Prior { lens: &lens, tape: told, rim_size: size };
+        let bare = Picture { cut_out: false, ..shot.picture.clone() };
+        // a photo that shows no edge of its own cannot tell: that is why something was drawn over it
+        let Ok(own) = find(&bare, &rim, standing, apart, &prior) else { continue };
+        if own.rms_mm < CONTRADICTION_MM {
+            let rail = rim.pixels(&joint.views[v].camera, &|i| offset(&joint.d, i));
+            let own = (&own.state.camera, own.state.d);
+            warnings.extend(drawn::beside(what, k + 1, &rail, &rim, own, shot.picture.file_px));
+        }
+    }
     finish(&joint, &covariance, &used, &found, &covered, standing, warnings)
 }
 fn finish(
@@ -384,20 +433,7 @@ fn finish(
             picture: overlay(picture, &scan, &rail, &covered[v], &hole_px).map_err(|e| e.message().to_owned())?,
         });
     }
-    if let Some(h) = bolt_holes.as_ref().filter(|h| !h.agrees) {
-        let text = format!(
-            "the truck bolt holes of photo {} contradict the scale: a pattern of {} x {} mm comes out {:+.1} % off, {:.1} % is the \
-             standard uncertainty",
-            h.photo,
-            h.pattern_mm[0],
-            h.pattern_mm[1],
-            100.0 * (h.size_ratio - 1.0),
-            100.0 * h.size_ratio_sd
-        );
-        let hint =
-            "give the length by tape; measure the holes: they may be drilled otherwise, or bolts may stand in them";
-        warnings.push(Warning::new(Stage::Outline, text, hint));
-    }
+    warnings.extend(bolt_holes.as_ref().and_then(BoltHoles::contradiction));
     let points: Vec<[f64; 2]> = (0..STATIONS).map(|i| rim.plan_point(i, offset(&joint.d, i))).collect();
     let curve = fair_closed(&points).ok_or("its contour is degenerate")?;
     if (Polygon { points: sampled(&curve, STATIONS) }).crosses_itself() {

@@ -8,6 +8,7 @@ use super::camera::{Camera, LENS, POSE};
 use super::joint::Joint;
 use super::photo::Picture;
 use super::rim::lift;
+use crate::error::{Stage, Warning};
 use crate::geom::Polygon;
 use nalgebra::{DMatrix, Point3};
 use pattern::{Eight, corners, eight, laid};
@@ -51,6 +52,24 @@ impl BoltHoles {
     pub fn moved(mut self, shift: [f64; 2]) -> Self {
         self.at_mm.iter_mut().for_each(|p| *p = [p[0] + shift[0], p[1] + shift[1]]);
         self
+    }
+    /// The warning that goes with holes that contradict the scale.
+    pub(super) fn contradiction(&self) -> Option<Warning> {
+        if self.agrees {
+            return None;
+        }
+        let text = format!(
+            "the truck bolt holes of photo {} contradict the scale: a pattern of {} x {} mm comes out {:+.1} % off, {:.1} % is the \
+             standard uncertainty",
+            self.photo,
+            self.pattern_mm[0],
+            self.pattern_mm[1],
+            100.0 * (self.size_ratio - 1.0),
+            100.0 * self.size_ratio_sd
+        );
+        let hint =
+            "give the length by tape; measure the holes: they may be drilled otherwise, or bolts may stand in them";
+        Some(Warning::new(Stage::Outline, text, hint))
     }
 }
 
