@@ -19,6 +19,7 @@ use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::{Polygon, length_and_width};
 use crate::num::rms;
 use nalgebra::Point3;
+use std::f64::consts::FRAC_PI_2;
 
 /// Focal length over long side without EXIF data: 26 mm equivalent, the usual main camera of a phone.
 const USUAL_FOCAL: f64 = 26.0 / 36.0;
@@ -115,7 +116,8 @@ fn band(photo: &Picture, at_2400: f64) -> usize {
     ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
 }
 /// The camera of one photo alone, with one displacement for the whole rim: from where its colours part the board from the
-/// floor, or else from where the rim lies on borders of any kind.
+/// floor; where that fits ill (a shadow taken for board, ends painted like the floor) or not at all, also from where the rim
+/// lies on borders of any kind.
 fn find(
     photo: &Picture,
     rim: &Rim,
@@ -124,18 +126,19 @@ fn find(
     prior: &Prior,
 ) -> Result<Found, String> {
     let stations = |s: &State| stations(&s.camera, rim, &|_| s.d, standing, apart);
-    let by_colour = region::board_border(photo).and_then(|border| {
-        best(photo, rim, starts(photo, &border, rim, prior).into_iter().map(|s| s.1), &stations, prior)
-    });
-    by_colour.or_else(|why| {
-        if photo.cut_out {
-            return Err(why);
-        }
-        best(photo, rim, search::starts(photo, rim, prior).into_iter(), &stations, prior)
-            .ok()
-            .filter(|found| stands_out(photo, &stations(&found.state)))
-            .ok_or(why)
-    })
+    let best = |starts: Vec<State>| best(photo, rim, starts, &stations, prior);
+    let by_colour = region::board_border(photo)
+        .and_then(|border| best(starts(photo, &border, rim, prior).into_iter().map(|s| s.1).collect()));
+    let well = by_colour.as_ref().is_ok_and(|f| f.rms_mm <= CONTRADICTION_MM);
+    if photo.cut_out || well {
+        return by_colour;
+    }
+    let by_borders = best(search::starts(photo, rim, prior)).ok();
+    match (by_borders.filter(|f| stands_out(photo, &stations(&f.state))), by_colour) {
+        (Some(b), Ok(c)) if b.rms_mm >= c.rms_mm => Ok(c),
+        (Some(b), _) => Ok(b),
+        (None, by_colour) => by_colour,
+    }
 }
 /// Whether the border is clearer where the rail is than beside it on either side.
 fn stands_out(photo: &Picture, places: &[Station]) -> bool {
@@ -151,7 +154,7 @@ fn stands_out(photo: &Picture, places: &[Station]) -> bool {
 fn best(
     photo: &Picture,
     rim: &Rim,
-    starts: impl Iterator<Item = State>,
+    starts: Vec<State>,
     stations: &dyn Fn(&State) -> Vec<Station>,
     prior: &Prior,
 ) -> Result<Found, String> {
@@ -190,10 +193,12 @@ fn best(
                 // a board alike on both faces is taken to show its underside, as asked
                 let prefer = under.1 && !under.0;
                 let close = rms_mm.max(b.rms_mm) < UNDECIDED * rms_mm.min(b.rms_mm);
+                let turned = b.state.camera.rotation.angle_to(&s.camera.rotation) > FRAC_PI_2;
+                let undecided = close && under.0 == under.1 && turned;
                 if (close && prefer) || (!close && rms_mm < b.rms_mm) {
-                    *b = Found { state: s, rms_mm, edge_mm, undecided: close && under.0 == under.1 };
-                } else if close && under.0 == under.1 {
-                    b.undecided = true;
+                    *b = Found { state: s, rms_mm, edge_mm, undecided };
+                } else {
+                    b.undecided |= undecided;
                 }
             }
         }
