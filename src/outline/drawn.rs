@@ -6,7 +6,7 @@ use crate::geom::Polygon;
 use crate::num::rms;
 
 /// Both rails, the drawn one and the one the photo shows, are within 2 mm rms of the scan's rim where they are right
-/// (`solve::CONTRADICTION_MM`): farther apart than the two together, they are not the same rail.
+/// (`contradiction::UNEVEN_MM`): farther apart than the two together, they are not the same rail.
 const APART_MM: f64 = 4.0;
 /// Stations looked at: one in eight, some 20 mm apart.
 const EVERY: usize = 8;

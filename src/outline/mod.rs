@@ -1,6 +1,7 @@
 //! The sharp outline from a photo, or from the scan's rim.
 mod border;
 mod camera;
+mod contradiction;
 mod drawn;
 mod edge;
 mod fair;

@@ -11,8 +11,8 @@ use super::prior::{Believed, LensPrior, RimPrior, rounding};
 use super::rim::{CONTROLS, Rim, offset, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
 use super::{
-    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard, drawn,
-    holes, known, region, search,
+    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard,
+    contradiction, drawn, holes, known, region, search,
 };
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
@@ -36,8 +36,9 @@ const BAND_SIDE: f64 = 2400.0;
 const ROUNDS: usize = 3;
 /// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
 const MAX_RESIDUAL_MM: f64 = 5.0;
-/// Rims of fused scans differ by 1 to 2 mm between ends and sides in trials; beyond this rms, mm, photo and scan contradict.
-const CONTRADICTION_MM: f64 = 2.0;
+/// A contour found by colour that is this far off the scan's rim, mm rms, is one to doubt: a usual scan's loss and the scatter
+/// beside it, some 2 mm each; below it a second search would cost time for nothing.
+const DOUBTFUL_MM: f64 = 3.0;
 /// Edges wider than this, mm, are no measurement: a quarter of it either way is what the worst scan's rim already tells.
 const MAX_EDGE_MM: f64 = 6.0;
 /// Least share of the rail that must be in sight.
@@ -67,6 +68,12 @@ struct Found {
     rms_mm: f64,
     edge_mm: f64,
     undecided: bool,
+}
+impl Found {
+    /// How far its contour is off the scan's rim, mm rms: what moves all of it alike tells of a wrong one as well.
+    fn off_mm(&self) -> f64 {
+        self.rms_mm.hypot(self.state.d)
+    }
 }
 fn lens_prior(p: &Picture) -> LensPrior {
     LensPrior {
@@ -129,16 +136,12 @@ fn find(
     let best = |starts: Vec<State>| best(photo, rim, starts, &stations, prior);
     let by_colour = region::board_border(photo)
         .and_then(|border| best(starts(photo, &border, rim, prior).into_iter().map(|s| s.1).collect()));
-    let well = by_colour.as_ref().is_ok_and(|f| f.rms_mm <= CONTRADICTION_MM);
+    let well = by_colour.as_ref().is_ok_and(|f| f.off_mm() <= DOUBTFUL_MM);
     if photo.cut_out || well {
         return by_colour;
     }
-    let by_borders = best(search::starts(photo, rim, prior)).ok();
-    match (by_borders.filter(|f| stands_out(photo, &stations(&f.state))), by_colour) {
-        (Some(b), Ok(c)) if b.rms_mm >= c.rms_mm => Ok(c),
-        (Some(b), _) => Ok(b),
-        (None, by_colour) => by_colour,
-    }
+    let found = best(search::starts(photo, rim, prior)).ok().filter(|f| f.off_mm() <= DOUBTFUL_MM);
+    found.filter(|f| stands_out(photo, &stations(&f.state))).map_or(by_colour, Ok)
 }
 /// Whether the border is clearer where the rail is than beside it on either side.
 fn stands_out(photo: &Picture, places: &[Station]) -> bool {
@@ -365,7 +368,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         let bare = Picture { cut_out: false, ..shot.picture.clone() };
         // a photo that shows no edge of its own cannot tell: that is why something was drawn over it
         let Ok(own) = find(&bare, &rim, standing, apart, &prior) else { continue };
-        if own.rms_mm < CONTRADICTION_MM {
+        if own.rms_mm < contradiction::UNEVEN_MM {
             let rail = rim.pixels(&joint.views[v].camera, &|i| offset(&joint.d, i));
             let own = (&own.state.camera, own.state.d);
             warnings.extend(drawn::beside(what, k + 1, &rail, &rim, own, shot.picture.file_px));
@@ -408,17 +411,8 @@ fn finish(
             let text = format!("photo {number} fits nearly as well turned by 180 degrees");
             warnings.push(Warning::new(Stage::Outline, text, "check which end is the nose in photo-outline.jpg"));
         }
-        if found[v].rms_mm > CONTRADICTION_MM {
-            let text = format!(
-                "photo {number} contradicts the scan: its rail is {:.1} mm rms off the scan's rim, {CONTRADICTION_MM} mm is usual at most",
-                found[v].rms_mm
-            );
-            warnings.push(Warning::new(
-                Stage::Outline,
-                text,
-                "look at photo-outline.jpg: is it this board, and is the yellow line on its rail?",
-            ));
-        }
+        warnings.extend(contradiction::rail(number, found[v].rms_mm, joint));
+        warnings.extend(contradiction::lens(number, lens, &joint.believed.lenses[view.lens], px));
         let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
         let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
         let (holes, hole_px) = holes::find(joint, covariance, v, picture, standing).unzip();

@@ -1,6 +1,7 @@
 //! Truck bolt holes seen in a photo: how large their patterns come out tells of the scale, independently of tape and scan.
 //!
 //! Nothing in the solve uses them. Holes are looked for near the centre line only, in the photo laid flat on the surface.
+mod lean;
 mod pattern;
 mod spots;
 
@@ -97,6 +98,10 @@ pub(super) fn find(
     let middles = fours.map(|f| laid(found.pattern_mm, &f).0);
     let truck = |p: &Point3<f64>| middles.iter().any(|m| (s * p.x - m[0]).hypot(s * p.y - m[1]) < TRUCK_MM);
     if standing.iter().any(truck) {
+        return None;
+    }
+    let eye = view.camera.rotation.inverse() * -view.camera.shift;
+    if lean::leans(&flat, &found.at, [s * eye.x, s * eye.y]) {
         return None;
     }
     let z = joint.rim.z;
