@@ -161,7 +161,8 @@ fn lost_to_strap(e: &Enclosure, x: f64) -> impl Iterator<Item = Warning> + '_ {
             Warning::new(
                 Stage::Enclosure,
                 format!(
-                    "the strap at x = {x:.0} mm takes {lost:.1} mm, the part '{}' has {left:.1} mm to spare",
+                    "the strap at x = {:.0} mm takes {lost:.1} mm, the part '{}' has {left:.1} mm to spare",
+                    x.round() + 0.0, // no minus before nought
                     p.name
                 ),
                 "make enclosure.depth larger, move the part off the joint, or glue without the strap",
