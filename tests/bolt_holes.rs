@@ -116,5 +116,4 @@ fn bolts_in_the_holes_are_never_taken_wrongly() {
             assert!(h.pattern_mm == pattern_mm && off.abs() < 2.0, "{log:#?}");
         }
     }
-    println!("{log:#?}");
 }

@@ -1,6 +1,6 @@
 //! Whether what was found in the holes stands over the deck: a bolt's side shows towards the place below the camera, and
 //! a blackened bolt's end and side run together to a disc drawn out that way. A hole does neither.
-use super::spots::{CELL_MM, Flat};
+use super::spots::Flat;
 use crate::num::rms;
 
 /// Where a bolt's side is looked for, mm from the middle of its end: beyond a hole of 5.5 mm and a pixel's blur, up to what a
@@ -66,6 +66,7 @@ pub(super) fn leans(flat: &Flat, at: &[[f64; 2]], below: [f64; 2]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outline::holes::spots::CELL_MM;
     const BELOW: [f64; 2] = [60.0, 22.0];
     const AT: [[f64; 2]; 4] = [[15.0, 12.0], [15.3, 33.0], [100.4, 12.2], [100.0, 33.0]];
     /// Discs of 2.4 mm radius whose `grey` goes on over `tail` mm towards the camera as `side`.
