@@ -19,14 +19,17 @@ fn floors_of_the_decks_colour_dark_ends_and_hard_shadows() {
         ("dark ends over dark joints", PhotoSpec { ground: Ground::Paving, paint: Paint::Bars, ..PHOTO }),
         ("a shadow beside the board", PhotoSpec { lamp_deg: Some(55.0), ..PHOTO }),
     ];
+    let mut missed = Vec::new();
     for (name, photo) in rows {
         let case = Case { photo, ..base };
         case.shoot(&mut made);
         let board = Board::parse(&case.board_toml(&made, Given::PHOTO)).unwrap();
         let rec = reconstruct(&board, &made.scan, made.photo.as_deref(), &mut ()).unwrap();
         let s = score(&made.world, &made.to_truth, &rec.value, rec.warnings.len());
-        assert_eq!(s.outline, OutlineSource::Photo, "{name}: {:?}", rec.warnings);
         let want = limits(&case, Given::PHOTO);
-        assert!(s.edge_rms < want.outline_mm && s.scale_z().abs() < 3.0, "{name}: {s:?}");
+        if s.outline != OutlineSource::Photo || !(s.edge_rms < want.outline_mm && s.scale_z().abs() < 3.0) {
+            missed.push(format!("{name}: {s:?} {:?}", rec.warnings));
+        }
     }
+    assert!(missed.is_empty(), "{missed:#?}");
 }

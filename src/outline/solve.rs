@@ -141,7 +141,12 @@ fn find(
         return by_colour;
     }
     let found = best(search::starts(photo, rim, prior)).ok().filter(|f| f.off_mm() <= DOUBTFUL_MM);
-    found.filter(|f| stands_out(photo, &stations(&f.state))).map_or(by_colour, Ok)
+    match (found, by_colour) {
+        (Some(f), Ok(c)) => Ok(if f.off_mm() < c.off_mm() { f } else { c }),
+        // no colour speaks of a board: its border must
+        (Some(f), Err(why)) => stands_out(photo, &stations(&f.state)).then_some(f).ok_or(why),
+        (None, by_colour) => by_colour,
+    }
 }
 /// Whether the border is clearer where the rail is than beside it on either side.
 fn stands_out(photo: &Picture, places: &[Station]) -> bool {
