@@ -285,6 +285,13 @@ def check(browser, path):
                              f" const g = i.closest('figure').querySelectorAll('.photo svg g');"
                              f" const n = [...g].filter(e => e.style.display === 'none').length; i.click(); return n; }})()")
         assert hidden == 1, hidden
+    # the photo is cut to the board, and shown whole when asked, its lines with it
+    for k in range(browser.ask("document.querySelectorAll('#photo .photo').length")):
+        boxes = browser.ask(f"(() => {{ const p = document.querySelectorAll('#photo .photo')[{k}], i = p.closest('figure').querySelector('.tools input');"
+                            " const at = () => { const [a, b] = ['img', 'svg'].map(t => p.querySelector(t).getBoundingClientRect());"
+                            " return [a.width / p.clientWidth, b.width / p.clientWidth, a.height * p.clientWidth / (a.width * p.clientHeight)]; };"
+                            " const cut = at(); i.click(); const whole = at(); i.click(); return [...cut, ...whole]; })()")
+        assert boxes[0] >= boxes[1] > 0.99 and all(abs(v - 1) < 0.01 for v in boxes[3:]), boxes
 
     # a phone: nothing to scroll sideways, text not below what a thumb's length away shows
     for width, scheme in [(360, "light"), (390, "light"), (390, "dark")]:

@@ -1,6 +1,8 @@
 //! The sharp outline from a photo, or from the scan's rim.
 mod border;
 mod camera;
+mod contradiction;
+mod drawn;
 mod edge;
 mod fair;
 mod hidden;
@@ -13,6 +15,7 @@ mod prior;
 mod readings;
 mod region;
 mod rim;
+mod search;
 mod solve;
 mod start;
 mod svg;
@@ -243,7 +246,8 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
         picture.trace(&trace::traced_over(path, size)?);
     }
     let known = input.known.iter().map(|k| known::observed(k, &picture, tape)).collect::<Result<_>>()?;
-    Ok(solve::Shot { known, picture })
+    let drawn = input.mask.map(|_| "mask").or(input.path.map(|_| "path"));
+    Ok(solve::Shot { known, picture, drawn })
 }
 /// The board as the scan has it, in its own frame and unit, some mm.
 #[derive(Debug, Clone, Copy)]
