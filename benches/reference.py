@@ -8,6 +8,7 @@ import re
 import sys
 import time
 
+import cv2
 import numpy as np
 import trimesh
 from scipy.interpolate import LSQBivariateSpline
@@ -67,6 +68,37 @@ def normals(p):
     np.linalg.eigh(np.einsum("nki,nkj->nij", d, d))
 
 
+def photo():
+    """A photo as the benchmark's: a board's shape on a floor, 2,000 x 1,500 pixels, as JPEG."""
+    r = np.random.default_rng(2)
+    picture = r.integers(120, 150, (1500, 2000, 3), dtype=np.uint8)
+    cv2.ellipse(picture, (1000, 750), (850, 240), 5, 0, 360, (60, 70, 150), -1)
+    return cv2.imencode(".jpg", picture)[1]
+
+
+def outline(jpeg):
+    """The board parted from the floor by colour, and its border to a pixel: no camera, no scan."""
+    picture = cv2.imdecode(jpeg, cv2.IMREAD_COLOR)
+    mask = np.zeros(picture.shape[:2], np.uint8)
+    h, w = mask.shape
+    cv2.grabCut(picture, mask, (w // 20, h // 20, w * 9 // 10, h * 9 // 10), np.zeros((1, 65)), np.zeros((1, 65)), 2, cv2.GC_INIT_WITH_RECT)
+    cv2.findContours((mask & 1), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+
+
+def height_field(nx, ny):
+    """A board-like height field as triangles."""
+    x, y = np.meshgrid(np.linspace(-400, 400, nx), np.linspace(-100, 100, ny), indexing="ij")
+    i = np.arange(nx * ny).reshape(nx, ny)
+    a, b, c, d = i[:-1, :-1].ravel(), i[1:, :-1].ravel(), i[1:, 1:].ravel(), i[:-1, 1:].ravel()
+    p = np.column_stack([x.ravel(), y.ravel(), (10 * np.cos(x / 200) - (y / 40) ** 2).ravel()])
+    return trimesh.Trimesh(p, np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])]), process=False)
+
+
+def exports(mesh):
+    for kind in ("stl", "ply", "3mf"):
+        mesh.export(file_type=kind)
+
+
 def main():
     ours = stages(open(sys.argv[1], encoding="utf-8").read())
     rows = []
@@ -85,6 +117,12 @@ def main():
     p = points(30_000)
     knots = np.linspace(-400, 400, 46)[1:-1], np.linspace(-100, 100, 13)[1:-1]
     rows.append(("fit", None, "scipy: one least-squares spline, no smoothing", median(lambda: LSQBivariateSpline(*p.T, *knots))))
+    jpeg = photo()
+    rows.append(("outline_from_photo", None, "OpenCV: decoding, GrabCut and border, of 3 megapixels", median(lambda: outline(jpeg))))
+    deck, rim = height_field(200, 60), points(5000) + [0, 0, 2]
+    rows.append(("gap", None, "trimesh: nearest places of 5,000 points on 24,000 triangles", median(lambda: trimesh.proximity.closest_point(deck, rim))))
+    solid = height_field(250, 60)
+    rows.append(("export", None, "trimesh: STL, PLY and 3MF of 30,000 triangles", median(lambda: exports(solid))))
     print("| stage | points | faydeck s | library s | ratio | library |\n|---|---|---|---|---|---|")
     for stage, n, library, theirs in rows:
         mine = ours.get((stage, n))

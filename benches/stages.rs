@@ -35,7 +35,7 @@ fn reconstruction() -> Reconstruction {
     reconstruct(&board(), &ply(100_000), None, &mut ()).expect("demo").value
 }
 
-#[divan::bench(args = [10_000, 100_000, 1_000_000, 10_000_000], sample_count = 5)]
+#[divan::bench(args = [10_000, 100_000, 1_000_000, 10_000_000, 30_000_000], sample_count = 3)]
 fn read_ply(b: Bencher, n: usize) {
     let bytes = ply(n);
     b.bench_local(|| read_scan(&bytes).expect("demo"));
@@ -52,7 +52,7 @@ fn read_text(b: Bencher, n: usize) {
     let text: String = points(n).iter().map(|p| format!("{:.6} {:.6} {:.6}\n", p.x, p.y, p.z)).collect();
     b.bench_local(|| read_scan(text.as_bytes()).expect("demo"));
 }
-#[divan::bench(args = [10_000, 100_000, 1_000_000, 10_000_000], sample_count = 3)]
+#[divan::bench(args = [10_000, 100_000, 1_000_000, 10_000_000, 30_000_000], sample_count = 3)]
 fn isolate(b: Bencher, n: usize) {
     let (cloud, board) = (cloud(n), board());
     b.bench_local(|| frame_deck(&cloud, &board.tape, &FrameOptions::default()).expect("demo"));

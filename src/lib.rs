@@ -38,7 +38,7 @@ mod scan;
 mod settings;
 mod surface;
 pub mod tolerance;
-pub use deck::{Deck, DeckDetails, DeckHole, make_deck};
+pub use deck::{ColourMap, Deck, DeckDetails, DeckHole, make_deck};
 pub use enclosure::{
     Along, BodySpec, Boss, BrokenEdge, CableRoom, Check, Depth, EdgeSpec, Enclosure, Fit, Groove, GrooveSpec,
     JointKind, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, PrintFigures, PrintPart, PrintWay,

@@ -1,15 +1,16 @@
 //! The whole story on one screen: scan, frame, surface, outline, deck, mating face, enclosure, files.
-use crate::deck::{Deck, make_deck, offset_error};
+use crate::deck::{ColourMap, Deck, make_deck, offset_error};
 use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
-use crate::fit_check::make_fit_check;
+use crate::fit_check::{FitPiece, make_fit_check};
 use crate::frame::{
     FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, TapeReport, frame_deck, join_scans,
 };
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
-use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, find_outline};
+use crate::num::at_once;
+use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, opened, outline_from};
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
@@ -83,6 +84,8 @@ pub struct Reconstruction {
     pub sheet: Vec<Point3<f64>>,
     /// Some points of each kind, mm, for a picture of what was kept and left out.
     pub sorted: SortedPoints,
+    /// The scan's colours over the underside, where it has any and shows that side.
+    pub colours: Option<ColourMap>,
 }
 
 /// From a scan of the top side to the underside: one thickness below it along the normal, and turned over.
@@ -105,6 +108,32 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     Ok(())
 }
 
+/// What the scans alone give.
+struct Scanned {
+    cloud: RawCloud,
+    joined: Vec<JoinReport>,
+    framed: Framed,
+    fit: Underside,
+}
+/// Reads the scans, joins and isolates them and fits the underside.
+fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result<Warned<Scanned>> {
+    let mut warnings = Vec::new();
+    observer.enter("scan");
+    let mut clouds = Vec::new();
+    for bytes in scans.0 {
+        clouds.push(read_scan_within(bytes, &board.read_limits)?.drain_into(&mut warnings));
+    }
+    observer.enter("frame");
+    let (cloud, joined) = join_scans(clouds, &board.tape, &board.frame)?.drain_into(&mut warnings);
+    let mut framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
+    observer.enter("surface");
+    let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
+    if board.scan_side == ScanSide::Top {
+        other_side(&mut framed, &mut fit, board.thickness_mm)?;
+    }
+    Ok(Warned::with(Scanned { cloud, joined, framed, fit }, warnings))
+}
+
 /// Reads, isolates, fits and outlines: from a scan's bytes (and a photo's) to a true-size deck.
 ///
 /// # Errors
@@ -116,26 +145,16 @@ pub fn reconstruct<'a>(
     observer: &mut dyn Observer,
 ) -> Result<Warned<Reconstruction>> {
     let mut warnings = Vec::new();
-    observer.enter("scan");
-    let mut clouds = Vec::new();
-    for bytes in scans.into().0 {
-        clouds.push(read_scan_within(bytes, &board.read_limits)?.drain_into(&mut warnings));
-    }
-    observer.enter("frame");
-    let (cloud, joined) = join_scans(clouds, &board.tape, &board.frame)?.drain_into(&mut warnings);
-    let mut framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
-    observer.enter("surface");
-    let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
-    if board.scan_side == ScanSide::Top {
-        other_side(&mut framed, &mut fit, board.thickness_mm)?;
-    }
-    observer.enter("outline");
     let inputs: Vec<PhotoInput> = (photos.into().0.iter().enumerate())
         .map(|(i, p)| {
             let known = board.photos.get(i).and_then(|f| f.known);
             PhotoInput { image: p.image, mask: p.mask, path: p.path, known, limits: board.photo_limits }
         })
         .collect();
+    // photos are decoded while the scan is worked on
+    let (scanned, shots) = at_once(|| underside(board, scans.into(), observer), || opened(&inputs, &board.tape));
+    let Scanned { cloud, joined, framed, fit } = scanned?.drain_into(&mut warnings);
+    observer.enter("outline");
     let scanned = ScannedBoard {
         underside: &fit,
         rim: &framed.rim,
@@ -145,7 +164,7 @@ pub fn reconstruct<'a>(
         thickness_mm: board.thickness_mm,
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
     };
-    let outline = find_outline(&inputs, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
+    let outline = outline_from(&shots?, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
     warnings.extend(outline.tape.warnings());
     warnings.extend(board.deck_details.beside(&board.tape));
     observer.enter("deck");
@@ -161,12 +180,18 @@ pub fn reconstruct<'a>(
     let deck = make_deck(&fit.z.moved(s, shift), &curve, board.thickness_mm)?.drain_into(&mut warnings);
     let deck = deck.with_details(board.deck_details.clone())?;
     let mm_per_unit = framed.scale.mm_per_unit * s;
+    let scan_to_deck = to_final.after(&framed.scan_to_deck);
+    let colours = match board.scan_side {
+        ScanSide::Underside => ColourMap::new(&cloud, &scan_to_deck, &deck, s * framed.report.spacing_mm),
+        ScanSide::Top => None,
+    };
     let value = Reconstruction {
+        colours,
         sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),
         sorted: framed.sorted.mapped(&to_final),
         deck,
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * outline.scale_relative_uncertainty },
-        scan_to_deck: to_final.after(&framed.scan_to_deck),
+        scan_to_deck,
         read: cloud.report,
         joined,
         frame: framed.report,
@@ -208,23 +233,13 @@ pub fn build<'a>(
     observer.enter("enclosure");
     let enclosure = body(board, &rec.deck, mating.as_ref(), &mut warnings)?;
     observer.enter("files");
-    let holes: Vec<export::Hole> = (enclosure.iter().flat_map(|e| &e.screws))
-        .enumerate()
-        .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, name: (i + 1).to_string() })
-        .collect();
-    let mut files = export::build_files(&board.name, &rec.deck, mating.as_ref(), &holes, &board.output)?;
-    if let Some(e) = &enclosure {
-        files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
-    }
-    let stations =
-        board.output.stations_mm.clone().unwrap_or_else(|| export::default_stations(&rec.deck, mating.as_ref()));
-    let fit_check = make_fit_check(&rec.deck, mating.as_ref(), &stations, &board.fit_check)?;
-    files.extend(export::fit_check_files(&fit_check)?);
+    let report = || Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
+    let (made, mut report) = at_once(|| shape_files(board, &rec, mating.as_ref(), enclosure.as_ref()), report);
+    let (mut files, fit_check) = made?;
     for p in &rec.outline.photos {
         let name = if p.number == 1 { "photo-outline.jpg".into() } else { format!("photo-outline-{}.jpg", p.number) };
         files.push(OutputFile::new(&name, p.picture.drawn.clone()));
     }
-    let mut report = Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
     report.fit_check = fit_check.into_iter().map(|p| p.figures).collect();
     if let Some(e) = &enclosure {
         let own = own_gaps(board, &rec, mating.as_ref(), e)?;
@@ -233,6 +248,27 @@ pub fn build<'a>(
     }
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
     Ok(Build { files, report })
+}
+
+/// The files of deck, mating face, enclosure and fit check, and the fit check's pieces.
+fn shape_files(
+    board: &Board,
+    rec: &Reconstruction,
+    mating: Option<&MatingFace>,
+    enclosure: Option<&Enclosure>,
+) -> Result<(Vec<OutputFile>, Vec<FitPiece>)> {
+    let holes: Vec<export::Hole> = (enclosure.iter().flat_map(|e| &e.screws))
+        .enumerate()
+        .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, name: (i + 1).to_string() })
+        .collect();
+    let mut files = export::build_files(&board.name, &rec.deck, mating, &holes, &board.output)?;
+    if let Some(e) = enclosure {
+        files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
+    }
+    let stations = board.output.stations_mm.clone().unwrap_or_else(|| export::default_stations(&rec.deck, mating));
+    let fit_check = make_fit_check(&rec.deck, mating, &stations, &board.fit_check)?;
+    files.extend(export::fit_check_files(&fit_check)?);
+    Ok((files, fit_check))
 }
 
 /// The gaps of the enclosure that a build makes itself.

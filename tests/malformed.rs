@@ -6,6 +6,7 @@ use flate2::{Compression, write::GzEncoder};
 use nalgebra::Point3;
 use std::io::{Cursor, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Mutex;
 
 const SCANS: [&str; 17] = [
     "grid-binary.ply",
@@ -62,6 +63,11 @@ fn gltf(more: &str) -> Vec<u8> {
     format!("{{\"asset\":{{\"version\":\"2.0\"}},{more}}}").into_bytes()
 }
 
+/// `before`, a number and `after`, `n` times with rising numbers.
+fn numbered(before: &str, after: &str, n: usize) -> Vec<u8> {
+    (0..n).flat_map(|i| format!("{before}{i}{after}").into_bytes()).collect()
+}
+
 #[test]
 fn each_malformed_file_gets_its_sentence() {
     let binary = write_ply(&[Point3::new(1.0, 2.0, 3.0); 40], None, &[[0, 1, 2]; 7]);
@@ -82,6 +88,17 @@ fn each_malformed_file_gets_its_sentence() {
     let itself = "<resources><object id=\"1\"><components><component objectid=\"1\"/></components></object></resources><build><item objectid=\"1\"/></build>";
     let outside = "<resources><object id=\"1\"><mesh><vertices><vertex x=\"0\" y=\"0\" z=\"0\"/></vertices><triangles><triangle v1=\"0\" v2=\"0\" v3=\"1\"/></triangles></mesh></object></resources><build><item objectid=\"1\"/></build>";
     let bomb = vec![b' '; 40 << 20];
+    // each part has one point and, of one list told once, a hundred thousand normals: 48 GB in all
+    let normals = "A".repeat(16 * 100_000);
+    let primitives = vec!["{\"attributes\":{\"POSITION\":0,\"NORMAL\":1}}"; 20_000].join(",");
+    let repeated = format!(
+        "\"accessors\":[{{\"bufferView\":0,\"componentType\":5126,\"count\":0,\"type\":\"VEC3\"}},{{\"bufferView\":0,\"componentType\":5126,\"count\":100000,\"type\":\"VEC3\"}}],\"meshes\":[{{\"primitives\":[{primitives}]}}],\"nodes\":[{{\"mesh\":0}}],\"bufferViews\":[{{\"buffer\":0,\"byteLength\":1200000}}],\"buffers\":[{{\"byteLength\":1200000,\"uri\":\"data:application/octet-stream;base64,{normals}\"}}]"
+    );
+    let names: Vec<String> = (0..3000).map(|i| format!("3D/{i}.model")).collect();
+    let items: String = names.iter().map(|n| format!("<item objectid=\"1\" path=\"{n}\"/>")).collect();
+    let first = format!("<model>{items}</model>");
+    let mut parts: Vec<(&str, &[u8])> = names.iter().map(|n| (n.as_str(), &b"<model/>"[..])).collect();
+    parts.push(("3D/3dmodel.model", first.as_bytes()));
     let accessor = |a: &str| {
         gltf(&format!(
             "\"accessors\":[{a}],\"meshes\":[{{\"primitives\":[{{\"attributes\":{{\"POSITION\":0}}}}]}}],\"nodes\":[{{\"mesh\":0}}],\"bufferViews\":[{{\"buffer\":0,\"byteLength\":12}}],\"buffers\":[{{\"byteLength\":12,\"uri\":\"data:application/octet-stream;base64,AAAAAAAAAAAAAAAA\"}}]"
@@ -105,6 +122,22 @@ fn each_malformed_file_gets_its_sentence() {
             "a PLY with an absurd count",
             ply("999999999999999999", "0", "0 0 0\n"),
             "promises 999999999999999999 records",
+        ),
+        (
+            "a PLY of a hundred thousand elements",
+            [b"ply\nformat ascii 1.0\n".to_vec(), numbered("element e", " 0\n", 100_000), b"end_header\n".to_vec()]
+                .concat(),
+            "more than 1000 elements",
+        ),
+        (
+            "a PLY of a hundred thousand properties",
+            [
+                b"ply\nformat ascii 1.0\nelement vertex 0\n".to_vec(),
+                numbered("property int p", "\n", 1_000_000),
+                b"end_header\n".to_vec(),
+            ]
+            .concat(),
+            "more than 1000 properties",
         ),
         ("a PLY with a negative count", ply("-1", "0", "0 0 0\n"), "promises -1 records"),
         ("a PLY with a count of 24 digits", ply("999999999999999999999999", "0", "0 0 0\n"), "no possible number"),
@@ -191,6 +224,8 @@ fn each_malformed_file_gets_its_sentence() {
             "missing field `asset`",
         ),
         ("a GLB cut off", glb[..glb.len() - 100].to_vec(), "promises 3996 bytes"),
+        ("a glTF whose parts repeat normals", gltf(&repeated), "no usable point"),
+        ("a 3MF of three thousand empty parts", zip(&parts), "uses the object 1, which it does not have"),
         ("a zip file without a model", zip(&[("a.txt", b"a")]), "no 3MF file"),
         ("a zip cut off", good("grid.3mf")[..1000].to_vec(), "3MF"),
         ("a zip bomb", zip(&[("3D/3dmodel.model", &bomb)]), "200 times its size"),
@@ -200,6 +235,7 @@ fn each_malformed_file_gets_its_sentence() {
         ("a 3MF with an index out of range", model(outside), "names the point 1 of an object with 1 points"),
         ("a 3MF of unknown unit", zip(&[("3D/3dmodel.model", b"<model unit=\"mile\"/>")]), "unit is \"mile\""),
     ];
+    let mut told = String::new();
     let mut other = Vec::new();
     for (what, bytes, want) in &table {
         let e = read_scan(bytes).map(|r| r.value.report).expect_err(what);
@@ -208,8 +244,31 @@ fn each_malformed_file_gets_its_sentence() {
         }
         assert!(e.hint_text().is_some() && !e.message().ends_with('.'), "{what}: {e}");
         assert!(e.message().len() < 400, "{what}: {e}");
+        told += &row(what, &e);
     }
     assert!(other.is_empty(), "{other:#?}");
+    as_documented("scans", &told);
+}
+/// A row of the table in `docs/malformed.md`.
+fn row(what: &str, e: &faydeck::Error) -> String {
+    let cell = |t: &str| t.replace('|', "\\|").replace('\n', " ");
+    format!("| {what} | {} | {} |\n", cell(e.message()), cell(e.hint_text().unwrap_or_default()))
+}
+/// The document's table between the marks `name` has these rows. With FAYDECK_WRITE_DOCS set they are written there instead.
+fn as_documented(name: &str, rows: &str) {
+    static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+    let _held = ONE_AT_A_TIME.lock().unwrap();
+    let path = format!("{}/docs/malformed.md", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(&path).unwrap();
+    let [begin, end] = ["begin", "end"].map(|m| format!("<!-- {m} {name} -->\n"));
+    let (before, rest) = text.split_once(&begin).unwrap();
+    let (_, after) = rest.split_once(&end).unwrap();
+    let now = format!("{before}{begin}| file | message | next step |\n|---|---|---|\n{rows}{end}{after}");
+    if std::env::var_os("FAYDECK_WRITE_DOCS").is_some() {
+        std::fs::write(&path, now).unwrap();
+    } else {
+        assert!(text == now, "docs/malformed.md is not up to date: run the test with FAYDECK_WRITE_DOCS=1");
+    }
 }
 
 /// Values at the edges of the number types are points like any other.
@@ -252,6 +311,7 @@ fn hostile_photos_get_a_sentence() {
     board.unusable_photo = faydeck::Unusable::Refuse;
     let (points, _) = planted_scan(&DEMO, &ScanScene { points: 15_000, ..ScanScene::default() });
     let scan = write_ply(&points, None, &[]);
+    let mut told = String::new();
     for (what, photo, want) in [
         ("65,535 pixels wide", png(65_535, 1, 1), "65535 x 1 pixels, the limit is 20000 on a side"),
         ("65,535 pixels square", png(65_535, 65_535, 1), "65535 x 65535 pixels, the limit is 20000 on a side"),
@@ -262,7 +322,9 @@ fn hostile_photos_get_a_sentence() {
     ] {
         let e = reconstruct(&board, &scan, Some(photo.as_slice()), &mut ()).map(|_| ()).expect_err(what);
         assert!(e.message().contains(want) && e.hint_text().is_some(), "{what}: {e}");
+        told += &row(&format!("a photo, {what}"), &e);
     }
+    as_documented("photos", &told);
     // a decompression bomb within the usual limits is held to the builder's own
     board.photo_limits.bytes = 1_000_000;
     let bomb = png(1000, 1000, 1000);
@@ -352,6 +414,20 @@ fn a_laz_with_codes_out_of_range_is_refused() {
     let changed = (0..490).map(|_| mutate(file.clone(), &mut r)).last().expect("some");
     let e = read_scan(&changed).map(|r| r.value.report).unwrap_err();
     assert!(e.message().contains("codes out of range"), "{e}");
+}
+
+/// Found by fuzzing: 1,242 bytes for which the unpacking took 1.8 GB, for it believes the sizes of a chunk's layers.
+#[test]
+fn a_laz_with_a_layer_larger_than_its_file_is_refused() {
+    let file = good("grid-1.4.laz");
+    // after header, records and the chunk table's place: the first point (36 bytes), a count, the sizes of nine layers and of colour
+    let data = u32::from_le_bytes(file[96..100].try_into().unwrap()) as usize;
+    let sizes = data + 8 + 36 + 4;
+    for layer in 0..10 {
+        let changed = put(file.clone(), sizes + 4 * layer, &0x7fff_ffff_u32.to_le_bytes());
+        let e = read_scan(&changed).map(|r| r.value.report).unwrap_err();
+        assert!(e.message().contains("a layer has 2147483647 bytes, more than the file"), "{layer}: {e}");
+    }
 }
 
 #[test]

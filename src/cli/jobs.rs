@@ -2,7 +2,7 @@
 use super::files::{read, write_all, write_one};
 use super::progress::Progress;
 use super::{GapArguments, Job, Talk, completions, manual};
-use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg, write_ply};
+use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg, write_coloured_ply};
 use faydeck::geom::TriMesh;
 use faydeck::{
     Board, CAUTIONS, Error, GapMap, GapsReport, Part, PartTape, Pose, Report, Result, Stage, Tape, Warning, demo,
@@ -136,7 +136,8 @@ fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, talk: Talk) -
     let bytes = read(scan, Stage::Scan, "the scan")?;
     let made = faydeck::rescale(&bytes, tape, keep_frame)?;
     let (cloud, scale) = made.value;
-    write_one(out, write_ply(&cloud.points, cloud.normals.as_deref(), &cloud.triangles))?;
+    let (normals, colours) = (cloud.normals.as_deref(), cloud.colors.as_deref());
+    write_one(out, write_coloured_ply(&cloud.points, normals, colours, &cloud.triangles))?;
     warn(&made.warnings, talk);
     say!(
         "{:.6} mm per scan unit, standard uncertainty {:.2} %; {} points in {}",

@@ -8,7 +8,12 @@ use faydeck::{Error, Stage};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+/// Heading of the options that go with all jobs.
+const EVERY_JOB: &str = "With every job";
+
 /// From a rough phone scan and a tape measurement to a true-size deck and a mating face for an enclosure.
+///
+/// Begin with `faydeck new` on your scan, or look at `faydeck demo`. Lengths carry their unit: "209.5 mm", "8 1/4 in".
 ///
 /// Exit codes: 0 done; 2 wrong arguments; 3 board file or measurement; 4 scan, photo or enclosure cannot be read;
 /// 5 no deck, outline, mating face or gap could be made of it; 6 output cannot be written.
@@ -16,16 +21,16 @@ use std::process::ExitCode;
 #[command(version, about, long_about)]
 struct Arguments {
     /// Say nothing on stderr but errors.
-    #[arg(long, short, global = true)]
+    #[arg(long, short, global = true, help_heading = EVERY_JOB)]
     quiet: bool,
     /// Say on stderr what was read and what each stage took.
-    #[arg(long, short, global = true, conflicts_with = "quiet")]
+    #[arg(long, short, global = true, help_heading = EVERY_JOB, conflicts_with = "quiet")]
     verbose: bool,
     /// Print the seconds of each stage on stderr at the end.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERY_JOB)]
     timings: bool,
     /// Threads to work with; the results are the same for any number [default: one for each core].
-    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    #[arg(long, global = true, help_heading = EVERY_JOB, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
     #[command(subcommand)]
     job: Job,
@@ -35,65 +40,65 @@ enum Job {
     /// Write a demo board (scan, board file, first-draft enclosure), build it and map the draft's gaps.
     Demo {
         /// Folder to write to.
-        #[arg(long, default_value = "faydeck-demo")]
+        #[arg(long, value_name = "FOLDER", default_value = "faydeck-demo")]
         out: PathBuf,
     },
-    /// Build the deck and the mating face of a board file.
+    /// Build every file a board file asks for: deck, outline, mating face, enclosure, templates, report.
     Build {
-        /// The board file.
+        /// The board file (TOML); `faydeck new` writes one.
         board: PathBuf,
-        /// Folder to write to.
-        #[arg(long)]
+        /// Folder to write to; it is made where there is none, and files of an earlier run are replaced.
+        #[arg(long, value_name = "FOLDER")]
         out: PathBuf,
         /// Write only these files, by name (deck.step), first part (deck) or ending (pdf); instead of output.only.
         #[arg(long, value_name = "FILE", value_delimiter = ',')]
         only: Vec<String>,
     },
-    /// Write the same points true to size, as PLY in mm.
+    /// Write a scan's own points true to size, as PLY in mm.
     Rescale {
-        /// The scan.
+        /// The scan: PLY, STL, OBJ, glTF, E57, LAS, LAZ, 3MF or points as text, gzipped or not.
         scan: PathBuf,
         /// Width rail to rail at the widest place, with its unit: "209.5 mm".
         #[arg(long, value_name = "LEN")]
         width: String,
-        /// Length nose to tail, with its unit.
+        /// Length nose to tail, with its unit; the size is far surer with it.
         #[arg(long, value_name = "LEN")]
         length: Option<String>,
-        /// The file to write.
-        #[arg(short, long)]
+        /// The PLY file to write.
+        #[arg(short, long, value_name = "FILE")]
         out: PathBuf,
         /// Keep the scan's own axes and origin; change the size only.
         #[arg(long)]
         keep_frame: bool,
     },
-    /// Map the gap between an enclosure's rim and the deck.
+    /// Map the gap between an enclosure's rim and the deck, at rest and under the rider, and judge the gasket.
     Gaps {
-        /// The board file.
+        /// The board file (TOML) of the deck.
         board: PathBuf,
         /// The enclosure's mesh (STL, 3MF, PLY, OBJ), mm: in the deck frame, as one drawn on mating-face.step is, or anywhere
         /// with --register. Or a scan of the printed part, with --part-length or --part-width.
         enclosure: PathBuf,
         #[command(flatten)]
         how: GapArguments,
-        /// Folder to write to.
-        #[arg(long)]
+        /// Folder to write to; it is made where there is none, and files of an earlier run are replaced.
+        #[arg(long, value_name = "FOLDER")]
         out: PathBuf,
     },
     /// Write a commented board file beside a scan.
     New {
-        /// The scan.
+        /// The scan: PLY, STL, OBJ, glTF, E57, LAS, LAZ, 3MF or points as text, gzipped or not.
         scan: PathBuf,
-        /// Width rail to rail at the widest place, with its unit.
+        /// Width rail to rail at the widest place, with its unit: "209.5 mm".
         #[arg(long, value_name = "LEN")]
         width: String,
-        /// Length nose to tail, with its unit.
+        /// Length nose to tail, with its unit; the size is far surer with it.
         #[arg(long, value_name = "LEN")]
         length: Option<String>,
-        /// A photo of the underside.
-        #[arg(long)]
+        /// A photo of the underside, JPEG or PNG, from above with the whole board in it.
+        #[arg(long, value_name = "FILE")]
         photo: Option<PathBuf>,
-        /// The board file to write; by default board.toml beside the scan.
-        #[arg(short, long)]
+        /// The board file to write; by default board.toml beside the scan. One that exists is kept.
+        #[arg(short, long, value_name = "FILE")]
         out: Option<PathBuf>,
     },
     /// Print a completion script for a shell on stdout.

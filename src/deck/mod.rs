@@ -1,5 +1,7 @@
 //! The deck: underside and top trimmed by the outline.
+mod colours;
 mod details;
+pub use colours::ColourMap;
 pub use details::{DeckDetails, DeckHole};
 
 use crate::error::{Error, Result, Stage, Warned};

@@ -6,6 +6,7 @@ use crate::deck::Deck;
 use crate::enclosure::{BrokenEdge, Enclosure, Screw};
 use crate::error::Result;
 use crate::geom::{Polygon, bounds, plan, trim};
+use crate::num::each;
 use crate::tolerance::CHORD_MM;
 use std::fmt::Write;
 
@@ -25,10 +26,16 @@ pub fn enclosure_files(title: &str, deck: &Deck, e: &Enclosure) -> Result<Vec<Ou
         OutputFile::new("drill.csv", drill_csv(&e.screws)),
         OutputFile::new("room.svg", room_svg(title, deck, e)),
     ];
-    for p in &e.print_parts {
-        files.push(OutputFile::new(&format!("{}.step", p.name), step(&p.solid)?));
-        files.push(OutputFile::new(&format!("{}.stl", p.name), write_stl(&p.mesh)));
-        files.push(OutputFile::new(&format!("{}.3mf", p.name), write_3mf(&p.mesh)?));
+    let parts = each(e.print_parts.len(), |i| -> Result<[OutputFile; 3]> {
+        let p = &e.print_parts[i];
+        Ok([
+            OutputFile::new(&format!("{}.step", p.name), step(&p.solid)?),
+            OutputFile::new(&format!("{}.stl", p.name), write_stl(&p.mesh)),
+            OutputFile::new(&format!("{}.3mf", p.name), write_3mf(&p.mesh)?),
+        ])
+    });
+    for part in parts {
+        files.extend(part?);
     }
     Ok(files)
 }

@@ -7,6 +7,7 @@ use crate::deck::Deck;
 use crate::error::{Error, Result, Stage};
 use crate::geom::{Brep, TriMesh, trim};
 use crate::mating::MatingFace;
+use crate::num::each;
 
 /// A file to write.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,6 +43,9 @@ fn flange(m: &MatingFace, chord: f64) -> Result<TriMesh> {
         .ok_or_else(|| Error::new(Stage::Export, "the footprint's borders cross").hint("make enclosure.flange smaller"))
 }
 
+/// Makes some files.
+type Work<'a> = dyn Fn() -> Result<Vec<OutputFile>> + Sync + 'a;
+
 /// Every file of a build but the report's.
 ///
 /// # Errors
@@ -53,31 +57,41 @@ pub fn build_files(
     holes: &[Hole],
     options: &OutputOptions,
 ) -> Result<Vec<OutputFile>> {
-    let solid = deck.mesh_within(options.chord_mm)?;
     let outline = deck.outline_polygon();
     let (lo, hi) = outline.bounds();
     let sections: Vec<(f64, Vec<[f64; 2]>)> = (0..SECTIONS)
         .map(|i| lo[0] + (hi[0] - lo[0]) * (i as f64 + 0.5) / SECTIONS as f64)
         .map(|x| (x, deck.section(x, SAMPLES)))
         .collect();
-    let mut files = vec![
-        OutputFile::new("underside.step", step(&deck.underside_face())?),
-        OutputFile::new("underside.stl", write_stl(&deck.underside_mesh_within(options.chord_mm)?)),
-        OutputFile::new("deck.step", step(deck.solid())?),
-        OutputFile::new("deck.stl", write_stl(&solid)),
-        OutputFile::new("deck.ply", write_ply(&solid.points, None, &solid.triangles)),
-        OutputFile::new("deck.3mf", write_3mf(&solid)?),
-        OutputFile::new("sections.svg", sections_svg(title, &sections)),
-    ];
     let stations = options.stations_mm.clone().unwrap_or_else(|| default_stations(deck, mating));
-    let curves =
-        wireframe(deck, mating, &sections.iter().map(|s| s.0).chain(stations.iter().copied()).collect::<Vec<_>>());
-    files.push(OutputFile::new("sections.step", write_step_curves("sections", &curves)));
-    files.extend(paper_files(title, deck, mating, holes, &stations, options.paper));
-    if let Some(m) = mating {
-        files.push(OutputFile::new("mating-face.step", step(&m.flange_face())?));
-        files.push(OutputFile::new("mating-face.stl", write_stl(&flange(m, options.chord_mm)?)));
-        files.push(OutputFile::new("mating-tool.step", step(&m.tool())?));
-    }
-    Ok(files)
+    let cuts: Vec<f64> = sections.iter().map(|s| s.0).chain(stations.iter().copied()).collect();
+    let chord = options.chord_mm;
+    let mesh = || -> Result<Vec<OutputFile>> {
+        let solid = deck.mesh_within(chord)?;
+        Ok(vec![
+            OutputFile::new("deck.stl", write_stl(&solid)),
+            OutputFile::new("deck.ply", write_ply(&solid.points, None, &solid.triangles)),
+            OutputFile::new("deck.3mf", write_3mf(&solid)?),
+        ])
+    };
+    let mating_files = |m: &MatingFace| -> Result<Vec<OutputFile>> {
+        Ok(vec![
+            OutputFile::new("mating-face.step", step(&m.flange_face())?),
+            OutputFile::new("mating-face.stl", write_stl(&flange(m, chord)?)),
+            OutputFile::new("mating-tool.step", step(&m.tool())?),
+        ])
+    };
+    let one = |name: &str, bytes: Vec<u8>| -> Result<Vec<OutputFile>> { Ok(vec![OutputFile::new(name, bytes)]) };
+    // in their order; none needs another
+    let works: [&Work; 8] = [
+        &|| one("underside.step", step(&deck.underside_face())?),
+        &|| one("underside.stl", write_stl(&deck.underside_mesh_within(chord)?)),
+        &|| one("deck.step", step(deck.solid())?),
+        &mesh,
+        &|| one("sections.svg", sections_svg(title, &sections)),
+        &|| one("sections.step", write_step_curves("sections", &wireframe(deck, mating, &cuts))),
+        &|| Ok(paper_files(title, deck, mating, holes, &stations, options.paper)),
+        &|| mating.map_or_else(|| Ok(Vec::new()), mating_files),
+    ];
+    Ok(each(works.len(), |i| works[i]()).into_iter().collect::<Result<Vec<_>>>()?.concat())
 }

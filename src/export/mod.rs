@@ -21,7 +21,7 @@ pub use paper::{
     Drawing, Hole, Label, Laid, Paper, Pen, Stroke, default_stations, drawings_pdf, drawings_svg, footprint_template,
     outline_template, paper_files, rib_template, rocker_template,
 };
-pub use ply::write_ply;
+pub use ply::{write_coloured_ply, write_ply};
 pub use step::{write_step, write_step_curves};
 pub use stl::write_stl;
 pub use svg::sections_svg;

@@ -5,37 +5,44 @@ use ply_rs::writer::Writer;
 
 /// A PLY file of points in mm, with normals and triangles where given; normals not one per point are left out.
 pub fn write_ply(points: &[Point3<f64>], normals: Option<&[Vector3<f64>]>, triangles: &[[u32; 3]]) -> Vec<u8> {
+    write_coloured_ply(points, normals, None, triangles)
+}
+
+/// As [`write_ply`], with a colour for each point; colours not one per point are left out.
+pub fn write_coloured_ply(
+    points: &[Point3<f64>],
+    normals: Option<&[Vector3<f64>]>,
+    colours: Option<&[[u8; 3]]>,
+    triangles: &[[u32; 3]],
+) -> Vec<u8> {
     let normals = normals.filter(|n| n.len() == points.len());
-    let Some(mut out) = header(points.len(), normals.is_some(), triangles.len()) else { return Vec::new() };
+    let colours = colours.filter(|c| c.len() == points.len());
+    let has = (normals.is_some(), colours.is_some());
+    let Some(mut out) = header(points.len(), has.0, has.1, triangles.len()) else { return Vec::new() };
     for (i, p) in points.iter().enumerate() {
-        for k in 0..3 {
-            out.extend(p[k].to_le_bytes());
-        }
-        if let Some(n) = normals.and_then(|n| n.get(i)) {
-            for k in 0..3 {
-                out.extend(n[k].to_le_bytes());
-            }
-        }
+        let numbers = p.iter().chain(normals.and_then(|n| n.get(i)).into_iter().flat_map(|n| n.iter()));
+        out.extend(numbers.flat_map(|v| v.to_le_bytes()));
+        out.extend(colours.and_then(|c| c.get(i)).into_iter().flatten());
     }
     for t in triangles {
         out.push(3);
-        for i in t {
-            out.extend(i.to_le_bytes());
-        }
+        out.extend(t.iter().flat_map(|i| i.to_le_bytes()));
     }
     out
 }
 
 /// The header's bytes; the numbers behind it are written directly, for a scan has millions of them.
-fn header(points: usize, normals: bool, triangles: usize) -> Option<Vec<u8>> {
+fn header(points: usize, normals: bool, colours: bool, triangles: usize) -> Option<Vec<u8>> {
     let mut header = Header::new();
     header.encoding = Encoding::BinaryLittleEndian;
     header.comments.push("lengths in mm".into());
     let mut vertex = ElementDef::new("vertex".into());
     vertex.count = points;
-    let names = ["x", "y", "z", "nx", "ny", "nz"];
-    for name in &names[..if normals { 6 } else { 3 }] {
-        vertex.properties.add(PropertyDef::new((*name).into(), PropertyType::Scalar(ScalarType::Double)));
+    let mut add = |name: &str, kind| vertex.properties.add(PropertyDef::new(name.into(), PropertyType::Scalar(kind)));
+    let numbers = ["x", "y", "z", "nx", "ny", "nz"];
+    numbers[..if normals { 6 } else { 3 }].iter().for_each(|name| add(name, ScalarType::Double));
+    if colours {
+        ["red", "green", "blue"].iter().for_each(|name| add(name, ScalarType::UChar));
     }
     header.elements.add(vertex);
     if triangles > 0 {

@@ -10,7 +10,7 @@ use super::{
 };
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity};
-use crate::num::{Knots, Sample, TensorFit, TensorSpline, biweight, mad_sigma};
+use crate::num::{Knots, Sample, TensorFit, TensorSpline, biweight, each, mad_sigma};
 use crate::scan::RawCloud;
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 
@@ -236,13 +236,7 @@ fn sort_points(
         };
         (p, kind, h)
     };
-    #[cfg(feature = "threads")]
-    let sorted: Vec<_> = {
-        use rayon::prelude::*;
-        points.par_iter().map(one).collect()
-    };
-    #[cfg(not(feature = "threads"))]
-    let sorted: Vec<_> = points.iter().map(one).collect();
+    let sorted = each(points.len(), |i| one(&points[i]));
     let layer = |h: f64| match h {
         h if h >= -slab / 2.0 => Layer::Surface,
         h if h > -WALL * width => Layer::Wall,

@@ -1,5 +1,6 @@
 //! Normals with flatness from nearest neighbours.
 use crate::error::{Error, Result, Stage};
+use crate::num::each;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 use std::num::NonZero;
@@ -44,11 +45,5 @@ pub(super) fn locals(points: &[Point3<f64>]) -> Result<Vec<Local>> {
             near,
         }
     };
-    #[cfg(feature = "threads")]
-    {
-        use rayon::prelude::*;
-        Ok((0..points.len()).into_par_iter().map(one).collect())
-    }
-    #[cfg(not(feature = "threads"))]
-    Ok((0..points.len()).map(one).collect())
+    Ok(each(points.len(), one))
 }

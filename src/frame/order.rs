@@ -1,5 +1,5 @@
 //! A scan's points in an order of their own, whatever order the file had, and thinned to voxel means.
-use crate::num::quantile_select;
+use crate::num::{quantile_select, sort_by};
 use nalgebra::{Point3, Vector3};
 
 /// Voxels aimed at: 4 to 7 mm on a board with its floor, so that the neighbours of a point lie on its own layer of a depth
@@ -64,13 +64,7 @@ impl Ordered {
                 p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y)).then(p.z.total_cmp(&q.z))
             })
         };
-        #[cfg(feature = "threads")]
-        {
-            use rayon::prelude::*;
-            keyed.par_sort_unstable_by(by_place);
-        }
-        #[cfg(not(feature = "threads"))]
-        keyed.sort_unstable_by(by_place);
+        sort_by(&mut keyed, by_place);
         let strays = points.len() - keyed.len();
         let step = keyed.len().div_ceil(MOST_POINTS).max(1);
         let kept = keyed.iter().step_by(step);
@@ -125,11 +119,12 @@ impl Ordered {
         out
     }
     fn voxels(&self, cells: &[(Vector3<f64>, f64)], size: f64) -> Vec<Point3<f64>> {
-        let mut keyed: Vec<([u32; 3], u32)> = (0u32..)
-            .zip(cells)
-            .map(|(i, c)| ([0, 1, 2].map(|k| ((c.0[k] / c.1 - self.lo[k]) / size) as u32), i))
-            .collect();
-        keyed.sort_unstable();
+        // the three numbers in one, which sorts the same way and faster
+        let key = |sum: &Vector3<f64>, n: f64| {
+            (0..3).fold(0u64, |key, k| key << BITS | (((sum[k] / n - self.lo[k]) / size) as u64).min((1 << BITS) - 1))
+        };
+        let mut keyed: Vec<(u64, u32)> = (0u32..).zip(cells).map(|(i, c)| (key(&c.0, c.1), i)).collect();
+        sort_by(&mut keyed, Ord::cmp);
         keyed
             .chunk_by(|a, b| a.0 == b.0)
             .map(|v| {

@@ -100,9 +100,13 @@ impl Knots {
     }
     /// As [`Knots::basis`], with derivatives: row `d` holds the `d`-th derivatives, `d` up to 2.
     pub fn derivatives(&self, u: f64) -> (usize, [[f64; MAX_DEGREE + 1]; 3]) {
+        self.derivatives_to::<3>(u)
+    }
+    /// The first `N` rows of [`Knots::derivatives`].
+    pub(super) fn derivatives_to<const N: usize>(&self, u: f64) -> (usize, [[f64; MAX_DEGREE + 1]; N]) {
         let (p, i, k) = (self.degree, self.span(u), &self.knots);
-        let mut out = [[0.0; MAX_DEGREE + 1]; 3];
-        for d in 0..=2usize.min(p) {
+        let mut out = [[0.0; MAX_DEGREE + 1]; N];
+        for d in 0..N.min(p + 1) {
             let mut b = [0.0; MAX_DEGREE + 1];
             b[0] = 1.0;
             self.raise(i, u, &mut b, p - d);

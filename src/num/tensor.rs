@@ -43,9 +43,10 @@ impl TensorSpline {
     }
     /// The unit normal with positive z.
     pub fn normal(&self, x: f64, y: f64) -> [f64; 3] {
-        let d = self.derivatives(x, y);
-        let l = (1.0 + d[1] * d[1] + d[2] * d[2]).sqrt();
-        [-d[1] / l, -d[2] / l, 1.0 / l]
+        let ((i, bx), (j, by)) = (self.x.derivatives_to::<2>(x), self.y.derivatives_to::<2>(y));
+        let [p, q] = [(1, 0), (0, 1)].map(|(a, b): (usize, usize)| self.combine(i, &bx[a], j, &by[b]));
+        let l = (1.0 + p * p + q * q).sqrt();
+        [-p / l, -q / l, 1.0 / l]
     }
     /// The two principal curvatures (1/mm), signed along the normal with positive z.
     pub fn curvatures(&self, x: f64, y: f64) -> (f64, f64) {

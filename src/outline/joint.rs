@@ -390,21 +390,21 @@ impl<'a> Joint<'a> {
     /// Chooses the rim's standard deviations by the evidence of all measurements, linear about the present state.
     pub fn choose_rim_sd(&mut self) {
         let m = self.normal();
+        // what is no offset of the rim is eliminated once: the standard deviations tried change the offsets' block alone
+        let rest = m.a.nrows() - CONTROLS;
+        let Some(others) = m.a.view((CONTROLS, CONTROLS), (rest, rest)).into_owned().cholesky() else { return };
+        let across = m.a.view((CONTROLS, 0), (rest, CONTROLS)).into_owned();
+        let solved = others.solve(&across);
+        let reduced = m.a.view((0, 0), (CONTROLS, CONTROLS)) - across.transpose() * &solved;
+        let right = m.b.rows(0, CONTROLS) - solved.transpose() * m.b.rows(CONTROLS, rest);
         let mut best: Option<(f64, [f64; 2], DMatrix<f64>)> = None;
         let least = self.believed.rim.least_mm.min(LONG_SD_MM[LONG_SD_MM.len() - 1]);
         for long in LONG_SD_MM.into_iter().filter(|long| *long >= least) {
             for short in SHORT_SD_MM {
                 let Some(p) = inverse(self.believed.rim.covariance([long, short])) else { continue };
-                let mut a = m.a.clone();
                 let pd = &p * &self.d;
-                let mut b = m.b.clone();
-                for i in 0..CONTROLS {
-                    b[i] -= pd[i];
-                    for j in 0..CONTROLS {
-                        a[(i, j)] += p[(i, j)];
-                    }
-                }
-                let Some(c) = a.cholesky() else { continue };
+                let b = &right - &pd;
+                let Some(c) = (&reduced + &p).cholesky() else { continue };
                 let Some(det) = log_det(&p) else { continue };
                 let least = self.d.dot(&pd) - b.dot(&c.solve(&b));
                 let spread = 2.0 * c.l().diagonal().iter().map(|v| v.ln()).sum::<f64>();

@@ -2,6 +2,7 @@
 mod border;
 mod camera;
 mod contradiction;
+mod cover;
 mod drawn;
 mod edge;
 mod fair;
@@ -28,7 +29,7 @@ pub(crate) use trace::traced;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::{RimSize, Tape, TapeReport, TruckSpan, solve_scale};
 use crate::geom::{Polygon, outward_normals};
-use crate::num::Curve;
+use crate::num::{Curve, each};
 use crate::surface::Underside;
 use fair::{fair_closed, sampled};
 use nalgebra::Point3;
@@ -278,12 +279,26 @@ pub fn find_outline(
     board: &ScannedBoard,
     tape: &Tape,
 ) -> Result<Warned<Outline>> {
+    outline_from(&opened(photos, tape)?, unusable, board, tape)
+}
+/// Photos decoded, with what is laid over them.
+pub(crate) struct Shots(Vec<solve::Shot>);
+/// The first half of [`find_outline`], which needs no scan.
+pub(crate) fn opened(photos: &[PhotoInput], tape: &Tape) -> Result<Shots> {
+    each(photos.len(), |i| shot(&photos[i], tape)).into_iter().collect::<Result<_>>().map(Shots)
+}
+/// The second half of [`find_outline`].
+pub(crate) fn outline_from(
+    shots: &Shots,
+    unusable: Unusable,
+    board: &ScannedBoard,
+    tape: &Tape,
+) -> Result<Warned<Outline>> {
     let rim_only = |why: &str| rim_only(board, tape, why);
-    if photos.is_empty() {
+    if shots.0.is_empty() {
         return rim_only("no photo: the outline is the scan's own rim, some mm inside the true rail");
     }
-    let shots = photos.iter().map(|p| shot(p, tape)).collect::<Result<Vec<_>>>()?;
-    match (solve::from_photos(&shots, board, tape), unusable) {
+    match (solve::from_photos(&shots.0, board, tape), unusable) {
         (Ok(outline), _) => Ok(outline),
         (Err(why), Unusable::ScanRim) => {
             rim_only(&format!("THE PHOTO COULD NOT BE USED ({why}): the outline is the scan's own rim"))

@@ -1,6 +1,9 @@
 //! Decodes a photo and its EXIF data.
 use crate::error::{Error, Result, Stage};
-use image::ImageDecoder;
+use crate::geom::Polygon;
+use crate::num::each;
+use image::metadata::Orientation;
+use image::{DynamicImage, ImageDecoder, RgbImage, RgbaImage};
 use std::io::Cursor;
 
 /// What a photo or a mask may ask for, whatever its file says of itself.
@@ -65,7 +68,8 @@ pub(crate) struct Picture {
 fn fail(e: &dyn std::fmt::Display) -> Error {
     Error::new(Stage::Outline, format!("the photo cannot be decoded: {e}")).hint("give a JPEG or PNG file")
 }
-fn pixels(bytes: &[u8], most: &PhotoLimits) -> Result<image::RgbaImage> {
+/// The picture as it is stored, and how it is to be turned upright.
+fn stored(bytes: &[u8], most: &PhotoLimits) -> Result<(DynamicImage, Orientation)> {
     let mut reader = image::ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|e| fail(&e))?;
     let mut limits = image::Limits::default();
     limits.max_alloc = Some(most.bytes);
@@ -74,19 +78,43 @@ fn pixels(bytes: &[u8], most: &PhotoLimits) -> Result<image::RgbaImage> {
     // the decoder's own limits count its working memory; sides and pixels are refused before any is taken
     let (width, height) = decoder.dimensions();
     most.allow([width, height], decoder.total_bytes().max(4 * u64::from(width) * u64::from(height)))?;
-    let orientation = decoder.orientation().unwrap_or(image::metadata::Orientation::NoTransforms);
-    let mut picture = image::DynamicImage::from_decoder(decoder).map_err(|e| fail(&e))?;
+    let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
+    Ok((DynamicImage::from_decoder(decoder).map_err(|e| fail(&e))?, orientation))
+}
+fn upright((mut picture, orientation): (DynamicImage, Orientation)) -> RgbaImage {
     picture.apply_orientation(orientation);
-    Ok(picture.into_rgba8())
+    picture.into_rgba8()
+}
+/// The mean of each two by two pixels, for even sides: what [`Picture::halve`] does, before a large photo is turned and given alpha.
+fn halved(photo: &RgbImage) -> RgbImage {
+    let wide = 3 * photo.width() as usize;
+    let rows = each(photo.height() as usize / 2, |y| {
+        let (above, below) = photo.as_raw()[2 * y * wide..(2 * y + 2) * wide].split_at(wide);
+        let pairs = above.as_chunks::<6>().0.iter().zip(below.as_chunks::<6>().0);
+        let mean = |a: &[u8; 6], b: &[u8; 6], k: usize| {
+            ((u16::from(a[k]) + u16::from(a[k + 3]) + u16::from(b[k]) + u16::from(b[k + 3]) + 2) / 4) as u8
+        };
+        pairs.flat_map(|(a, b)| [0, 1, 2].map(|k| mean(a, b, k))).collect::<Vec<u8>>()
+    });
+    RgbImage::from_raw(photo.width() / 2, photo.height() / 2, rows.concat()).unwrap_or_default()
 }
 /// Decodes a JPEG or PNG.
 pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
-    let rgba = pixels(bytes, limits)?;
+    let (mut stored, orientation) = stored(bytes, limits)?;
+    let mut file_px = 1.0;
+    if let DynamicImage::ImageRgb8(photo) = &stored
+        && photo.width().max(photo.height()) as usize > WORK_SIDE
+        && (photo.width() % 2, photo.height() % 2) == (0, 0)
+    {
+        stored = halved(photo).into();
+        file_px = 2.0;
+    }
+    let rgba = upright((stored, orientation));
     let (width, height) = (rgba.width() as usize, rgba.height() as usize);
     if width == 0 || height == 0 {
         return Err(fail(&"it has no pixels"));
     }
-    let pixels: Vec<[u8; 4]> = rgba.pixels().map(|p| p.0).collect();
+    let pixels = rgba.as_raw().as_chunks::<4>().0.to_vec();
     drop(rgba);
     let meta = exif::Reader::new().read_from_container(&mut Cursor::new(bytes)).ok();
     let number = |t: exif::Tag| meta.as_ref()?.get_field(t, exif::In::PRIMARY)?.value.get_uint(0).filter(|v| *v > 0);
@@ -99,7 +127,7 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     // sides are whole numbers, and resizing rounds them: some pixels in a thousand
     let like = |r: f64| (ratio / r - 1.0).abs() < 0.005;
     let cropped = !shot.map_or_else(|| SENSOR_RATIOS.into_iter().any(like), like);
-    let mut p = Picture { width, height, cut_out: cuts(&pixels), pixels, focal_px, cropped, file_px: 1.0 };
+    let mut p = Picture { width, height, cut_out: cuts(&pixels), pixels, focal_px, cropped, file_px };
     while p.width.max(p.height) > WORK_SIDE {
         p.halve();
     }
@@ -113,7 +141,7 @@ fn cuts(pixels: &[[u8; 4]]) -> bool {
 impl Picture {
     /// Takes the mask `bytes` (an image: light or opaque where the board is) as this picture's cut-out.
     pub fn mask(&mut self, bytes: &[u8], limits: &PhotoLimits) -> Result<()> {
-        let m = pixels(bytes, limits).map_err(|e| {
+        let m = stored(bytes, limits).map(upright).map_err(|e| {
             let what = e.message().trim_start_matches("the photo ");
             let hint = e.hint_text().unwrap_or_default().replace("give a", "give the mask as a");
             Error::new(Stage::Outline, format!("the mask {what}")).hint(hint)
@@ -151,37 +179,10 @@ impl Picture {
     }
     /// Takes a closed line traced over the photo (pixels of the file) as this picture's cut-out: covered share of each pixel.
     pub fn trace(&mut self, line: &[[f64; 2]]) {
-        /// Lines sampled in a pixel's height: its share is then good to a fiftieth of a pixel on sloping borders.
-        const LINES: usize = 8;
-        let line: Vec<[f64; 2]> = line.iter().map(|p| [p[0] / self.file_px, p[1] / self.file_px]).collect();
-        let line = crate::geom::Polygon { points: line };
-        // each row has its own few edges
-        let mut near: Vec<Vec<([f64; 2], [f64; 2])>> = vec![Vec::new(); self.height];
-        for (a, b) in line.edges() {
-            let first = a[1].min(b[1]).max(0.0) as usize;
-            near.iter_mut().take((a[1].max(b[1]).max(-1.0) + 1.0) as usize).skip(first).for_each(|n| n.push((a, b)));
-        }
-        let mut cover = vec![0.0; self.width];
-        for row in 0..self.height {
-            cover.fill(0.0);
-            for s in 0..LINES {
-                let v = row as f64 + (s as f64 + 0.5) / LINES as f64;
-                let mut cuts: Vec<f64> = near[row]
-                    .iter()
-                    .filter(|(a, b)| (a[1] > v) != (b[1] > v))
-                    .map(|(a, b)| a[0] + (v - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
-                    .collect();
-                cuts.sort_unstable_by(f64::total_cmp);
-                for pair in cuts.chunks_exact(2) {
-                    let (a, b) = (pair[0].max(0.0), pair[1].min(self.width as f64));
-                    for k in a as usize..(b.ceil().max(0.0) as usize).min(self.width) {
-                        cover[k] += (b.min(k as f64 + 1.0) - a.max(k as f64)).max(0.0) / LINES as f64;
-                    }
-                }
-            }
-            for (p, c) in self.pixels[row * self.width..].iter_mut().zip(&cover) {
-                p[3] = (255.0 * c).round().clamp(0.0, 255.0) as u8;
-            }
+        let points = line.iter().map(|p| [p[0] / self.file_px, p[1] / self.file_px]).collect();
+        let shares = super::cover::covered(&Polygon { points }, self.width, self.height);
+        for (p, share) in self.pixels.iter_mut().zip(shares) {
+            p[3] = (255.0 * share).round() as u8;
         }
         self.cut_out = true;
     }
@@ -311,6 +312,21 @@ mod tests {
         let after = p.at(100.0, 75.0);
         assert!((before[0] - after[0]).abs() < 30.0, "{before:?} {after:?}");
         assert_eq!(p.at_most(150).width, 100);
+    }
+    /// A photo of odd height is halved when it is turned, one of even sides before: both are the same but for the row dropped.
+    #[test]
+    fn large_photos_come_out_alike_halved_before_or_after_they_are_turned() {
+        let wide = WORK_SIDE as u32 + 200;
+        let [even, odd] = [40, 41].map(|h| {
+            let photo = RgbImage::from_fn(wide, h, |x, y| {
+                image::Rgb([(x * 7 % 256) as u8, (y * 31 % 256) as u8, (x * y % 256) as u8])
+            });
+            let mut png = Cursor::new(Vec::new());
+            photo.write_to(&mut png, image::ImageFormat::Png).unwrap();
+            decode(png.get_ref()).unwrap()
+        });
+        assert_eq!((even.width, even.height, even.file_px), (wide as usize / 2, 20, 2.0));
+        assert!((odd.width, odd.height, odd.file_px) == (even.width, even.height, 2.0) && odd.pixels == even.pixels);
     }
     #[test]
     fn mask_and_trace_cut_out_the_same() {

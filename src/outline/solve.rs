@@ -18,7 +18,7 @@ use super::{
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::{Polygon, length_and_width};
-use crate::num::rms;
+use crate::num::{each, rms};
 use nalgebra::Point3;
 use std::f64::consts::FRAC_PI_2;
 
@@ -134,14 +134,13 @@ fn find(
     prior: &Prior,
 ) -> Result<Found, String> {
     let stations = |s: &State| stations(&s.camera, rim, &|_| s.d, standing, apart);
-    let best = |starts: Vec<State>| best(photo, rim, starts, &stations, prior);
-    let by_colour = region::board_border(photo)
-        .and_then(|border| best(starts(photo, &border, rim, prior).into_iter().map(|s| s.1).collect()));
+    let best = |starts: &[State]| best(photo, rim, starts, &stations, prior);
+    let by_colour = region::board_border(photo).and_then(|border| best(&starts(photo, &border, rim, prior)));
     let well = by_colour.as_ref().is_ok_and(|f| f.off_mm() <= DOUBTFUL_MM);
     if photo.cut_out || well {
         return by_colour;
     }
-    let found = best(search::starts(photo, rim, prior)).ok().filter(|f| f.off_mm() <= DOUBTFUL_MM);
+    let found = best(&search::starts(photo, rim, prior)).ok().filter(|f| f.off_mm() <= DOUBTFUL_MM);
     match (found, by_colour) {
         (Some(f), Ok(c)) => Ok(if f.off_mm() < c.off_mm() { f } else { c }),
         // no colour speaks of a board: its border must
@@ -163,22 +162,20 @@ fn stands_out(photo: &Picture, places: &[Station]) -> bool {
 fn best(
     photo: &Picture,
     rim: &Rim,
-    starts: Vec<State>,
-    stations: &dyn Fn(&State) -> Vec<Station>,
+    starts: &[State],
+    stations: &(dyn Fn(&State) -> Vec<Station> + Sync),
     prior: &Prior,
 ) -> Result<Found, String> {
-    let mut best: Option<Found> = None;
-    let mut hidden_all = None;
-    for mut s in starts {
+    // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
+    let tried = each(starts.len(), |k| {
+        let mut s = starts[k].clone();
         let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
         for b in BANDS {
             let band = band(photo, b);
             let places = stations(&s);
             let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
             if share < MIN_SEEN_RATIO {
-                hidden_all = Some(share);
-                rms = f64::INFINITY;
-                break;
+                return Err(share);
             }
             let found = edge::find(photo, &places, band);
             width_px = found.width_px;
@@ -190,6 +187,18 @@ fn best(
                 HUBER_PX.max(band as f64 / 10.0),
             );
         }
+        Ok((s, rms, width_px))
+    });
+    let mut best: Option<Found> = None;
+    let mut hidden_all = None;
+    for tried in tried {
+        let (s, rms, width_px) = match tried {
+            Ok(found) => found,
+            Err(share) => {
+                hidden_all = Some(share);
+                continue;
+            }
+        };
         let mm_per_px = s.camera.shift.z.abs() / s.camera.lens.focal;
         let (rms_mm, edge_mm) = (rms * mm_per_px, width_px * mm_per_px);
         if !rms_mm.is_finite() {

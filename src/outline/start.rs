@@ -5,7 +5,7 @@ use super::photo::Picture;
 use super::prior::{K_SD, LensPrior};
 use super::rim::{Rim, outward};
 use crate::geom::Polygon;
-use crate::num::{LmOptions, mad_sigma, minimize, rms};
+use crate::num::{LmOptions, each, mad_sigma, minimize, rms};
 use nalgebra::{DMatrix, DVector, Rotation3, Vector3};
 
 /// What scans lose of a rail, mm: mean and standard deviation expected before the photo is seen. The rim follows the rail
@@ -109,8 +109,8 @@ pub(super) fn laid(photo: &Picture, rim: &Rim, prior: &Prior, pose: &Laid) -> St
     let shift = at - rotation * Vector3::new(c[0], c[1], rim.z.at(c[0], c[1]));
     State { camera: Camera { rotation, shift, lens: Lens { focal: f, k: [0.0; 2], centre } }, d: DISPLACEMENT_MM[0] }
 }
-/// Poses from the region's axes, refined on its border: of either face and turn, the best first, with their rms in pixels.
-pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Vec<(f64, State)> {
+/// Poses from the region's axes, refined on its border: of either face and turn, the best first.
+pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Vec<State> {
     let n = border.len() as f64;
     let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     let mean = [0, 1].map(|k| border.iter().map(|p| p[k]).sum::<f64>() / n);
@@ -126,8 +126,9 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     let mid = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
     let mid = [mid[0] * cos - mid[1] * sin, mid[0] * sin + mid[1] * cos];
     let px_per_mm = (hi[0] - lo[0]).max(1.0) / prior.rim_size.0;
-    let mut out: Vec<(f64, State)> = Vec::new();
-    for (underside, turn) in [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]) {
+    let ways: Vec<_> = [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]).collect();
+    let refined = each(ways.len(), |way| {
+        let (underside, turn) = ways[way];
         let mut s = laid(photo, rim, prior, &Laid { underside, angle: angle + turn, middle: mid, px_per_mm });
         let mut rms = f64::INFINITY;
         for _ in 0..8 {
@@ -144,10 +145,9 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
                 .collect();
             rms = fit(&mut s, rim, &seen, prior, 10.0 * HUBER_PX);
         }
-        if rms.is_finite() {
-            out.push((rms, s));
-        }
-    }
+        (rms, s)
+    });
+    let mut out: Vec<(f64, State)> = refined.into_iter().filter(|(rms, _)| rms.is_finite()).collect();
     out.sort_by(|a, b| a.0.total_cmp(&b.0));
-    out
+    out.into_iter().map(|(_, s)| s).collect()
 }

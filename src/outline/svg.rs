@@ -6,6 +6,7 @@ use crate::error::{Error, Result, Stage};
 use kurbo::{Affine, BezPath, PathEl, Point, Rect};
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::{Reader, XmlVersion};
+use std::cell::Cell;
 
 /// Most points of all flattened lines.
 const MAX_POINTS: usize = 100_000;
@@ -54,23 +55,51 @@ pub(super) fn read(text: &str) -> Result<Drawing> {
         }
         size = size.max(r.width()).max(r.height());
     }
-    let mut count = 0;
+    let count = Cell::new(0);
     for p in &b.paths {
-        flatten(p, FLATNESS_RATIO * size, &mut b.drawing.lines, &mut count)?;
+        flatten(p, FLATNESS_RATIO * size, &mut b.drawing.lines, &count)?;
     }
     Ok(b.drawing)
 }
+/// Largest number of some path data, in the drawing's units: a metre in nanometres.
+const LARGEST: f64 = 1e9;
+/// Whether no number of some path data is larger than [`LARGEST`]: an arc is cut into as many pieces as the sixth root of its
+/// radius, and would never end with 1e200.
+fn drawable(data: &str) -> bool {
+    let digits = |s: &str| s.len() - s.trim_start_matches(|c: char| c.is_ascii_digit()).len();
+    let mut rest = data;
+    while let Some(at) = rest.find(|c: char| c.is_ascii_digit() || c == '.') {
+        rest = &rest[at..];
+        let mut n = digits(rest);
+        if rest[n..].starts_with('.') {
+            n += 1 + digits(&rest[n + 1..]);
+        }
+        if let Some(exponent) = rest[n..].strip_prefix(['e', 'E']) {
+            let sign = usize::from(exponent.starts_with(['+', '-']));
+            n += 1 + sign + digits(&exponent[sign..]);
+        }
+        if rest[..n].parse().is_ok_and(|v: f64| v > LARGEST) {
+            return false;
+        }
+        rest = &rest[n..];
+    }
+    true
+}
 fn path(data: &str) -> Result<BezPath> {
+    if !drawable(data) {
+        return Err(fail(format!("has a number of more than {LARGEST:.0}")));
+    }
     BezPath::from_svg(data.trim()).map_err(|e| fail(format!("cannot be read: {e}")))
 }
-fn flatten(path: &BezPath, flatness: f64, lines: &mut Vec<Line>, count: &mut usize) -> Result<()> {
+fn flatten(path: &BezPath, flatness: f64, lines: &mut Vec<Line>, count: &Cell<usize>) -> Result<()> {
     if !(flatness > 0.0) {
         return Ok(());
     }
-    kurbo::flatten(path, flatness, |e| match e {
+    let enough = || count.get() >= MAX_POINTS;
+    kurbo::flatten(path.iter().take_while(|_| !enough()), flatness, |e| match e {
         PathEl::MoveTo(p) => lines.push(Line { points: vec![[p.x, p.y]], closed: false }),
-        PathEl::LineTo(p) if *count < MAX_POINTS => {
-            *count += 1;
+        PathEl::LineTo(p) if !enough() => {
+            count.set(count.get() + 1);
             if let Some(l) = lines.last_mut() {
                 l.points.push([p.x, p.y]);
             }
@@ -78,7 +107,7 @@ fn flatten(path: &BezPath, flatness: f64, lines: &mut Vec<Line>, count: &mut usi
         PathEl::ClosePath => lines.last_mut().into_iter().for_each(|l| l.closed = true),
         _ => {}
     });
-    if *count >= MAX_POINTS {
+    if enough() {
         return Err(fail(format!("has more than {MAX_POINTS} points")));
     }
     Ok(())
@@ -243,5 +272,21 @@ mod tests {
         assert_eq!(d.page, Some([0.0, 0.0, 100.0, 50.0]));
         assert_eq!(d.picture, Some([[0.5, 1.0], [40.0, 0.0], [0.0, 20.0]]));
         assert_eq!(d.lines.iter().map(|l| l.closed).collect::<Vec<_>>(), [true, false]);
+    }
+    /// An arc of such a radius would be cut into 10^33 pieces; numbers may stand without blanks (SVG 1.1, 8.3.1).
+    #[test]
+    fn an_arc_of_endless_radius_is_refused() {
+        for text in ["M0 0A1e200 1e200 0 0 1 1e200 0", "M0 0a5 5 0 0 1 1-99999999999", "M.5.5h1e+10z", "M0 0h1E0010"] {
+            let e = read(text).unwrap_err();
+            assert!(e.message().contains("a number of more than 1000000000"), "{text}: {e}");
+        }
+        for text in ["M.5.5h1e-300v1e9z", "M0 0a5,5 0 0150,20z", "M1e8-1e8h-5v.e"] {
+            assert!(drawable(text), "{text}");
+        }
+    }
+    #[test]
+    fn millions_of_curves_are_given_up_early() {
+        let e = read(&format!("M0 0{}", "c9 9 9-9 1 1".repeat(500_000))).unwrap_err();
+        assert!(e.message().contains("more than 100000 points"), "{e}");
     }
 }

@@ -124,7 +124,8 @@ mod tests {
         for (text, want) in [
             ("", "encloses nothing"),
             ("M 0 0 L 5", "cannot be read"),
-            ("M 0 0 L 1e999 5 L 9 9z", "finite"),
+            ("M 0 0 L 1e999 5 L 9 9z", "a number of more than 1000000000"),
+            ("<svg><polygon points='0,0 1e308,0 -1e308,9' transform='scale(9)'/></svg>", "finite"),
             ("<svg></svg>", "encloses nothing"),
             ("<svg><path d='M0 0h1v1z'</svg>", "cannot be read"),
             ("<svg><g transform='scale(2,'><path d='M0 0h1v1z'/></g></svg>", "transform"),

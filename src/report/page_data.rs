@@ -92,6 +92,8 @@ pub enum LayerColours {
     Signed,
     /// As `Rising`, but values below 0 stand out and are hatched.
     Gap,
+    /// Those of the scan: one for each node in `rgb`.
+    Own,
 }
 /// Values over the plan, one per node of a square grid.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -122,6 +124,8 @@ pub struct PageLayer {
     pub nodes: [usize; 2],
     /// Values in `unit`, x index outside: `values[i * nodes[1] + j]`; not a number where there is none.
     pub values: Packed,
+    /// Red, green and blue of each node in the order of `values`, where `colours` is `Own`; empty elsewhere.
+    pub rgb: Bytes,
 }
 /// A named part of a scale or of a plot's height.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]

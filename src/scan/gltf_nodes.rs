@@ -91,6 +91,8 @@ fn primitive(
     let mode = p.mode.unwrap_or(4);
     let (Some(&positions), true) = (p.attributes.get("POSITION"), mode == 0 || mode >= 4) else { return Ok(false) };
     let count = |a: usize| file.document.accessors.get(a).map_or(0, |a| a.count as u64);
+    // one per point, or of no use: repeated by many parts, lists longer than their points would grow without bound
+    let paired = |name: &str| p.attributes.get(name).copied().filter(|&a| count(a) == count(positions));
     let total = raw.points.len() as u64 + raw.triangles.len() as u64 + count(positions) + p.indices.map_or(0, count);
     allow(total.saturating_mul(PLACED))?;
     let base = raw.points.len() as u64;
@@ -99,12 +101,12 @@ fn primitive(
     raw.points.extend(places.iter().map(|p| <[f64; 3]>::from(m.transform_point(&Point3::from(*p)).coords)));
     let linear = m.fixed_view::<3, 3>(0, 0).into_owned();
     // what is missing for some parts is left out for all, for then it is not one per point
-    if let (Some(&normals), Some(inverse)) = (p.attributes.get("NORMAL"), linear.try_inverse()) {
+    if let (Some(normals), Some(inverse)) = (paired("NORMAL"), linear.try_inverse()) {
         let turn = inverse.transpose();
         let unit = |n: &[f64; 3]| (turn * Vector3::from(*n)).try_normalize(0.0).unwrap_or_default();
         raw.normals.extend(file.values(normals, 3)?.as_chunks::<3>().0.iter().map(|n| <[f64; 3]>::from(unit(n))));
     }
-    if let Some(&colors) = p.attributes.get("COLOR_0") {
+    if let Some(colors) = paired("COLOR_0") {
         raw.colors.extend(file.values(colors, 3)?.as_chunks::<3>().0.iter().map(|c| c.map(srgb)));
     }
     if mode == 0 {

@@ -5,9 +5,12 @@
 use super::raw::Raw;
 use super::{ReadLimits, fail};
 use crate::error::Result;
-use laz::{LasZipDecompressor, LazVlr};
-use std::io::Cursor;
+use laz::{LasZipDecompressor, LazItemType, LazVlr};
+use std::io::{Cursor, Read, Seek, SeekFrom};
+use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 const DAMAGED: &str = "the file is damaged or cut off; export it again";
 /// Fewest bytes of a record, by point format 0 to 10.
@@ -21,8 +24,6 @@ const LONG: usize = 6;
 const PACKED: u8 = 0x80;
 /// Bytes of a variable length record's head.
 const VLR_HEAD: usize = 54;
-/// Records unpacked at a time; enough to make the call's cost vanish, few enough to stay in the cache.
-const BATCH: usize = 4096;
 
 fn at<const N: usize>(b: &[u8], i: usize) -> Result<[u8; N]> {
     b.get(i..)
@@ -162,6 +163,44 @@ fn packing(bytes: &[u8], header_size: usize, vlrs: usize, stride: usize) -> Resu
     Err(fail("the LAZ file does not say how its points are packed").hint(DAMAGED))
 }
 
+/// Layers of a chunk that an item of a point is packed in (ASPRS LAS 1.4 domain profile of LASzip, from memory).
+fn layers(item: LazItemType) -> usize {
+    match item {
+        LazItemType::Point14 => 9,
+        LazItemType::RGB14 | LazItemType::WavePacket14 => 1,
+        LazItemType::RGBNIR14 => 2,
+        LazItemType::Byte14(n) => n.into(),
+        _ => 0,
+    }
+}
+/// The file's bytes for the unpacking, which makes room for each layer of a chunk by the size that stands before them: one larger
+/// than the file is refused. A chunk begins with its first point, a count, and those sizes.
+struct Guarded<'a> {
+    source: Cursor<&'a [u8]>,
+    /// Bytes read since the point now unpacked was asked for: past 0 only for the first of a chunk.
+    read: Arc<AtomicUsize>,
+    /// Where the sizes begin and end, in such bytes.
+    sizes: Range<usize>,
+}
+impl Read for Guarded<'_> {
+    fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
+        let n = self.source.read(to)?;
+        let at = self.read.fetch_add(n, Ordering::Relaxed);
+        if self.sizes.contains(&at)
+            && let Some(size) = to.first_chunk().map(|b| u32::from_le_bytes(*b))
+            && u64::from(size) > self.source.get_ref().len() as u64
+        {
+            return Err(std::io::Error::other(format!("a layer has {size} bytes, more than the file")));
+        }
+        Ok(n)
+    }
+}
+impl Seek for Guarded<'_> {
+    fn seek(&mut self, to: SeekFrom) -> std::io::Result<u64> {
+        self.source.seek(to)
+    }
+}
+
 fn unpack(bytes: &[u8], data: usize, vlr: LazVlr, stride: usize, count: u64, to: &mut Records) -> Result<()> {
     let wrong = |e: &dyn std::fmt::Display| fail(format!("the LAZ file cannot be unpacked: {e}")).hint(DAMAGED);
     // the table of chunks, at the place that the data begins with or the file ends with, starts with its own length, for
@@ -175,19 +214,17 @@ fn unpack(bytes: &[u8], data: usize, vlr: LazVlr, stride: usize, count: u64, to:
             return Err(wrong(&format!("its table of chunks is longer than its {} bytes", bytes.len())));
         }
     }
-    let mut source = Cursor::new(bytes);
-    source.set_position(data as u64);
+    let read = Arc::new(AtomicUsize::new(0));
+    let before = stride + size_of::<u32>();
+    let sizes = size_of::<u32>() * vlr.items().iter().map(|i| layers(i.item_type())).sum::<usize>();
+    let mut source = Guarded { source: Cursor::new(bytes), read: Arc::clone(&read), sizes: before..before + sizes };
+    source.source.set_position(data as u64);
     let mut unpacker = LasZipDecompressor::new(source, vlr).map_err(|e| wrong(&e))?;
-    let mut left = count;
-    let mut buffer = vec![0; BATCH * stride];
-    while left > 0 {
-        let n = left.min(BATCH as u64);
-        let part = &mut buffer[..n as usize * stride];
-        unpacker.decompress_many(part).map_err(|e| wrong(&e))?;
-        for r in part.chunks_exact(stride) {
-            to.take(r)?;
-        }
-        left -= n;
+    let mut point = vec![0; stride];
+    for _ in 0..count {
+        read.store(0, Ordering::Relaxed);
+        unpacker.decompress_one(&mut point).map_err(|e| wrong(&e))?;
+        to.take(&point)?;
     }
     Ok(())
 }

@@ -6,6 +6,8 @@ use super::raw::Raw;
 use super::{fail, ply_body};
 use crate::error::{Error, Result};
 
+/// Most elements, and most properties of one: files have two or three, and some ten or sixty.
+const MOST_NAMES: usize = 1000;
 pub(super) const DAMAGED: &str = "the file is damaged or cut off; export it again";
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -105,6 +107,10 @@ fn split(bytes: &[u8]) -> Result<(Vec<String>, &[u8])> {
 
 fn header(bytes: &[u8]) -> Result<(Header, &[u8])> {
     let bad = |m: String| -> Error { fail(m).hint(DAMAGED) };
+    let few = |n: usize, what: &str| {
+        let most = || bad(format!("the PLY header has more than {MOST_NAMES} {what}"));
+        (n < MOST_NAMES).then_some(()).ok_or_else(most)
+    };
     let (lines, body) = split(bytes)?;
     let mut encoding = None;
     let mut elements: Vec<Element> = Vec::new();
@@ -127,6 +133,7 @@ fn header(bytes: &[u8]) -> Result<(Header, &[u8])> {
                 let count = n.parse().map_err(|_| {
                     bad(format!("the PLY header promises {n} records \"{name}\", which is no possible number"))
                 })?;
+                few(elements.len(), "elements")?;
                 elements.push(Element { name: (*name).to_owned(), count, properties: Vec::new() });
             }
             ["property", kinds @ .., name] => {
@@ -146,6 +153,7 @@ fn header(bytes: &[u8]) -> Result<(Header, &[u8])> {
                     let of = &element.name;
                     return Err(bad(format!("the PLY header names the property \"{name}\" of \"{of}\" twice")));
                 }
+                few(element.properties.len(), "properties of one element")?;
                 let name = (*name).to_owned();
                 element.properties.push(Property { name, length, kind: kind.ok_or_else(unknown)? });
             }

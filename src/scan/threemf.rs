@@ -7,7 +7,7 @@ use super::{ReadLimits, fail};
 use crate::error::{Error, Result};
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::{Reader, XmlVersion};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::Cursor;
 use zip::ZipArchive;
 
@@ -58,6 +58,9 @@ struct Model {
     unit_mm: Option<f64>,
     objects: BTreeMap<(String, u64), Object>,
     items: Vec<Use>,
+    /// Parts named, and those of them that are still to be read.
+    named: BTreeSet<String>,
+    unread: Vec<String>,
 }
 
 fn wrong(why: impl std::fmt::Display) -> Error {
@@ -157,8 +160,12 @@ impl Model {
                         return Err(wrong(format!("it has the object {} twice", now.1)));
                     }
                 }
-                "item" => self.items.push(reference(part, tag)?),
+                "item" => {
+                    let used = self.reference(part, tag)?;
+                    self.items.push(used);
+                }
                 "vertex" | "triangle" | "component" => {
+                    let used = if name == "component" { Some(self.reference(part, tag)?) } else { None };
                     let object = self
                         .objects
                         .get_mut(&now)
@@ -168,7 +175,7 @@ impl Model {
                         "triangle" => {
                             object.triangles.push([needed(tag, "v1")?, needed(tag, "v2")?, needed(tag, "v3")?]);
                         }
-                        _ => object.components.push(reference(part, tag)?),
+                        _ => object.components.extend(used),
                     }
                 }
                 _ => {}
@@ -176,10 +183,16 @@ impl Model {
             Ok(())
         })
     }
-    /// Parts that are named but not read yet.
-    fn missing(&self, read: &[String]) -> Option<String> {
-        let uses = self.items.iter().chain(self.objects.values().flat_map(|o| &o.components));
-        uses.map(|u| &u.object.0).find(|p| !read.contains(p)).cloned()
+    /// An item or component; its part is read in its turn.
+    fn reference(&mut self, part: &str, tag: &BytesStart) -> Result<Use> {
+        let used = reference(part, tag)?;
+        self.name(&used.object.0);
+        Ok(used)
+    }
+    fn name(&mut self, part: &str) {
+        if self.named.insert(part.to_owned()) {
+            self.unread.push(part.to_owned());
+        }
     }
 }
 
@@ -225,16 +238,13 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
     let mut package = Package { zip, limits, packed: bytes.len(), unpacked: 0 };
     let mut model = Model::default();
     let root = package.model_name()?.trim_start_matches('/').to_owned();
-    let mut read = Vec::new();
-    let mut next = Some(root);
-    while let Some(name) = next {
+    model.name(&root);
+    while let Some(name) = model.unread.pop() {
         let text = package.part(&name)?.ok_or_else(|| {
             fail(format!("the zip file has no part {name}, so it is no 3MF file"))
                 .hint("unzip it and give the scan in it")
         })?;
         model.read_part(&name, &text)?;
-        read.push(name);
-        next = model.missing(&read);
     }
     let mut raw = Raw::named("3mf");
     raw.unit_mm = model.unit_mm;

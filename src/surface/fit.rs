@@ -5,7 +5,7 @@ use super::sections::Fitted;
 use super::smoothing::{Chosen, choose};
 use crate::error::{Error, Result, Stage, Warned};
 use crate::geom::Polygon;
-use crate::num::{BIWEIGHT_TUNING, Knots, Sample, TensorFit, TensorSpline, biweight, mad_sigma, median};
+use crate::num::{BIWEIGHT_TUNING, Knots, Sample, TensorFit, TensorSpline, biweight, each, mad_sigma, median};
 use crate::tolerance::THIN_MM;
 use nalgebra::Point3;
 
@@ -44,10 +44,9 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
     // a sparse scan's cells are as wide as its points lie apart, so that neighbours can be told from lone points
     let spacing = (rim.signed_area().abs() / sheet.len().max(1) as f64).sqrt();
     let cell = options.cell_mm.max(CELL_SPACINGS * spacing);
-    let cells: Vec<Bin> = company(bins(sheet, cell), cell)
-        .into_iter()
-        .filter(|b| coarse.signed_distance([b.x, b.y]) < -options.rim_band_mm)
-        .collect();
+    let cells = company(bins(sheet, cell), cell);
+    let inside = each(cells.len(), |i| coarse.signed_distance([cells[i].x, cells[i].y]) < -options.rim_band_mm);
+    let cells: Vec<Bin> = cells.into_iter().zip(inside).filter(|c| c.1).map(|c| c.0).collect();
     if cells.len() < FEWEST_CELLS {
         return Err(Error::new(
             Stage::Surface,
@@ -86,7 +85,7 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         for (w, r) in robust.iter_mut().zip(&residuals) {
             *w = biweight(r / (BIWEIGHT_TUNING * sigma));
         }
-        let curvature: Vec<[f64; 6]> = cells.iter().map(|b| chosen.solution.z.derivatives(b.x, b.y)).collect();
+        let curvature = each(cells.len(), |i| chosen.solution.z.derivatives(cells[i].x, cells[i].y));
         let typical = [3, 4, 5].map(|k| {
             let v: Vec<f64> = curvature.iter().map(|d| d[k].abs()).collect();
             median(&v).max(f64::MIN_POSITIVE)
@@ -138,5 +137,8 @@ fn weighted(cells: &[Bin], robust: &[f64]) -> Vec<Sample> {
 }
 
 fn residuals(z: &TensorSpline, cells: &[Bin]) -> Vec<f64> {
-    cells.iter().map(|b| (b.z - z.at(b.x, b.y)) * z.normal(b.x, b.y)[2]).collect()
+    each(cells.len(), |i| {
+        let b = &cells[i];
+        (b.z - z.at(b.x, b.y)) * z.normal(b.x, b.y)[2]
+    })
 }

@@ -1,5 +1,5 @@
 //! Smoothing chosen from the data.
-use crate::num::{Sample, TensorFit, TensorSolution, TensorSpline, mad_sigma};
+use crate::num::{Sample, TensorFit, TensorSolution, TensorSpline, each, mad_sigma};
 
 /// Places at which the trace of the smoother is summed: its sampling error of some 5 % moves the choice far less than a step.
 const TRACE_PLACES: usize = 300;
@@ -28,9 +28,11 @@ pub(super) fn choose(fit: &TensorFit, samples: &[Sample], cell_mm: f64, last: Op
     let stride = (samples.len() / TRACE_PLACES).max(1);
     let attempt = |lambda: f64| {
         let solution = fit.solve(lambda)?;
-        let rss: f64 = samples.iter().map(|s| s.w * (s.z - solution.z.at(s.x, s.y)).powi(2)).sum();
-        let trace: f64 =
-            samples.iter().step_by(stride).map(|s| s.w * solution.leverage(s.x, s.y)).sum::<f64>() * stride as f64;
+        let squared = |s: &Sample| s.w * (s.z - solution.z.at(s.x, s.y)).powi(2);
+        let rss: f64 = each(samples.len(), |i| squared(&samples[i])).iter().sum();
+        let share = |s: &Sample| s.w * solution.leverage(s.x, s.y);
+        let shares = each(samples.len().div_ceil(stride), |i| share(&samples[i * stride]));
+        let trace = shares.iter().sum::<f64>() * stride as f64;
         Some((Chosen { lambda, solution, trace }, rss))
     };
     let middle = 10f64.powf(f64::from(DECADES.0 + DECADES.1) / 2.0);
@@ -41,8 +43,9 @@ pub(super) fn choose(fit: &TensorFit, samples: &[Sample], cell_mm: f64, last: Op
     };
     // whole decades first, or about the last pass's choice, then half a decade to either side
     let coarse = match last {
-        None => (DECADES.0..=DECADES.1)
-            .filter_map(|e| attempt(10f64.powi(e)))
+        None => each((DECADES.1 - DECADES.0 + 1) as usize, |k| attempt(10f64.powi(DECADES.0 + k as i32)))
+            .into_iter()
+            .flatten()
             .min_by(|a, b| score(a).total_cmp(&score(b)))?,
         Some(l) => attempt(l)?,
     };

@@ -207,12 +207,10 @@ fn lay_on(
     }
     let doubt = search::doubt(&pair, best).unwrap_or(f64::INFINITY);
     if !(doubt < MOST_DOUBT) {
+        let by = if doubt.is_finite() { format!("{:.0} mm", mm * doubt) } else { "more than can be told".into() };
+        let most = mm * MOST_DOUBT;
         return Err(fail(
-            format!(
-                "the overlap of scan {number} leaves its place in doubt by {:.0} mm, the most is {:.0} mm",
-                mm * doubt,
-                mm * MOST_DOUBT
-            ),
+            format!("the overlap of scan {number} leaves its place in doubt by {by}, the most is {most:.0} mm"),
             hint,
         ));
     }

@@ -2,6 +2,7 @@
 use super::lay::{Laid, Pair};
 use super::{LEAST_SHARED, Wanted};
 use crate::geom::Similarity;
+use crate::num::each;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Patches of two parts differ in width by how the board tapers; sizes tried lie within this factor, in steps that leave the
@@ -41,14 +42,8 @@ fn distinct(pair: &Pair, mut all: Vec<Laid>, most: usize) -> Vec<Laid> {
     }
     out
 }
-fn each(starts: &[Similarity], f: impl Fn(&Similarity) -> Option<Laid> + Sync + Send) -> Vec<Laid> {
-    #[cfg(feature = "threads")]
-    {
-        use rayon::prelude::*;
-        starts.par_iter().filter_map(f).collect()
-    }
-    #[cfg(not(feature = "threads"))]
-    starts.iter().filter_map(f).collect()
+fn tried(starts: &[Similarity], f: impl Fn(&Similarity) -> Option<Laid> + Sync + Send) -> Vec<Laid> {
+    each(starts.len(), |i| f(&starts[i])).into_iter().flatten().collect()
 }
 
 /// The poses found, the cheapest first.
@@ -76,7 +71,7 @@ pub(super) fn search(pair: &Pair, wanted: &Wanted) -> Vec<Laid> {
     let allowed = |l: &Laid| l.shared() > LEAST_SHARED && wanted.allows(pair, &l.pose);
     let mut found: Vec<Laid> = Vec::new();
     for round in 0..3 {
-        found = each(&starts, |p| pair.fit(p, SAMPLES[round], STEPS[round], SPRINGS[round]));
+        found = tried(&starts, |p| pair.fit(p, SAMPLES[round], STEPS[round], SPRINGS[round]));
         found.retain(allowed);
         let most = KEPT.get(round).copied().unwrap_or(usize::MAX);
         found = distinct(pair, found, most);
@@ -95,7 +90,7 @@ pub(super) fn doubt(pair: &Pair, best: &Laid) -> Option<f64> {
             Similarity { translation: pose.translation + shift, ..pose.clone() }
         })
         .into();
-    let ends = each(&beside, |p| pair.fit(p, SAMPLES[2], STEPS[2], SPRINGS[2]));
+    let ends = tried(&beside, |p| pair.fit(p, SAMPLES[2], STEPS[2], SPRINGS[2]));
     let crept = ends.iter().filter(|l| l.as_good_as(best)).map(|l| apart(pair, pose, &l.pose)).fold(0.0, f64::max);
     Some(pair.doubt(pose, SAMPLES[2])?.max(crept))
 }

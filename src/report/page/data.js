@@ -31,6 +31,9 @@ function unpack(value) {
 }
 const board = unpack(page);
 const mesh = board.mesh;
+for (const layer of board.layers) layer.own = layer.rgb ? bytesOf(layer.rgb) : null;
+/** Own colour of a layer's node. */
+const ownAt = (layer, node) => layer.own.subarray(3 * node, 3 * node + 3);
 
 /** The layer's value at a place in plan, from the nearest four nodes; NaN where there is none. */
 function valueAt(layer, x, y) {

@@ -39,7 +39,8 @@ function drawPlan(canvas, layer, options = {}) {
   // patterns need several pixels a cell, and a period that shows at the canvas's size
   const fine = layer.zones.length ? 6 : 1, period = 9 / frame.k, part = layer.step_mm / fine;
   const cells = painted(nx * fine, ny * fine, (a, b) => {
-    const j = ny * fine - 1 - b, v = layer.values[Math.floor(a / fine) * ny + Math.floor(j / fine)];
+    const j = ny * fine - 1 - b, node = Math.floor(a / fine) * ny + Math.floor(j / fine), v = layer.values[node];
+    if (layer.own && Number.isFinite(v)) return ownAt(layer, node);
     return Number.isFinite(v) ? patternedColour(layer, v, (a * part) / period, (j * part) / period) : null;
   });
   c.save();

@@ -13,7 +13,7 @@ const FRAGMENT = `#version 300 es
 precision highp float; precision highp sampler2D;
 in vec3 n; in vec3 p; in float s;
 uniform sampler2D values; uniform sampler2D ramp;
-uniform vec2 origin; uniform vec2 size; uniform vec2 limits; uniform float contour; uniform int clashes; uniform vec3 zones[8];
+uniform vec2 origin; uniform vec2 size; uniform vec2 limits; uniform float contour; uniform int clashes; uniform int own; uniform vec3 zones[8];
 uniform vec3 eye; uniform vec3 wood; uniform vec3 wall; uniform vec3 flat_; uniform vec3 clash;
 out vec4 colour;
 bool inked(int kind, vec2 u) {
@@ -29,6 +29,7 @@ void main() {
       float value = v.r / v.g, t = (value - limits.x) / (limits.y - limits.x);
       base = texture(ramp, vec2(clamp(t, 0.002, 0.998), 0.5)).rgb;
       if (clashes == 1 && value < 0.0) base = clash;
+      if (own == 1) { vec4 c = texture(ramp, (p.xy - origin) / size); base = c.rgb / c.a; }
       for (int k = 0; k < 8; k++) if (value >= zones[k].x && value < zones[k].y && inked(int(zones[k].z), p.xy / 8.0))
         base = mix(base, dot(base, vec3(0.3, 0.59, 0.11)) > 0.43 ? vec3(0.08) : vec3(0.96), 0.7);
       if (contour > 0.0) {
@@ -157,10 +158,13 @@ function solidView(canvas) {
       }
       gl.activeTexture(gl.TEXTURE0);
       gl.texImage2D(gl.TEXTURE_2D, 0, gl.RG16F, nx, ny, 0, gl.RG, gl.FLOAT, cells);
-      const colours = new Uint8Array(256 * 4);
-      for (let i = 0; i < 256; i++) colours.set([...rampAt(layer.colours, i / 255), 255], 4 * i);
+      // a ramp over the values, or the nodes' own colours, clear where there is none
+      const [wide, high] = layer.own ? [nx, ny] : [256, 1], colours = new Uint8Array(4 * wide * high);
+      if (!layer.own) for (let i = 0; i < 256; i++) colours.set([...rampAt(layer.colours, i / 255), 255], 4 * i);
+      else for (let i = 0; i < nx; i++) for (let j = 0; j < ny; j++) if (cells[2 * (j * nx + i) + 1]) colours.set([...ownAt(layer, i * ny + j), 255], 4 * (j * nx + i));
       gl.activeTexture(gl.TEXTURE1);
-      gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, 256, 1, 0, gl.RGBA, gl.UNSIGNED_BYTE, colours);
+      gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, wide, high, 0, gl.RGBA, gl.UNSIGNED_BYTE, colours);
+      gl.uniform1i(at("own"), layer.own ? 1 : 0);
       gl.uniform2f(at("origin"), layer.origin_mm[0] - layer.step_mm / 2, layer.origin_mm[1] - layer.step_mm / 2);
       gl.uniform2f(at("size"), nx * layer.step_mm, ny * layer.step_mm);
       gl.uniform2f(at("limits"), layer.least, layer.most);

@@ -39,6 +39,8 @@ function painted(width, height, colourAt, attributes = {}) {
 const PERIOD_PX = 9;
 /** A bar with its values, its unit and its named zones. */
 function scaleBar(layer) {
+  // a scan's own colours have no scale
+  if (layer.own) return html("div", {});
   const [w, h] = [512, 18], at = (t) => layer.least + t * (layer.most - layer.least);
   const bar = painted(w, h, (i, j) => patternedColour(layer, at(i / (w - 1)), i / PERIOD_PX, j / PERIOD_PX), { class: "bar" });
   const list = html("ol", {}, ...[0, 0.25, 0.5, 0.75, 1].map((t) => html("li", { style: `left:${100 * t}%` }, words(at(t), t === 1 ? layer.unit : "", (layer.most - layer.least) / 10))));

@@ -33,7 +33,7 @@ impl PageLayer {
                 (-m, m)
             }
             LayerColours::Gap => (0.0, out(h.max(1.0), digits(h.max(1.0)))),
-            LayerColours::Rising => (-out(-l, digits(h - l)), out(h, digits(h - l))),
+            LayerColours::Rising | LayerColours::Own => (-out(-l, digits(h - l)), out(h, digits(h - l))),
         };
         self.colours = colours;
         self
