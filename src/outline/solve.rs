@@ -8,6 +8,7 @@ use super::joint::{Joint, Known, Seen, View, tape_sd_mm};
 use super::overlay::overlay;
 use super::photo::Picture;
 use super::prior::{Believed, LensPrior, RimPrior, rounding};
+use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, offset, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
 use super::{
@@ -342,6 +343,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         joint.views[v].known =
             known::on_board(&only[v].known, &found[v].state.camera, &rim, used[v].0 + 1, &mut warnings);
     }
+    joint.trucks = board.trucks;
     let mut covered = vec![vec![false; STATIONS]; only.len()];
     let mut converged = false;
     for _ in 0..ROUNDS {
@@ -363,8 +365,19 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         }
         converged = joint.solve();
     }
-    let covariance =
-        joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
+    let failed = "the solve of camera and rail does not converge";
+    let mut covariance = joint.covariance().filter(|_| converged).ok_or(failed)?;
+    if tape.wheelbase_mm.is_some() {
+        joint.seen_trucks = (0..only.len()).find_map(|v| {
+            let (holes, _) = holes::find(&joint, &covariance, v, &only[v].picture, standing)?;
+            Some(SeenTrucks::new(&joint, v, &holes))
+        });
+        if joint.seen_trucks.is_some() || joint.trucks.is_some() {
+            // a reading that says otherwise than all before moves the solve far
+            let converged = joint.solve() || joint.solve();
+            covariance = joint.covariance().filter(|_| converged).ok_or(failed)?;
+        }
+    }
     joint.d.iter().try_for_each(|d| far_off(*d))?;
     for (v, (k, shot)) in used.iter().enumerate() {
         let Some(what) = shot.drawn else { continue };
@@ -401,6 +414,7 @@ fn finish(
     }
     let mut photos = Vec::new();
     let mut bolt_holes: Option<BoltHoles> = None;
+    let mut seen_trucks = None;
     for (v, view) in joint.views.iter().enumerate() {
         let (number, picture) = (used[v].0 + 1, &used[v].1.picture);
         let rms = rms(&joint.residuals(view));
@@ -421,6 +435,7 @@ fn finish(
         let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
         let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
         let (holes, hole_px) = holes::find(joint, covariance, v, picture, standing).unzip();
+        seen_trucks = seen_trucks.or(holes.as_ref().map(|h| SeenTrucks::new(joint, v, h)));
         bolt_holes = bolt_holes.or(holes.map(|h| BoltHoles { photo: number, ..h }));
         let hole_px = hole_px.unwrap_or_default();
         photos.push(PhotoReport {
@@ -473,7 +488,13 @@ fn finish(
         rail,
     };
     let source = if used.iter().all(|u| u.1.picture.cut_out) { OutlineSource::CutOut } else { OutlineSource::Photo };
-    let value =
-        Outline { curve, source, scale_factor: s, scale_relative_uncertainty: Joint::scale_sd(covariance), report };
+    let value = Outline {
+        curve,
+        source,
+        scale_factor: s,
+        scale_relative_uncertainty: Joint::scale_sd(covariance),
+        tape: joint.tape_report(covariance, seen_trucks),
+        report,
+    };
     Ok(Warned::with(value, warnings))
 }
