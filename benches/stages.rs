@@ -71,6 +71,7 @@ fn outline_from_photo(b: Bencher) {
         underside: &z,
         rim: &f.rim,
         rim_doubt_mm: f.report.rim_doubt_mm,
+        trucks: f.trucks,
         standing: &f.standing,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: None,

@@ -6,8 +6,10 @@ Needs `chromium` (or the program named in CHROMIUM) and the packages of ci/requi
 """
 import base64
 import json
+import math
 import os
 import pathlib
+import re
 import signal
 import subprocess
 import sys
@@ -120,7 +122,7 @@ PIXELS = """(() => {
   }
   return { share: board / (d.length / 4), width: (right - left) / o.width, colours: seen.size, sum };
 })()"""
-# severe colour blindness (Machado, Oliveira, Fernandes 2009, table 1, severity 1.0; from memory), on linear RGB
+# severe colour blindness (Machado, Oliveira, Fernandes 2009, doi 10.1109/TVCG.2009.113, table 1, severity 1.0), on linear RGB
 BLIND = {
     "protan": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
     "deutan": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
@@ -134,25 +136,48 @@ BARS = """Object.fromEntries([...document.querySelectorAll('#maps figure')].filt
 }))"""
 
 
-def lightness(pixel, matrix):
+# of linear RGB, over the white of D65 (IEC 61966-2-1)
+XYZ = [[0.4124 / 0.9505, 0.3576 / 0.9505, 0.1805 / 0.9505], [0.2126, 0.7152, 0.0722], [0.0193 / 1.089, 0.1192 / 1.089, 0.9505 / 1.089]]
+# Colours a reader must tell apart lie this far apart: twice a just noticeable difference in CIE 1976 L*a*b* (2.3: Mahy, Van Eycken and
+# Oosterlinck 1994, from memory).
+APART = 4.6
+
+
+def seen_as(pixel, matrix):
+    """CIE 1976 L*a*b* of what an eye sees of a pixel."""
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (v / 255 for v in pixel)]
     seen = [max(0.0, min(1.0, sum(m * c for m, c in zip(row, linear)))) for row in matrix]
-    y = 0.2126 * seen[0] + 0.7152 * seen[1] + 0.0722 * seen[2]
-    return 116 * y ** (1 / 3) - 16 if y > 0.008856 else 903.3 * y  # CIE 1976 L*
+    x, y, z = (t ** (1 / 3) if t > 0.008856 else 7.787 * t + 16 / 116 for t in (sum(m * c for m, c in zip(row, seen)) for row in XYZ))
+    return 116 * y - 16, 500 * (x - y), 200 * (y - z)
 
 
 def check_colours(browser):
-    """Scales read by lightness alone, for every kind of eye: rising all the way, or to the middle and down again."""
+    """Scales read by lightness alone, for every kind of eye: rising all the way, or to the middle and down again. Eighths of a scale
+    are told from their neighbours."""
     for name, data in browser.ask(BARS).items():
         pixels = [data[i:i + 3] for i in range(0, len(data), 4)][::16]
         for kind, matrix in BLIND.items():
-            steps = [lightness(p, matrix) for p in pixels]
+            colours = [seen_as(p, matrix) for p in pixels]
+            steps = [c[0] for c in colours]
+            eighths = colours[::len(colours) // 8]
+            nearest = min(math.dist(a, b) for a, b in zip(eighths, eighths[1:]))
+            assert nearest > APART, (name, kind, nearest)
             middle = len(steps) // 2
             up = all(b > a - 0.3 for a, b in zip(steps, steps[1:])) and steps[-1] - steps[0] > 60
             peak = (all(b > a - 0.3 for a, b in zip(steps[:middle], steps[1:middle]))
                     and all(b < a + 0.3 for a, b in zip(steps[middle:], steps[middle + 1:]))
                     and min(steps[middle] - steps[0], steps[middle] - steps[-1]) > 45)
             assert up or peak, (name, kind, [round(s) for s in steps])
+
+
+def show_blind(browser, stem):
+    """Pictures of the page as colour-blind readers see it; SVG filters work on linear RGB."""
+    for kind in ["protan", "deutan"] if SHOTS else []:
+        values = " ".join(" ".join(f"{v}" for v in [*row, 0, 0]) for row in BLIND[kind]) + " 0 0 0 1 0"
+        browser.ask(f"""document.body.insertAdjacentHTML('beforeend', `<svg id="blind" width="0" height="0"><filter id="{kind}">"""
+                    f"""<feColorMatrix values="{values}"/></filter></svg>`); document.body.style.filter = 'url(#{kind})'""")
+        browser.shot(f"{stem}-{kind}.png")
+        browser.ask("document.getElementById('blind').remove(); document.body.style.filter = ''")
 
 
 def check_paper(browser, stem):
@@ -169,6 +194,17 @@ def check_paper(browser, stem):
     assert (first.min(axis=2) < 200).mean() > 0.03, "the first printed page is nearly blank"
     assert (first[:5, :, :].min() > 240), "printed on a dark ground"
     assert 4 <= len(document) <= 30, f"{len(document)} printed pages"
+
+
+def check_cited(browser, path):
+    """Every picture and every figure names the file it comes from, and that file lies beside the page."""
+    told = browser.ask("[...document.querySelectorAll('figure, dl.numbers div')].map(f => f.textContent)")
+    assert len(told) > 20
+    for words in told:
+        names = re.findall(r"[\w-]+\.(?:step|json|csv|svg|png)", words)
+        assert names, f"no file is named: {words[:80]}"
+        missing = [n for n in names if not path.with_name(n).exists()]
+        assert not missing, f"{missing} do not lie beside the page"
 
 
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
@@ -193,7 +229,9 @@ def check(browser, path):
         sums.append(browser.ask(PIXELS)["sum"])
     assert len(keys) >= 4 and len(set(sums)) == len(keys), dict(zip(keys, sums))
 
+    check_cited(browser, path)
     check_colours(browser)
+    show_blind(browser, stem)
     # by keyboard: turn, zoom, next layer, back; the view is reached by Tab
     browser.ask("document.querySelector(`input[value=${document.querySelector('input[name=layer]').value}]`).click()")
     browser.ask("document.activeElement.blur(); document.body.scrollTo(0, 0)")
@@ -247,6 +285,13 @@ def check(browser, path):
                              f" const g = i.closest('figure').querySelectorAll('.photo svg g');"
                              f" const n = [...g].filter(e => e.style.display === 'none').length; i.click(); return n; }})()")
         assert hidden == 1, hidden
+    # the photo is cut to the board, and shown whole when asked, its lines with it
+    for k in range(browser.ask("document.querySelectorAll('#photo .photo').length")):
+        boxes = browser.ask(f"(() => {{ const p = document.querySelectorAll('#photo .photo')[{k}], i = p.closest('figure').querySelector('.tools input');"
+                            " const at = () => { const [a, b] = ['img', 'svg'].map(t => p.querySelector(t).getBoundingClientRect());"
+                            " return [a.width / p.clientWidth, b.width / p.clientWidth, a.height * p.clientWidth / (a.width * p.clientHeight)]; };"
+                            " const cut = at(); i.click(); const whole = at(); i.click(); return [...cut, ...whole]; })()")
+        assert boxes[0] >= boxes[1] > 0.99 and all(abs(v - 1) < 0.01 for v in boxes[3:]), boxes
 
     # a phone: nothing to scroll sideways, text not below what a thumb's length away shows
     for width, scheme in [(360, "light"), (390, "light"), (390, "dark")]:

@@ -2,7 +2,7 @@
 //!
 //! Lengths in mm, after a rigid alignment. `fit`: the underside's error once brought to the true scale; `se`: the standard
 //! error stated for it, `in95`: the share of the underside within 1.96 of it (honest: 90 to 99 %); `z`: the scale's error
-//! in stated standard uncertainties; the last column names the limits missed (`tests/boards/limits.rs`).
+//! in stated standard uncertainties; `ctrl`: control points along and across; the last column names the limits missed (`tests/boards/limits.rs`).
 //!
 //! `--photos` takes the photos too, `--photo-width N` in another size, `--points N` makes clouds of another size,
 //! `--write DIR` only writes the inputs.
@@ -64,7 +64,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 }
 fn heading() -> String {
     format!(
-        "{:<10} {:>7} {:<6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>5} {:>5} {:>6} {:>6} {:>6} {:>4}  misses",
+        "{:<10} {:>7} {:<6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>5} {:>5} {:>6} {:>6} {:>6} {:>6} {:>4}  misses",
         "board",
         "points",
         "given",
@@ -79,6 +79,7 @@ fn heading() -> String {
         "se",
         "in95",
         "cover",
+        "ctrl",
         "dL",
         "dW",
         "warn"
@@ -86,7 +87,7 @@ fn heading() -> String {
 }
 fn row(s: &Score) -> String {
     format!(
-        "{:>6.2} {:>6.2} {:>6.2} {:>6.2} {:>6.2} {:>+7.3} {:>6.3} {:>+5.1} {:>5.2} {:>5.0} {:>6.1} {:>+6.1} {:>+6.1} {:>4} ",
+        "{:>6.2} {:>6.2} {:>6.2} {:>6.2} {:>6.2} {:>+7.3} {:>6.3} {:>+5.1} {:>5.2} {:>5.0} {:>6.1} {:>6} {:>+6.1} {:>+6.1} {:>4} ",
         s.under_rms,
         s.under_p95,
         s.fit_rms,
@@ -98,6 +99,7 @@ fn row(s: &Score) -> String {
         s.error_stated,
         100.0 * s.within,
         100.0 * s.cover,
+        format!("{}x{}", s.control_points[0], s.control_points[1]),
         s.length_error,
         s.width_error,
         s.warnings

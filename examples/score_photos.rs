@@ -1,5 +1,8 @@
 //! Scores the outline from planted photos of one board: `cargo run --example score_photos [-- PART_OF_A_NAME...]`.
 //!
+//! `--board NAME` takes another board than the pintail, `--write DIR` only writes each row's inputs, and the board's own
+//! pixels as a mask.
+//!
 //! Width and photo given. `edge`, `p95`: plan distance of the outlines after a rigid alignment, mm; `z`: the scale's error in
 //! stated standard uncertainties; `from`: what the outline was taken from. Beyond the limits of
 //! `tests/boards/limits.rs` the last column gives the outline's warning, or `SILENT` where none speaks of it.
@@ -7,9 +10,10 @@
 #[path = "../tests/boards/mod.rs"]
 mod boards;
 
-use boards::{Case, Given, Made, PHOTO, PhotoSpec, find, limits, score};
+use boards::{Case, Given, Made, PHOTO, PhotoSpec, find, limits, score, silhouette};
 use faydeck::{Board, OutlineSource, Stage, reconstruct};
 use image::{Rgb, RgbImage};
+use std::path::Path;
 
 /// A row: the case and, where the picture is turned afterwards, by how many degrees and what fills the corners.
 struct Row {
@@ -18,27 +22,46 @@ struct Row {
     padded: Option<(f64, [u8; 3])>,
 }
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let names: Vec<String> = std::env::args().skip(1).collect();
-    let keel = find("keel").ok_or("the list has lost its pintail")?;
-    let mut made = keel.make();
+    let (mut names, mut board, mut write) = (Vec::new(), "keel".to_owned(), None);
+    let mut arguments = std::env::args().skip(1);
+    while let Some(a) = arguments.next() {
+        match a.as_str() {
+            "--board" => board = arguments.next().ok_or("--board needs a name")?,
+            "--write" => write = Some(arguments.next().ok_or("--write needs a folder")?),
+            _ => names.push(a),
+        }
+    }
+    let case = find(&board).ok_or("there is no such board")?;
+    let mut made = case.make();
     println!(
         "{:<26} {:>6} {:>6} {:>7} {:>6} {:>5} {:<8} {:>4}",
         "photo", "edge", "p95", "scale%", "u%", "z", "from", "warn"
     );
-    for row in rows(keel) {
+    for row in rows(case) {
         if !names.is_empty() && names.iter().all(|n| !row.name.contains(n.as_str())) {
             continue;
         }
-        println!("{:<26} {}", row.name, scored(&row, &mut made)?);
+        // the world, the scan and the tape are the same for all rows
+        row.case.shoot(&mut made);
+        if let (Some((degrees, fill)), Some(photo)) = (row.padded, &made.photo) {
+            made.photo = Some(turned(photo, degrees, fill)?);
+        }
+        match &write {
+            Some(dir) => write_inputs(&row, &made, &Path::new(dir).join(row.name.replace([' ', ',', '.'], "_")))?,
+            None => println!("{:<26} {}", row.name, scored(&row, &made)?),
+        }
     }
     Ok(())
 }
-fn scored(row: &Row, made: &mut Made) -> Result<String, Box<dyn std::error::Error>> {
-    // the world, the scan and the tape are the same for all rows
-    row.case.shoot(made);
-    if let (Some((degrees, fill)), Some(photo)) = (row.padded, &made.photo) {
-        made.photo = Some(turned(photo, degrees, fill)?);
-    }
+fn write_inputs(row: &Row, made: &Made, dir: &Path) -> Result<(), Box<dyn std::error::Error>> {
+    std::fs::create_dir_all(dir)?;
+    std::fs::write(dir.join(row.case.scan_name()), &made.scan)?;
+    std::fs::write(dir.join("board.toml"), row.case.board_toml(made, Given::PHOTO))?;
+    std::fs::write(dir.join("photo.jpg"), made.photo.as_deref().unwrap_or_default())?;
+    silhouette(&made.world, &row.case.photo).save(dir.join("mask.png"))?;
+    Ok(())
+}
+fn scored(row: &Row, made: &Made) -> Result<String, Box<dyn std::error::Error>> {
     let board = Board::parse(&row.case.board_toml(made, Given::PHOTO))?;
     let rec = match reconstruct(&board, &made.scan, made.photo.as_deref(), &mut ()) {
         Ok(rec) => rec,

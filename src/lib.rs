@@ -49,7 +49,7 @@ pub use error::{Error, Result, Stage, Warned, Warning};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
     FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading,
-    frame_deck, join_scans,
+    TapeReport, TruckSpan, UnusedReading, frame_deck, join_scans,
 };
 pub use gap::{
     Alternative, Bent, ClampReport, Flange, Freedom, GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket,

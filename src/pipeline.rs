@@ -4,7 +4,9 @@ use crate::enclosure::{Enclosure, make_enclosure};
 use crate::error::{Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::fit_check::{FitPiece, make_fit_check};
-use crate::frame::{FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, frame_deck, join_scans};
+use crate::frame::{
+    FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, TapeReport, frame_deck, join_scans,
+};
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::num::at_once;
@@ -14,6 +16,7 @@ use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
 use crate::settings::{Board, ScanSide};
 use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside};
+use crate::tolerance::THIN_MM;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Told which stage begins; a front end shows progress and takes times from it.
@@ -67,6 +70,8 @@ pub struct Reconstruction {
     pub joined: Vec<JoinReport>,
     /// Isolation's report.
     pub frame: FrameReport,
+    /// The tape beside scan and photos.
+    pub tape: TapeReport,
     /// Fit's report.
     pub surface: SurfaceReport,
     /// Where the outline comes from.
@@ -88,7 +93,8 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     let rim = framed.rim.resampled(400);
     let below = offset_height(&fit.z, -thickness_mm, |x, y| rim.contains([x, y]))
         .map_err(|e| offset_error(Stage::Surface, "the underside below the scanned top", thickness_mm, &e))?;
-    fit.z = below.turned();
+    // the offset's refit is finer than the shape needs
+    fit.z = below.turned().thinned(THIN_MM, |_, _| true).z;
     fit.error = fit.error.turned();
     fit.report.control_points = [fit.z.x.len(), fit.z.y.len()];
     let turn =
@@ -153,11 +159,14 @@ pub fn reconstruct<'a>(
         underside: &fit,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
+        trucks: framed.trucks,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
     };
     let outline = outline_from(&shots?, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
+    warnings.extend(outline.tape.warnings());
+    warnings.extend(board.deck_details.beside(&board.tape));
     observer.enter("deck");
     let s = outline.scale_factor;
     let (lo, hi) = crate::deck::outline_bounds(&outline.curve);
@@ -186,6 +195,7 @@ pub fn reconstruct<'a>(
         read: cloud.report,
         joined,
         frame: framed.report,
+        tape: outline.tape,
         surface: fit.report,
         surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
@@ -233,7 +243,7 @@ pub fn build<'a>(
     report.fit_check = fit_check.into_iter().map(|p| p.figures).collect();
     if let Some(e) = &enclosure {
         let own = own_gaps(board, &rec, mating.as_ref(), e)?;
-        report.page.add_rim(&own, OWN_GAPS);
+        report.add_gaps(&own, OWN_GAPS);
         files.push(OutputFile::new(OWN_GAPS, own.to_json().into_bytes()));
     }
     report.page.name_files(files.iter().map(|f| f.name.as_str()));
@@ -343,6 +353,7 @@ pub fn rescale(scan: &[u8], tape: &crate::frame::Tape, keep_frame: bool) -> Resu
     let mut warnings = Vec::new();
     let mut cloud = read_scan(scan)?.drain_into(&mut warnings);
     let framed = frame_deck(&cloud, tape, &FrameOptions::default())?.drain_into(&mut warnings);
+    warnings.extend(framed.tape.warnings());
     let map = if keep_frame {
         Similarity { scale: framed.scale.mm_per_unit, ..Similarity::identity() }
     } else {

@@ -3,14 +3,15 @@ use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
     GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
-    register_scan, rest,
+    register_scan, rest, surface_under,
 };
-use crate::geom::{Polygon, Similarity, TriMesh};
+use crate::geom::{Polygon, Similarity, TriMesh, bounds};
 use crate::load::{Rider, SagReport, second_moment, section_of};
 use crate::mating::MatingFace;
 use crate::num::TensorSpline;
 use crate::pipeline::Reconstruction;
 use crate::settings::Board;
+use crate::surface::BOW_RELATIVE;
 use nalgebra::Point3;
 
 /// How the enclosure's mesh is given.
@@ -116,6 +117,26 @@ fn lifted(r: &Registration) -> Warning {
     )
 }
 
+/// Sizes that differ by more than this factor both ways are another unit rather than another enclosure: cm, inches, m.
+const OTHER_UNIT: f64 = 2.0;
+/// What faces the deck has another size than the board file's enclosure.
+fn other_size(map: &GapMap, mating: &MatingFace) -> Option<Warning> {
+    let size = |(lo, hi): ([f64; 2], [f64; 2])| [hi[0] - lo[0], hi[1] - lo[1]];
+    let have = size(bounds(&map.samples.iter().map(|s| [s.at[0], s.at[1]]).collect::<Vec<_>>()));
+    let want = size(mating.footprint.outer_polygon.bounds());
+    let off = |k: usize| (have[k] / want[k]).max(want[k] / have[k]);
+    (off(0) > OTHER_UNIT && off(1) > OTHER_UNIT).then(|| {
+        Warning::new(
+            Stage::Gap,
+            format!(
+                "what faces the deck is {:.0} x {:.0} mm, but the board file's enclosure {:.0} x {:.0} mm",
+                have[0], have[1], want[0], want[1]
+            ),
+            "export the enclosure in mm (one in inches comes out 25.4 times too small), or write the enclosure that is meant into the board file",
+        )
+    })
+}
+
 /// Maps the gap of `part` to the deck of `rec`, registering it where asked.
 ///
 /// # Errors
@@ -170,7 +191,16 @@ pub fn prove(
         let f = &seat("looking within the footprint")?.footprint;
         options.limit = Some([f.outer_polygon.clone(), f.inner_polygon.clone()]);
     }
-    options.doubt = GapDoubt { surface: rec.surface_error.clone(), scale_ratio, placement_mm: PLACEMENT_MM, pose };
+    let along = |p: &Polygon| p.bounds().1[0] - p.bounds().0[0];
+    let surface = match part.pose {
+        Pose::Given => rec.surface_error.clone(),
+        Pose::Found | Pose::Scanned(_) => {
+            let rim = along(&seat("finding the enclosure's place")?.footprint.outer_polygon);
+            let own_bow = if matches!(part.pose, Pose::Scanned(_)) { BOW_RELATIVE * rim } else { 0.0 };
+            surface_under(&rec.surface_error, rec.surface.bow_error_mm, rim / along(&outline), own_bow)
+        }
+    };
+    options.doubt = GapDoubt { surface, scale_ratio, placement_mm: PLACEMENT_MM, pose };
     let mut found = gap_map(&placed, &rec.deck.underside, &outline, &options)?;
     if let Some(r) = &mut registration {
         let noisy = matches!(part.pose, Pose::Scanned(_));
@@ -182,6 +212,7 @@ pub fn prove(
         warnings.extend((r.lifted_mm > TOLD_LIFT_MM).then(|| lifted(r)));
     }
     let map = found.drain_into(&mut warnings);
+    warnings.extend(mating.and_then(|m| other_size(&map, m)));
     let bending = Bending::new(&rec.deck);
     let (rider, sag) = rider_on(board, &bending).map_or((None, None), |(r, s)| (Some(r), s));
     if let Some(s) = &sag {

@@ -85,3 +85,34 @@ fn silent_where_there_are_none() {
         assert!(r.value.outline.bolt_holes.is_none(), "row {i}: {:?}", r.value.outline.bolt_holes);
     }
 }
+
+/// Bolts left in the holes stand over the deck, so that they look larger than their pattern: they are not found, or what is
+/// stated holds for them too. Heads of 9.5 mm, ends of 4.8 mm, steel or blackened (common practice, no source).
+#[test]
+fn bolts_in_the_holes_are_never_taken_wrongly() {
+    let mut made = case(PHOTO).make();
+    let bare = Scene { support: Support::Floor, mounted: Mounted::Nothing, clutter: 0, on_deck: None };
+    let mut log = Vec::new();
+    let rows = [
+        (9.5, 0.5, false),
+        (9.5, 3.0, true),
+        (4.8, 3.0, false),
+        (4.8, 8.0, true),
+        (4.8, 12.0, false),
+        (4.8, 25.0, true),
+    ];
+    for (i, (diameter_mm, height_mm, black)) in rows.into_iter().enumerate() {
+        let pattern_mm = PATTERNS_MM[i % 2];
+        let mounted = Mounted::Bolts { pattern_mm, diameter_mm, height_mm, black };
+        let case = Case { photo_scene: Some(Scene { mounted, ..bare }), ..case(PHOTO) };
+        let width_mm = made.tape_mm[0];
+        let (r, warnings) = built(&case, &mut made, width_mm);
+        let told = warnings.iter().any(|w| w.message.contains("truck bolt holes"));
+        assert!(!told, "{diameter_mm} x {height_mm} black {black}: {warnings:?}");
+        let Some(h) = r.outline.bolt_holes else { continue };
+        let ratio = h.size_ratio * made.to_truth.scale / r.scale.mm_per_unit;
+        let off = (ratio - 1.0) / h.size_ratio_sd;
+        log.push(format!("{diameter_mm} x {height_mm} black {black}: {ratio}, {off} stated {h:?}"));
+        assert!(h.pattern_mm == pattern_mm && off.abs() < 2.0, "{log:#?}");
+    }
+}

@@ -254,3 +254,20 @@ fn a_known_length_helps_and_a_wrong_one_is_told() {
     assert!(warnings.iter().any(|w| w.message.contains("beside the board")), "{warnings:?}");
     assert!(beside.outline.photos[0].known.is_none());
 }
+
+/// A mask or a path that belongs to another photo of the same board, of the same pixel size: its shape fits, so that only the
+/// photo itself can tell.
+#[test]
+fn a_mask_or_path_of_another_photo_is_noticed() {
+    let beside = |extra: &Extra| {
+        let (r, warnings) = run(extra, "refuse").unwrap();
+        assert_eq!(r.outline_source, OutlineSource::CutOut);
+        warnings.iter().any(|w| w.message.contains("beside the rail that the photo itself shows"))
+    };
+    // held 60 pixels farther to the left and 25 farther up, and turned a little
+    let other: Vec<[f64; 2]> =
+        rail(90).iter().map(|p| [p[0] - 60.0 + 0.03 * (p[1] - 600.0), p[1] - 25.0 - 0.03 * (p[0] - 800.0)]).collect();
+    assert!(beside(&path(smooth(&other))));
+    assert!(beside(&Extra { mask: Some(png(&covered(&other, 1).into())), ..Extra::default() }));
+    assert!(!beside(&path(smooth(&rail(90)))));
+}

@@ -150,3 +150,20 @@ fn no_board_a_blurred_one_and_another_one_are_not_taken() {
         assert!(e.message().contains("cannot serve") && e.hint_text().is_some(), "{name}: {e}");
     }
 }
+
+/// A photo squeezed to three quarters of its height: a camera tilted and zoomed in nearly explains it, but not one that is usual.
+#[test]
+fn a_squeezed_photo_is_told() {
+    let sharp = image::load_from_memory(&shot(&PhotoScene::default())).unwrap().to_rgb8();
+    let (w, h) = sharp.dimensions();
+    let squeezed = png(&image::imageops::resize(&sharp, w, 3 * h / 4, image::imageops::FilterType::Triangle));
+    let board = Board::parse(&Board::template("scan.ply", None, DEMO.width_mm, None)).unwrap();
+    let r = reconstruct(&board, scan(), Some(squeezed.as_slice()), &mut ()).unwrap();
+    let told = |what: &str| r.warnings.iter().any(|w| w.message.contains(what));
+    assert!(
+        told("COULD NOT BE USED") || told("contradicts the scan") || told("focal length"),
+        "{:?} {:?}",
+        r.warnings,
+        r.value.outline.photos
+    );
+}

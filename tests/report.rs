@@ -250,6 +250,10 @@ fn a_build_unrolls_the_rim_of_its_own_enclosure() {
     assert!(
         own["warnings"].as_array().unwrap().iter().any(|w| w["message"].as_str().unwrap().contains("not measured"))
     );
+    // what is doubtful of the own enclosure's fit is told with the build, on its page too
+    for told in [&made.report.warnings, &made.report.page.warnings] {
+        assert!(told.iter().any(|w| w.message.contains("not measured")), "{told:?}");
+    }
     assert!(
         made.report.page.numbers.iter().any(|n| n.name == "Longest pitch" && n.from.starts_with("enclosure-gaps.json"))
     );

@@ -1,6 +1,7 @@
 //! What the deck's solid carries where it is known: rounded rails and truck holes.
 use super::Deck;
-use crate::error::{Error, Result, Stage};
+use crate::error::{Error, Result, Stage, Warning};
+use crate::frame::{Tape, tape_sd_mm};
 use crate::geom::{Brep, RoundFault, Sight, plan, rounded_slab, trim};
 use crate::num::TensorSpline;
 use nalgebra::Vector3;
@@ -61,6 +62,28 @@ impl DeckHole {
             })
             .collect();
         [0.0, thickness].map(|t| on.iter().map(|p| [p.x - t * n.x, p.y - t * n.y]).collect())
+    }
+}
+
+impl DeckDetails {
+    /// A warning where the two trucks' holes lie otherwise than the wheelbase read with the tape. Their places are chosen in mm, so that
+    /// they tell nothing of the scan's size.
+    pub(crate) fn beside(&self, tape: &Tape) -> Option<Warning> {
+        let mut trucks = self.holes.iter().filter(|h| h.pattern_mm != [0.0; 2]);
+        let (a, b) = (trucks.next()?.at_mm, trucks.next()?.at_mm);
+        let (given, read) = ((a[0] - b[0]).hypot(a[1] - b[1]), tape.wheelbase_mm?);
+        // three readings of one tape: both places and the wheelbase
+        let most = 2.0 * 3f64.sqrt() * tape_sd_mm(tape);
+        (trucks.next().is_none() && (given - read).abs() > most).then(|| {
+            Warning::new(
+                Stage::Deck,
+                format!(
+                    "the holes of deck.hole are {given:.1} mm apart, tape.wheelbase is {read:.1} mm: {most:.1} mm is the most that \
+                     their readings may differ"
+                ),
+                "measure the holes' places again: the deck is drilled where deck.hole says",
+            )
+        })
     }
 }
 

@@ -124,7 +124,7 @@ pub fn gap_png(map: &GapMap, outline: &Polygon) -> Result<Vec<u8>> {
     let ticks = 4;
     for t in 0..=ticks {
         let v = most(map) * f64::from(t) / f64::from(ticks);
-        write_text(&mut img, ROOM + bar * t / ticks, top + 26, 4, &format!("{v:.1}mm"));
+        write_text(&mut img, ROOM + bar * t / ticks, top + 26, 4, &format!("{v:.1} mm"));
     }
     let mut out = Vec::new();
     image::codecs::png::PngEncoder::new(&mut out)

@@ -1,8 +1,7 @@
 //! PLY, binary little endian, double.
-//!
-//! # References
-//! G. Turk, "The PLY Polygon File Format" (1994): header words, list properties; red, green, blue as most programs write them.
 use nalgebra::{Point3, Vector3};
+use ply_rs::ply::{Addable, DefaultElement, ElementDef, Encoding, Header, PropertyDef, PropertyType, ScalarType};
+use ply_rs::writer::Writer;
 
 /// A PLY file of points in mm, with normals and triangles where given; normals not one per point are left out.
 pub fn write_ply(points: &[Point3<f64>], normals: Option<&[Vector3<f64>]>, triangles: &[[u32; 3]]) -> Vec<u8> {
@@ -18,7 +17,8 @@ pub fn write_coloured_ply(
 ) -> Vec<u8> {
     let normals = normals.filter(|n| n.len() == points.len());
     let colours = colours.filter(|c| c.len() == points.len());
-    let mut out = header(points.len(), normals.is_some(), colours.is_some(), triangles.len()).into_bytes();
+    let has = (normals.is_some(), colours.is_some());
+    let Some(mut out) = header(points.len(), has.0, has.1, triangles.len()) else { return Vec::new() };
     for (i, p) in points.iter().enumerate() {
         let numbers = p.iter().chain(normals.and_then(|n| n.get(i)).into_iter().flat_map(|n| n.iter()));
         out.extend(numbers.flat_map(|v| v.to_le_bytes()));
@@ -31,15 +31,29 @@ pub fn write_coloured_ply(
     out
 }
 
-fn header(points: usize, normals: bool, colours: bool, triangles: usize) -> String {
-    let mut out = format!("ply\nformat binary_little_endian 1.0\ncomment lengths in mm\nelement vertex {points}\n");
-    let numbers = ["x", "y", "z"].into_iter().chain(normals.then_some(["nx", "ny", "nz"]).into_iter().flatten());
-    out.extend(numbers.map(|name| format!("property double {name}\n")));
+/// The header's bytes; the numbers behind it are written directly, for a scan has millions of them.
+fn header(points: usize, normals: bool, colours: bool, triangles: usize) -> Option<Vec<u8>> {
+    let mut header = Header::new();
+    header.encoding = Encoding::BinaryLittleEndian;
+    header.comments.push("lengths in mm".into());
+    let mut vertex = ElementDef::new("vertex".into());
+    vertex.count = points;
+    let mut add = |name: &str, kind| vertex.properties.add(PropertyDef::new(name.into(), PropertyType::Scalar(kind)));
+    let numbers = ["x", "y", "z", "nx", "ny", "nz"];
+    numbers[..if normals { 6 } else { 3 }].iter().for_each(|name| add(name, ScalarType::Double));
     if colours {
-        out.extend(["red", "green", "blue"].map(|name| format!("property uchar {name}\n")));
+        ["red", "green", "blue"].iter().for_each(|name| add(name, ScalarType::UChar));
     }
+    header.elements.add(vertex);
     if triangles > 0 {
-        out += &format!("element face {triangles}\nproperty list uchar int vertex_indices\n");
+        let mut face = ElementDef::new("face".into());
+        face.count = triangles;
+        let list = PropertyType::List(ScalarType::UChar, ScalarType::Int);
+        face.properties.add(PropertyDef::new("vertex_indices".into(), list));
+        header.elements.add(face);
     }
-    out + "end_header\n"
+    let mut out = Vec::new();
+    // writing into memory does not fail
+    Writer::<DefaultElement>::new().write_header(&mut out, &header).ok()?;
+    Some(out)
 }

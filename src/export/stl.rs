@@ -1,25 +1,24 @@
 //! Binary STL: 84 + 50 n bytes; the format carries no unit, so the header says mm.
-//!
-//! # References
-//! 3D Systems, "StereoLithography Interface Specification" (1989), binary form: 80 bytes, count, then normal, three corners
-//! and two spare bytes a facet (from memory).
 use crate::geom::TriMesh;
-
-const TITLE: &[u8] = b"faydeck, lengths in mm";
+use nalgebra::Vector3;
+use stl_io::{Normal, Triangle, Vertex};
 
 /// A binary STL file of a mesh in mm.
 pub fn write_stl(mesh: &TriMesh) -> Vec<u8> {
-    let mut out = TITLE.to_vec();
-    out.resize(80, b' ');
-    out.extend((mesh.triangles.len() as u32).to_le_bytes());
-    for t in 0..mesh.triangles.len() {
-        let corners = mesh.corners(t);
-        let [a, b, c] = corners;
-        let normal = (b - a).cross(&(c - a)).try_normalize(0.0).unwrap_or_default();
-        for v in std::iter::once(normal).chain(corners.map(|p| p.coords)) {
-            out.extend(v.iter().flat_map(|x| (*x as f32).to_le_bytes()));
-        }
-        out.extend([0; 2]);
+    let single = |v: Vector3<f64>| [v.x as f32, v.y as f32, v.z as f32];
+    let facets: Vec<Triangle> = (0..mesh.triangles.len())
+        .map(|t| {
+            let [a, b, c] = mesh.corners(t);
+            let n = (b - a).cross(&(c - a)).try_normalize(0.0).unwrap_or_default();
+            Triangle { normal: Normal::new(single(n)), vertices: [a, b, c].map(|p| Vertex::new(single(p.coords))) }
+        })
+        .collect();
+    let mut out = Vec::new();
+    // writing into memory does not fail
+    if stl_io::write_stl(&mut out, facets.iter()).is_ok() {
+        let title = b"faydeck, lengths in mm";
+        out[..80].fill(b' ');
+        out[..title.len()].copy_from_slice(title);
     }
     out
 }

@@ -35,6 +35,11 @@ pub fn unrolled_csv(report: &GapsReport) -> Vec<u8> {
 const PLOT: [f64; 2] = [240.0, 60.0];
 const ROOM: f64 = 18.0;
 
+/// The next of 1, 2, 5, 10, 20, 50 ... that is no less than `v`.
+fn round_step(v: f64) -> f64 {
+    let power = 10.0_f64.powf(v.max(1.0).log10().floor());
+    [1.0, 2.0, 5.0].into_iter().map(|m| m * power).find(|s| *s >= v).unwrap_or(10.0 * power)
+}
 /// A plot for each rim: the gap with its band of twice the standard uncertainty, standing and jumping dashed, the gaps at which
 /// the gasket seals shaded.
 pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
@@ -112,23 +117,37 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
             );
             v += ticks;
         }
-        for i in 0..=4 {
-            let s = r.rim.length_mm * f64::from(i) / 4.0;
+        let every = round_step(r.rim.length_mm / 8.0);
+        for i in 0..=(r.rim.length_mm / every) as usize {
+            let s = every * i as f64;
             let _ =
                 writeln!(o, "<text x=\"{:.2}\" y=\"{:.2}\" text-anchor=\"middle\">{s:.0}</text>", x(s), y(lo) + 6.0);
         }
         let _ = writeln!(
             o,
             "<text x=\"{ROOM}\" y=\"{:.2}\">gap in mm against the distance round the rim in mm, from the nose's side, counter-clockwise; grey: twice the standard uncertainty</text>",
-            y(hi) - 8.0
+            y(hi) - 10.0
         );
         let _ = writeln!(
             o,
             "<text x=\"{ROOM}\" y=\"{:.2}\">blue: the gasket of {} mm seals; dashed: standing, dotted: jumping, both estimated for a rigid box; numbers: screws</text>",
-            y(hi) - 3.0,
+            y(hi) - 5.0,
             g.thickness_mm
         );
     }
     o.push_str("</svg>\n");
     o.into_bytes()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::round_step;
+    #[test]
+    fn steps_are_round() {
+        for (v, want) in
+            [(0.0, 1.0), (1.0, 1.0), (1.1, 2.0), (17.0, 20.0), (50.0, 50.0), (123.5, 200.0), (501.0, 1000.0)]
+        {
+            assert!((round_step(v) - want).abs() < 1e-9, "{v}");
+        }
+    }
 }

@@ -4,7 +4,10 @@ use super::local::locals;
 use super::order::Ordered;
 use super::patch::{self, Choice};
 use super::rim::{Layer, middle_line, rim};
-use super::{FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, solve_scale};
+use super::trucks::truck_span;
+use super::{
+    FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, TruckSpan, solve_scale,
+};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity};
 use crate::num::{Knots, Sample, TensorFit, TensorSpline, biweight, each, mad_sigma};
@@ -69,12 +72,16 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
         (to_mm.apply(&Point3::from(f.centre)), if n.z < 0.0 { -n } else { n })
     });
     let near = Occupancy::new(&core, 2.5 * voxel * to_mm.scale);
-    let kinds = sort_points(points, &to_mm, &guide, &near, floor, tape.width_mm);
+    let mut kinds = sort_points(points, &to_mm, &guide, &near, floor, tape.width_mm);
     let spacing = to_mm.scale * (board.size[0] * board.size[1] * board.fill / kinds.sheet.len().max(1) as f64).sqrt();
     let first = rim(&kinds.slab_plan, spacing, slab).ok_or_else(|| {
         fail(
             format!("the scan's rim cannot be followed: {} points lie near it", kinds.slab_plan.len()),
-            "scan the rails too",
+            if options.flip {
+                "scan.flip turned the board inside out: take it out; else scan the rails too"
+            } else {
+                "scan the rails too"
+            },
         )
     })?;
     // turn the long axis into the middle line between the rails
@@ -91,10 +98,13 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
         .collect();
     let rim = rim(&turned, spacing, slab).unwrap_or(first);
     let (lo, hi) = rim.polygon.bounds();
+    let standing = dense(std::mem::take(&mut kinds.standing), near.size);
     // a mesh resolves nothing finer than its edges, and fused from depth a thin rail shrinks by up to one of them: a rectangular law
     let cell = if cloud.triangles.is_empty() { 0.0 } else { spacing / 3f64.sqrt() };
     let doubt = rim.doubt.map(|d| d.hypot(cell));
-    let size = RimSize::of(&rim.polygon, doubt, tape);
+    let over = |p: &Point3<f64>| (turn.apply(p), p.z - guide.at(p.x, p.y));
+    let trucks = truck_span(&standing.iter().map(over).collect::<Vec<_>>(), tape.width_mm, spacing);
+    let size = RimSize::of(&rim.polygon, doubt, trucks, tape);
     let solved = solve_scale(&size, tape).ok_or_else(|| {
         fail(format!("the scan's rim is {} by {} mm in a first scale", size.length, size.width), "scan the rails too")
     })?;
@@ -121,7 +131,6 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
         translation: -s * Vector3::new(centre[0], centre[1], z0),
     }
     .after(&turn);
-    let standing = dense(kinds.standing, near.size);
     let sorted = kinds.sheet.len() + kinds.floor + standing.len();
     let report = FrameReport {
         points: cloud.points.len(),
@@ -135,19 +144,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
         rim_bridged_ratio: rim.bridged,
         rim_displacement_mm: solved.displacement,
         rim_doubt_mm: doubt.map(|d| s * d),
-        tape: solved.readings.clone(),
-        next_reading: solved.next.clone(),
     };
-    for r in solved.readings.iter().filter(|r| !r.agrees) {
-        warnings.push(Warning::new(
-            Stage::Frame,
-            format!(
-                "the tape's {} of {} mm is {:+.1} mm off what scan and tape say together",
-                r.name, r.reading_mm, r.residual_mm
-            ),
-            "read it again; one of the readings, or the scan, is wrong",
-        ));
-    }
     if rim.bridged > 0.1 {
         warnings.push(Warning::new(
             Stage::Frame,
@@ -175,6 +172,8 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
                 other: map(&kinds.other_sample, PICTURE_POINTS),
             },
             standing: map(&standing, 20_000),
+            trucks: trucks.map(|t| TruckSpan { apart: s * t.apart, ..t }),
+            tape: solved.report,
             report,
         },
         warnings,
@@ -406,7 +405,7 @@ mod tests {
         ] {
             let e = frame_deck(
                 &cloud,
-                &Tape { width_mm, length_mm, tolerance_mm, stations: vec![] },
+                &Tape { width_mm, length_mm, tolerance_mm, ..Tape::default() },
                 &FrameOptions::default(),
             )
             .unwrap_err();

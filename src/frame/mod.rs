@@ -5,15 +5,22 @@ mod join;
 mod local;
 mod order;
 mod patch;
+mod readings;
 mod rim;
 mod scale;
 mod surfels;
+mod trucks;
 
-pub(crate) use scale::{RimSize, solve_scale};
+pub(crate) use readings::{FINE_SD_MM, Row, names, next_reading, tape_sd_mm};
+pub(crate) use scale::{
+    RimSize, WHEELBASE, WidthThere, beyond, no_trucks, solve_scale, station_name, station_sd_mm, waist, width_from_ends,
+};
 pub(crate) use surfels::surfels;
 
 pub use isolate::frame_deck;
 pub use join::{JoinReport, join_scans};
+pub use readings::{NextReading, TapeReading, TapeReport, UnusedReading};
+pub use trucks::TruckSpan;
 
 use crate::geom::{Polygon, Similarity};
 use nalgebra::Point3;
@@ -29,6 +36,8 @@ pub struct Tape {
     pub tolerance_mm: f64,
     /// Widths read at further places.
     pub stations: Vec<StationWidth>,
+    /// From the middle of one truck's holes to the middle of the other's, straight, mm.
+    pub wheelbase_mm: Option<f64>,
 }
 /// A width read at a place along the board.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,30 +46,6 @@ pub struct StationWidth {
     pub from_end_mm: f64,
     /// Width rail to rail there, mm.
     pub width_mm: f64,
-}
-/// How well one tape reading agrees with the solution.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
-pub struct TapeReading {
-    /// What was read.
-    pub name: String,
-    /// The reading, mm.
-    pub reading_mm: f64,
-    /// Reading less what the solution has there, mm.
-    pub residual_mm: f64,
-    /// Whether the residual is within twice the standard uncertainty it should have.
-    pub agrees: bool,
-    /// Whether other readings check this one at all; a width alone is met whatever it says.
-    pub checked: bool,
-}
-/// The further tape reading that would lower the scale's uncertainty most.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
-pub struct NextReading {
-    /// What to read.
-    pub name: String,
-    /// Relative standard uncertainty of the scale now.
-    pub relative_now: f64,
-    /// The same with this reading.
-    pub relative_then: f64,
 }
 /// What the builder says about the scan where it cannot be told, or is told wrongly.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -107,6 +92,10 @@ pub struct Framed {
     pub sorted: SortedPoints,
     /// Points of what stands over the underside (trucks, wheels), thinned.
     pub standing: Vec<Point3<f64>>,
+    /// Distance of the trucks where they are seen, in the same mm.
+    pub trucks: Option<TruckSpan>,
+    /// The tape beside the scan alone.
+    pub tape: TapeReport,
     /// What was found and left out.
     pub report: FrameReport,
 }
@@ -159,8 +148,4 @@ pub struct FrameReport {
     pub rim_displacement_mm: [f64; 2],
     /// Standard uncertainty of that without the tape, mm.
     pub rim_doubt_mm: [f64; 2],
-    /// Every tape reading and how well it agrees.
-    pub tape: Vec<TapeReading>,
-    /// The reading that would help most, if any would.
-    pub next_reading: Option<NextReading>,
 }

@@ -3,10 +3,19 @@
 //! # References
 //! JCGM 100:2008 (GUM): a rectangular law of half-width a has the standard uncertainty a / sqrt 3 (4.3.7); the covariance of
 //! a least-squares solution is the inverse of its normal matrix.
-use super::{NextReading, Tape, TapeReading};
+use super::readings::{FINE_SD_MM, Row, TapeReport, UnusedReading, names, next_reading, tape_sd_mm};
+use super::{StationWidth, Tape, TruckSpan};
 use crate::geom::{Polygon, width_angle};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{DMatrix, Matrix3, Vector3};
 
+/// A width at a distance from an end, in the rim's unit, and how fast it grows with that distance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct WidthThere {
+    pub width: f64,
+    pub slope: f64,
+    /// Where that is along the rim.
+    pub x: f64,
+}
 /// Lengths of a rim and the doubt about it, in one unit (mm up to the scale sought).
 #[derive(Debug, Clone)]
 pub(crate) struct RimSize {
@@ -14,36 +23,62 @@ pub(crate) struct RimSize {
     pub length: f64,
     /// At the widest place.
     pub width: f64,
-    /// Widths at the tape's stations, in the tape's order: measured from one end and from the other.
-    pub stations: Vec<[f64; 2]>,
+    /// Widths at the tape's stations, in the tape's order, measured from one end and from the other; `None` beyond the board.
+    pub stations: Vec<[Option<WidthThere>; 2]>,
     /// Narrowest width over the middle half of the board.
     pub waist: f64,
     /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends.
     pub doubt: [f64; 2],
+    /// The trucks' distance where they are seen.
+    pub trucks: Option<TruckSpan>,
 }
 impl RimSize {
     /// What `rim` measures, for the readings of `tape`.
-    pub fn of(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> Self {
+    pub fn of(rim: &Polygon, doubt: [f64; 2], trucks: Option<TruckSpan>, tape: &Tape) -> Self {
         // as callipers take it: the long axis of a lopsided board is not the one of least width
         let rim = rim.turned(-width_angle(&rim.points));
         let (lo, hi) = rim.bounds();
         let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
         let unit = tape.width_mm / width;
-        let width_at = |x: f64| rim.span(x).map_or(f64::NAN, |(a, b)| b - a);
-        let stations = tape
-            .stations
-            .iter()
-            .map(|s| {
-                let d = s.from_end_mm / unit;
-                [width_at(lo[0] + d), width_at(hi[0] - d)]
-            })
-            .collect();
-        let waist = (0..=40)
-            .map(|i| width_at(lo[0] + length * (0.25 + 0.5 * f64::from(i) / 40.0)))
-            .filter(|w| w.is_finite())
-            .fold(width, f64::min);
-        Self { length, width, stations, waist, doubt }
+        let stations = tape.stations.iter().map(|s| width_from_ends(&rim, s.from_end_mm / unit)).collect();
+        let waist = waist(&rim).1;
+        Self { length, width, stations, waist, doubt, trucks }
     }
+}
+/// Width of `rim`, which lies along x, at a distance from its lower end and from its upper one.
+pub(crate) fn width_from_ends(rim: &Polygon, distance: f64) -> [Option<WidthThere>; 2] {
+    let (lo, hi) = rim.bounds();
+    // over a hundredth of the length an outline bends little, and a rim's own raggedness is evened out
+    let h = (hi[0] - lo[0]) / 200.0;
+    [(lo[0], 1.0), (hi[0], -1.0)].map(|(end, sign)| {
+        let at = |d: f64| rim.span(end + sign * d).map(|(a, b)| b - a);
+        let width = at(distance)?;
+        let slope =
+            at(distance + h).zip(at((distance - h).max(0.0))).map_or(0.0, |(b, a)| (b - a) / (h + h.min(distance)));
+        Some(WidthThere { width, slope, x: end + sign * distance })
+    })
+}
+/// Place and width of the narrowest cross-section over the middle half of `rim`, which lies along x.
+pub(crate) fn waist(rim: &Polygon) -> (f64, f64) {
+    let (lo, hi) = rim.bounds();
+    (0..=40)
+        .map(|i| lo[0] + (hi[0] - lo[0]) * (0.25 + 0.5 * f64::from(i) / 40.0))
+        .filter_map(|x| rim.span(x).map(|(a, b)| (x, b - a)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .unwrap_or(((lo[0] + hi[0]) / 2.0, hi[1] - lo[1]))
+}
+/// Standard uncertainty of a width read at a place that is itself read with the tape.
+pub(crate) fn station_sd_mm(tape: &Tape, slope: f64) -> f64 {
+    tape_sd_mm(tape) * slope.hypot(1.0)
+}
+/// What a station's reading is called.
+pub(crate) fn station_name(s: &StationWidth) -> String {
+    format!("width {} mm from the end", s.from_end_mm)
+}
+/// A width read beyond the board's end.
+pub(crate) fn beyond(s: &StationWidth) -> UnusedReading {
+    let why = "no width can be read there, beyond the board's other end".to_owned();
+    UnusedReading { name: station_name(s), reading_mm: s.width_mm, why }
 }
 /// What the tape makes of a rim.
 #[derive(Debug, Clone)]
@@ -54,104 +89,109 @@ pub(crate) struct TapeSolution {
     pub relative: f64,
     /// How far the rim lies inside the rail at the sides and at the ends, true mm.
     pub displacement: [f64; 2],
-    /// Each reading and how well it is met.
-    pub readings: Vec<TapeReading>,
-    /// The further reading that would help most.
-    pub next: Option<NextReading>,
+    /// The readings and how well they are met.
+    pub report: TapeReport,
 }
 
-/// A reading is doubted when its residual is more than twice the standard uncertainty it should have: 5 % of true ones are.
-const COVERAGE: f64 = 2.0;
-
 /// One line of the least squares: a . (factor, sides, ends) = b within a standard uncertainty.
-struct Row(Vector3<f64>, f64, f64);
+struct Line(Vector3<f64>, f64, f64);
+impl Line {
+    fn row(&self, name: &str, reading_mm: f64, p: &Vector3<f64>) -> Row {
+        let j = (0..3).map(|k| (k, self.0[k])).collect();
+        Row { name: name.to_owned(), reading_mm, residual_mm: self.1 - self.0.dot(p), sd_mm: self.2, weight: 1.0, j }
+    }
+}
 
-fn normal(rows: &[Row]) -> (Matrix3<f64>, Vector3<f64>) {
-    rows.iter().fold((Matrix3::zeros(), Vector3::zeros()), |(m, v), Row(a, b, u)| {
+fn normal<'a>(lines: impl Iterator<Item = &'a Line>) -> (Matrix3<f64>, Vector3<f64>) {
+    lines.fold((Matrix3::zeros(), Vector3::zeros()), |(m, v), Line(a, b, u)| {
         (m + a * a.transpose() / (u * u), v + a * (b / (u * u)))
     })
 }
 
 /// Solves factor and displacements; `None` when lengths are not positive.
 pub(crate) fn solve_scale(rim: &RimSize, tape: &Tape) -> Option<TapeSolution> {
-    // no reading is perfect; without a tolerance the least square still needs a weight: a hundredth of the finest division
-    let u = (tape.tolerance_mm / 3f64.sqrt()).max(0.01);
+    let u = tape_sd_mm(tape);
     // the rim's own lengths are in a unit near the mm
     let near = tape.width_mm / rim.width;
     if !(near > 0.0 && near.is_finite() && rim.length > 0.0) {
         return None;
     }
     let doubt = rim.doubt.map(|d| (d * near).max(f64::EPSILON * tape.width_mm));
-    let sides = |width: f64, reading: f64| Row(Vector3::new(width * near, 2.0, 0.0), reading, u);
-    let length = |reading: f64| Row(Vector3::new(rim.length * near, 0.0, 2.0), reading, u);
-    let mut rows = vec![
-        Row(Vector3::new(0.0, 1.0, 0.0), 0.0, doubt[0]),
-        Row(Vector3::new(0.0, 0.0, 1.0), 0.0, doubt[1]),
+    let sides = |width: f64, reading: f64| Line(Vector3::new(width * near, 2.0, 0.0), reading, u);
+    let length = |reading: f64| Line(Vector3::new(rim.length * near, 0.0, 2.0), reading, u);
+    let trucks = |t: TruckSpan, reading: f64| Line(Vector3::new(t.apart * near, 0.0, 0.0), reading, u.hypot(t.sd_mm));
+    let mut lines = vec![
+        Line(Vector3::new(0.0, 1.0, 0.0), 0.0, doubt[0]),
+        Line(Vector3::new(0.0, 0.0, 1.0), 0.0, doubt[1]),
         // what rounds the sides rounds the ends too: half of the doubt is common to both
-        Row(Vector3::new(0.0, 1.0, -1.0), 0.0, doubt[0].max(doubt[1])),
-        sides(rim.width, tape.width_mm),
+        Line(Vector3::new(0.0, 1.0, -1.0), 0.0, doubt[0].max(doubt[1])),
     ];
-    let mut names = vec!["width".to_owned()];
+    let believed = lines.len();
+    let mut read = vec![("width".to_owned(), tape.width_mm)];
+    lines.push(sides(rim.width, tape.width_mm));
     if let Some(l) = tape.length_mm {
-        rows.push(length(l));
-        names.push("length".to_owned());
+        read.push(("length".to_owned(), l));
+        lines.push(length(l));
     }
-    for (station, widths) in tape.stations.iter().zip(&rim.stations) {
+    let mut unused = Vec::new();
+    match (tape.wheelbase_mm, rim.trucks) {
+        (Some(w), Some(t)) => {
+            read.push((WHEELBASE.to_owned(), w));
+            lines.push(trucks(t, w));
+        }
+        (Some(reading_mm), None) => unused.push(no_trucks(reading_mm, "no two trucks are seen in the scan")),
+        (None, _) => {}
+    }
+    for (station, there) in tape.stations.iter().zip(&rim.stations) {
+        let line = |t: WidthThere| {
+            // a larger factor moves the place towards its end, and so does what the rim has lost there
+            let drop = t.slope * station.from_end_mm;
+            let across = 2.0 * (t.slope / 2.0).hypot(1.0);
+            let a = Vector3::new(t.width * near - drop, across, -t.slope);
+            // what a rim has lost at one place differs from what it has lost as a whole by as much as that is in doubt, on either side
+            let place = 2f64.sqrt() * doubt[0];
+            Line(a, station.width_mm - drop, station_sd_mm(tape, t.slope).hypot(place))
+        };
         // nobody says which end it was measured from: the one that agrees better with the readings so far
-        let (m, v) = normal(&rows);
+        let (m, v) = normal(lines.iter());
         let p = m.cholesky()?.solve(&v);
-        let miss = |w: f64| (w * near * p[0] + 2.0 * p[1] - station.width_mm).abs();
-        let w = if miss(widths[0]) <= miss(widths[1]) { widths[0] } else { widths[1] };
-        rows.push(sides(w, station.width_mm));
-        names.push(format!("width {} mm from the end", station.from_end_mm));
+        let ends = there.iter().flatten().map(|t| line(*t));
+        let miss = |l: &Line| (l.1 - l.0.dot(&p)).abs();
+        match ends.min_by(|a, b| miss(a).total_cmp(&miss(b))) {
+            Some(l) => {
+                read.push((station_name(station), station.width_mm));
+                lines.push(l);
+            }
+            None => unused.push(beyond(station)),
+        }
     }
-    let (m, v) = normal(&rows);
+    let (m, v) = normal(lines.iter());
     let inverse = m.cholesky()?.inverse();
     let p = inverse * v;
-    let first = rows.len() - names.len();
-    let readings = rows[first..]
-        .iter()
-        .zip(names)
-        .map(|(Row(a, b, u), name)| {
-            // the residual's own variance: what the reading has beyond what the fit takes from it
-            let expected = (u * u - (a.transpose() * inverse * a)[0]).max(0.0).sqrt();
-            let residual = b - a.dot(&p);
-            let free = expected > 1e-3 * u;
-            TapeReading {
-                name,
-                reading_mm: *b,
-                residual_mm: residual,
-                agrees: !free || residual.abs() <= COVERAGE * expected.max(u * u / (u + expected)),
-                checked: free,
-            }
-        })
-        .collect();
+    let covariance = DMatrix::from_fn(3, 3, |i, j| inverse[(i, j)]);
+    let readings =
+        lines[believed..].iter().zip(&read).map(|(l, (name, mm))| l.row(name, *mm, &p).verdict(&covariance)).collect();
     let relative = inverse[(0, 0)].sqrt() / p[0];
-    let next = {
-        let with = |row: Row| {
-            let a = row.0;
-            (m + a * a.transpose() / (row.2 * row.2)).cholesky().map(|c| c.inverse()[(0, 0)].sqrt() / p[0])
-        };
-        let mut options = Vec::new();
-        if tape.length_mm.is_none() {
-            options.push(("the length over all".to_owned(), with(length(0.0))));
-        }
+    let mut options = vec![
         // a second width tells displacement from scale only where the board is much narrower
-        options.push(("the width at the narrowest place of the middle".to_owned(), with(sides(rim.waist, 0.0))));
-        options.push(("the width again, with a finer rule".to_owned(), {
-            let mut fine = sides(rim.width, 0.0);
-            fine.2 = 0.1;
-            with(fine)
-        }));
-        options
-            .into_iter()
-            .filter_map(|(name, r)| Some((name, r?)))
-            .min_by(|a, b| a.1.total_cmp(&b.1))
-            // a gain of a tenth is not worth a walk to the board
-            .filter(|(_, r)| *r < 0.9 * relative)
-            .map(|(name, r)| NextReading { name, relative_now: relative, relative_then: r })
-    };
-    Some(TapeSolution { factor: near * p[0], relative, displacement: [p[1], p[2]], readings, next })
+        sides(rim.waist, 0.0).row(names::WAIST, 0.0, &p),
+        Row { sd_mm: FINE_SD_MM, ..sides(rim.width, 0.0).row(names::AGAIN, 0.0, &p) },
+    ];
+    if tape.length_mm.is_none() {
+        options.push(length(0.0).row(names::LENGTH, 0.0, &p));
+    }
+    if let (None, Some(t)) = (tape.wheelbase_mm, rim.trucks) {
+        options.push(trucks(t, 0.0).row(names::WHEELBASE, 0.0, &p));
+    }
+    let next_reading = next_reading(&options, &covariance, 0, relative);
+    let report = TapeReport { readings, unused, next_reading };
+    Some(TapeSolution { factor: near * p[0], relative, displacement: [p[1], p[2]], report })
+}
+/// What the wheelbase is called among the readings.
+pub(crate) const WHEELBASE: &str = "wheelbase";
+/// A wheelbase with nothing that shows it.
+pub(crate) fn no_trucks(reading_mm: f64, why: &str) -> UnusedReading {
+    UnusedReading { name: WHEELBASE.to_owned(), reading_mm, why: why.to_owned() }
 }
 
 #[cfg(test)]
@@ -163,13 +203,14 @@ mod tests {
         RimSize {
             length: cut(800.0),
             width: cut(210.0),
-            stations: vec![[cut(150.0), cut(170.0)]],
+            stations: vec![[150.0, 170.0].map(|w| Some(WidthThere { width: cut(w), slope: 0.0, x: 0.0 }))],
             waist: cut(190.0),
             doubt: [doubt / unit; 2],
+            trucks: None,
         }
     }
     fn tape(length_mm: Option<f64>) -> Tape {
-        Tape { width_mm: 210.0, length_mm, tolerance_mm: 0.7, stations: vec![] }
+        Tape { width_mm: 210.0, length_mm, tolerance_mm: 0.7, ..Tape::default() }
     }
     /// A rim 2 mm inside the rail all round, in a unit of 1.25 mm: with a length the scale comes out, and the stated
     /// uncertainty covers what is left.
@@ -180,7 +221,7 @@ mod tests {
         assert!((s.displacement[0] - 2.0).abs() < 1.0, "{s:?}");
         let w = solve_scale(&rim(2.0, 1.25, 1.5), &tape(None)).unwrap();
         assert!((w.factor / 1.25 - 1.0).abs() < 2.0 * w.relative && w.relative > s.relative, "{w:?}");
-        assert!(w.next.as_ref().unwrap().name.contains("length"), "{w:?}");
+        assert!(w.report.next_reading.as_ref().unwrap().name.contains("length"), "{w:?}");
     }
     /// By hand: with the width alone, u(scale) / scale is the root of tape and twice the doubt over the width.
     #[test]
@@ -197,9 +238,30 @@ mod tests {
         let mut t = tape(Some(800.0));
         t.stations = vec![StationWidth { from_end_mm: 120.0, width_mm: 150.0 }];
         let good = solve_scale(&rim(0.5, 1.0, 0.3), &t).unwrap();
-        assert!(good.readings.iter().all(|r| r.agrees), "{good:?}");
+        assert!(good.report.readings.iter().all(|r| r.agrees), "{good:?}");
         t.stations[0].width_mm = 158.0;
         let bad = solve_scale(&rim(0.5, 1.0, 0.3), &t).unwrap();
-        assert!(bad.readings.iter().any(|r| !r.agrees && r.name.contains("120")), "{bad:?}");
+        assert!(bad.report.readings.iter().any(|r| !r.agrees && r.name.contains("120")), "{bad:?}");
+    }
+    /// Two true widths at a place where the outline narrows by 0.4 mm per mm, and trucks: each row's prediction at the true factor is
+    /// the reading, and leaving the board's end unknown widens the station's doubt.
+    #[test]
+    fn stations_and_trucks_are_met_at_the_true_scale() {
+        let unit = 1.25;
+        let mut r = rim(0.0, unit, 0.5);
+        let t = Tape {
+            wheelbase_mm: Some(450.0),
+            stations: vec![StationWidth { from_end_mm: 60.0, width_mm: 140.0 }],
+            ..tape(None)
+        };
+        r.stations = vec![[Some(WidthThere { width: 140.0 / unit, slope: 0.4, x: 0.0 }), None]];
+        r.trucks = Some(TruckSpan { apart: 450.0 / unit, sd_mm: 1.0 });
+        let s = solve_scale(&r, &t).unwrap();
+        assert!((s.factor / unit - 1.0).abs() < 1e-9 && s.report.readings.len() == 3, "{s:?}");
+        assert!(s.report.readings.iter().all(|r| r.residual_mm.abs() < 1e-6 && r.agrees), "{s:?}");
+        let without = solve_scale(&RimSize { trucks: None, ..r.clone() }, &t).unwrap();
+        assert!(without.relative > s.relative && without.report.unused.len() == 1, "{without:?}");
+        let beyond = solve_scale(&RimSize { stations: vec![[None; 2]], ..r }, &t).unwrap();
+        assert!(beyond.report.unused[0].why.contains("beyond"), "{beyond:?}");
     }
 }

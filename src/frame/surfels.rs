@@ -23,6 +23,8 @@ const THING_RATIO: f64 = 0.1;
 
 /// A face's own roughness is that of most points; beyond this many times it lie edges, whose plane is neither face's.
 const EDGE_RATIO: f64 = 2.5;
+/// A point belongs to a plane within this many times the face's roughness: three standard deviations.
+const ON_PLANE: f64 = 3.0;
 
 /// Points within this many standard deviations of the table's own scatter belong to it: one in ten thousand does not.
 const TABLE_SIGMAS: f64 = 4.0;
@@ -67,14 +69,11 @@ pub(crate) fn surfels(points: &[Point3<f64>]) -> Result<Surfels> {
     let (size, thin) = Ordered::new(&near).thinned();
     let local = locals(&thin)?;
     let kept = largest(&thin, &local, size);
-    let edge = EDGE_RATIO * median(&kept.iter().map(|&i| local[i].roughness).collect::<Vec<_>>());
+    let roughness = median(&kept.iter().map(|&i| local[i].roughness).collect::<Vec<_>>());
     let mut mesh = TriMesh::default();
-    for i in kept.into_iter().filter(|&i| local[i].roughness <= edge) {
-        let l = &local[i];
-        let mean = l.near.iter().fold(thin[i].coords, |s, &j| s + thin[j as usize].coords) / (l.near.len() + 1) as f64;
-        // onto its neighbours' plane: the noise of one point is shared among all
-        let p = thin[i] - l.normal * l.normal.dot(&(thin[i].coords - mean));
-        let (u, v) = in_plane(&l.normal);
+    for i in kept {
+        let Some((p, normal)) = on_a_face(i, &thin, &local, roughness) else { continue };
+        let (u, v) = in_plane(&normal);
         let first = mesh.points.len() as u32;
         for k in 0..3 {
             let (s, c) = (f64::from(k) * std::f64::consts::TAU / 3.0).sin_cos();
@@ -83,6 +82,28 @@ pub(crate) fn surfels(points: &[Point3<f64>]) -> Result<Surfels> {
         mesh.triangles.push([first, first + 1, first + 2]);
     }
     Ok(Surfels { mesh, up: table.map(|t| t.up) })
+}
+/// The place of point `i` on the face it belongs to, and that face's normal; `None` on an edge. Of all neighbourhoods that the point
+/// is in, the smoothest whose plane it lies on is taken: near an edge that is one which ends before it, so that no plane leans over
+/// from one face to the other.
+///
+/// # References
+/// M. Nagao and T. Matsuyama 1979, *Edge preserving smoothing*, doi 10.1016/0146-664X(79)90089-3, there for pictures.
+fn on_a_face(i: usize, points: &[Point3<f64>], local: &[Local], roughness: f64) -> Option<(Point3<f64>, Vector3<f64>)> {
+    let offset = |j: usize| {
+        let l = &local[j];
+        let sum = l.near.iter().fold(points[j].coords, |s, &k| s + points[k as usize].coords);
+        // the noise of one point is shared among all
+        l.normal.dot(&(points[i].coords - sum / (l.near.len() + 1) as f64))
+    };
+    let around = local[i].near.iter().map(|&j| j as usize).chain([i]);
+    let (j, off) = around
+        .filter(|&j| local[j].roughness <= EDGE_RATIO * roughness)
+        .map(|j| (j, offset(j)))
+        .filter(|(_, off)| off.abs() <= ON_PLANE * roughness)
+        .min_by(|a, b| local[a.0].roughness.total_cmp(&local[b.0].roughness))?;
+    let n = local[j].normal;
+    Some((points[i] - off * n, n))
 }
 /// Two unit vectors square to `normal` and to each other.
 fn in_plane(normal: &Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {

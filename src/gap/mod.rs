@@ -14,8 +14,8 @@ mod rim;
 mod scanned;
 
 pub use clamp::{ClampReport, Flange, Seat, clamp};
-pub(crate) use doubt::PLACEMENT_MM;
 pub use doubt::{GapDoubt, PoseDoubt};
+pub(crate) use doubt::{PLACEMENT_MM, surface_under};
 pub use gasket::{Gasket, GasketReport, Verdict, VerdictShares, judge};
 pub use grade::Grade;
 pub use growth::{Growth, GrowthReport, growth};
@@ -163,7 +163,7 @@ pub fn gap_map(
                 enclosure.triangles.len()
             ),
         )
-        .hint("the enclosure must be in the deck frame, in mm: place it on mating-face.stl before exporting"));
+        .hint("the enclosure must be in the deck frame, in mm: place it on mating-face.stl before exporting, or have it found with --register"));
     }
     let warnings = doubts(&rims, &found.other, grid.outside);
     samples.sort_by(|a, b| a.at[0].total_cmp(&b.at[0]).then(a.at[1].total_cmp(&b.at[1])));
@@ -194,6 +194,13 @@ fn doubts(rims: &[RimLoop], other: &OtherParts, outside: usize) -> Vec<Warning> 
         add(
             format!("{outside} cells of the enclosure at the deck's level lie outside the outline"),
             "the rim hangs over the rail there and cannot seal; make it narrower",
+        );
+    }
+    if rims.is_empty() {
+        add(
+            "what faces the deck is too small or too narrow for a rim: nothing is said of gasket, screws and rider"
+                .into(),
+            "the mesh must be in mm: one in inches has to be 25.4 times as large; look at the gap map to see what was found",
         );
     }
     for r in rims {

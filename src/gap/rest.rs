@@ -1,13 +1,28 @@
 //! Where a registered enclosure comes to rest.
-use super::GapMap;
+use super::{GapMap, RimLoop, RimStation};
 use crate::geom::Similarity;
-use crate::num::TensorSpline;
+use crate::num::{TensorSpline, median};
 use nalgebra::{DMatrix, DVector, Matrix3, Rotation3, Vector3};
 
 /// A gap this far below 0, mm, is none: far below any print's unevenness.
 const TOUCH_MM: f64 = 1e-4;
 /// Places added one after the other until none cuts in; three hold a rigid rim, and each round takes the worst of all.
 const ROUNDS: usize = 60;
+
+/// Rim to either side whose gaps are taken together where it is noisy, mm: twice as much is longer than a screw's hole with the edges
+/// round it, where a scan shows what is behind, and far shorter than the warp of a print.
+const TOGETHER_MM: f64 = 10.0;
+
+/// The stations of a rim, each with the median of the gaps near it, mm.
+fn calm(rim: &RimLoop) -> Vec<(&RimStation, f64)> {
+    let near = |s: &RimStation, o: &RimStation| {
+        let d = (o.along_mm - s.along_mm).abs();
+        d.min(rim.length_mm - d) <= TOGETHER_MM
+    };
+    let together =
+        |s: &RimStation| -> Vec<f64> { rim.stations.iter().filter(|o| near(s, o)).map(|o| o.gap_mm).collect() };
+    rim.stations.iter().map(|s| (s, median(&together(s)))).collect()
+}
 
 /// A place of the rim: its gap and how that changes with a lift along z and turns about x and y.
 struct Place {
@@ -42,7 +57,7 @@ fn carried(inverse: &Matrix3<f64>, held: &[&Place]) -> Option<Vector3<f64>> {
 /// that its energy and the screws' work add up to k / 2 times the sum of the squares of (gap - mean gap wanted), plus a constant. The
 /// same sum is made least here under the condition that no place of a hard rim goes into a hard deck; the enclosure may rise and
 /// tilt, its screws keep it from sliding. The noise of a scanned part reaches deeper than the part: of a `noisy` one the gaps are
-/// taken in the mean under the gasket's strip.
+/// taken in the mean under the gasket's strip, and of those the median along a piece of rim.
 pub fn rest(map: &GapMap, underside: &TensorSpline, noisy: bool) -> Option<Similarity> {
     let place = |x: f64, y: f64, z: f64, gap: f64| {
         let n = Vector3::from(underside.normal(x, y));
@@ -50,8 +65,8 @@ pub fn rest(map: &GapMap, underside: &TensorSpline, noisy: bool) -> Option<Simil
         Place { j: Vector3::new(n.z, turn.x, turn.y), gap }
     };
     let places: Vec<Place> = if noisy {
-        let stations = map.rims.iter().flat_map(|r| &r.stations);
-        stations.map(|s| place(s.x_mm, s.y_mm, underside.at(s.x_mm, s.y_mm), s.gap_mm)).collect()
+        let stations = map.rims.iter().flat_map(calm);
+        stations.map(|(s, gap)| place(s.x_mm, s.y_mm, underside.at(s.x_mm, s.y_mm), gap)).collect()
     } else {
         map.samples.iter().map(|s| place(s.at[0], s.at[1], s.at[2], s.gap_mm)).collect()
     };
@@ -95,6 +110,30 @@ mod tests {
         let step = carried(&inverse, &[&places[0]]).unwrap();
         assert!((step - Vector3::new(1.0, 1.0, -1.0) * (0.4 / 3.0)).norm() < 1e-12, "{step}");
         assert!((places[3].j.dot(&step) + 0.4 / 3.0).abs() < 1e-12);
+    }
+    /// Strays in a screw's hole of 8 mm carry no rim, at the line's seam neither; 60 mm of rim 0.4 mm too high do.
+    #[test]
+    fn a_hole_carries_nothing() {
+        let station = |i: i32, gap_mm: f64| RimStation {
+            along_mm: 2.0 * f64::from(i),
+            x_mm: 0.0,
+            y_mm: 0.0,
+            gap_mm,
+            least_mm: gap_mm,
+            greatest_mm: gap_mm,
+            standard_uncertainty_mm: 0.0,
+        };
+        let gap = |i: i32| match i {
+            0 | 1 | 198 | 199 => -1.5,
+            90..=119 => 1.6,
+            _ => 2.0,
+        };
+        let stations = (0..200).map(|i| station(i, gap(i))).collect();
+        let rim = RimLoop { length_mm: 400.0, width_mm: 16.0, closed: true, missing_ratio: 0.0, stations };
+        for (i, (_, got)) in calm(&rim).into_iter().enumerate() {
+            let want = if (90..120).contains(&i) { 1.6 } else { 2.0 };
+            assert!((got - want).abs() < 1e-12, "{i} {got}");
+        }
     }
     /// With a deep foot at either end a straight lift is least, and one end's force does not pull.
     #[test]

@@ -3,10 +3,10 @@ use super::part_size::{PartSize, part_size};
 use super::register::{Registered, Seat, laid, register_on, settle};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::surfels;
-use crate::geom::{Polygon, Similarity, TriMesh};
+use crate::geom::{Polygon, Similarity, TriMesh, principal_axes};
 use crate::mating::MatingFace;
 use crate::num::{TensorSpline, median, quantile};
-use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
+use nalgebra::{Point3, Vector3};
 use serde::Serialize;
 
 /// What was read on the part with a tape, and how it lay.
@@ -42,8 +42,9 @@ pub struct ScannedPart {
 const ROUNDS: usize = 5;
 /// A change of scale below this ends them.
 const DONE_RATIO: f64 = 1e-4;
-/// A facet belongs to a face that looks at the deck or away from it when its normal is within 45 degrees of the table's.
-const LYING: f64 = 0.707;
+/// A facet lies along the deck when its normal is within 30 degrees of the table's: the rims of a deep concave lean by 15, the chamfer
+/// between flange and wall by 45.
+const LYING: f64 = 0.866;
 
 /// Whether the rim of a part, what reaches farthest out on it, lies below the rest of it where `up` is above.
 fn rim_is_below(mesh: &TriMesh, up: Vector3<f64>) -> bool {
@@ -57,14 +58,17 @@ fn rim_is_below(mesh: &TriMesh, up: Vector3<f64>) -> bool {
 /// Share of a tray's facets that are nearer to its middle than its corners.
 const OUTERMOST: f64 = 0.95;
 
-/// Moves the faces that lie along the table towards it by the flange's thickness.
+/// Moves the faces that lie along the table towards it by the flange's thickness, and leaves out walls and chamfers: what they hide
+/// of the rim's face the scan does not show. Every facet has corners of its own.
 fn through_the_flange(mesh: &mut TriMesh, up: Vector3<f64>, thickness: f64) {
-    for t in 0..mesh.triangles.len() {
-        let [a, b, c] = mesh.corners(t);
+    let triangles = std::mem::take(&mut mesh.triangles);
+    for t in triangles {
+        let [a, b, c] = t.map(|i| mesh.points[i as usize]);
         let Some(n) = (b - a).cross(&(c - a)).try_normalize(0.0) else { continue };
         if n.dot(&up).abs() > LYING {
             let by = -thickness * n.dot(&up).signum() * n;
-            mesh.triangles[t].into_iter().for_each(|i| mesh.points[i as usize] += by);
+            t.into_iter().for_each(|i| mesh.points[i as usize] += by);
+            mesh.triangles.push(t);
         }
     }
 }
@@ -99,7 +103,8 @@ pub fn register_scan(
     }
     let rim_down = tape.rim_down.unwrap_or_else(|| found.up.is_some_and(|up| rim_is_below(facets, up)));
     // the longest way through the thing stands for its length until the rim is known
-    let (long_axis, thin_axis) = spread(facets);
+    let axes = principal_axes(&facets.points);
+    let (long_axis, thin_axis): (Vector3<f64>, Vector3<f64>) = (axes.column(0).into(), axes.column(2).into());
     let t: Vec<f64> = facets.points.iter().map(|p| long_axis.dot(&p.coords)).collect();
     let longest = quantile(&t, 0.998) - quantile(&t, 0.002);
     let (lo, hi) = mating.footprint.outer_polygon.bounds();
@@ -174,17 +179,4 @@ pub fn register_scan(
         facets: mesh.triangles.len(),
     };
     Ok(Warned::with((found, part, mesh), warnings))
-}
-
-/// The longest and the shortest axis of a thing's spread.
-fn spread(mesh: &TriMesh) -> (Vector3<f64>, Vector3<f64>) {
-    let c = mesh.points.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / mesh.points.len() as f64;
-    let mut cov = Matrix3::zeros();
-    for p in &mesh.points {
-        let d = p.coords - c;
-        cov += d * d.transpose();
-    }
-    let e = SymmetricEigen::new(cov);
-    let axis = |k: usize| e.eigenvectors.column(k).into_owned();
-    (axis(e.eigenvalues.imax()), axis(e.eigenvalues.imin()))
 }

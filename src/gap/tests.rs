@@ -79,6 +79,19 @@ fn nothing_near_is_an_error() {
     assert!(gap_map(&m, &cylinder(325.25), &plan(), &options()).unwrap_err().message().contains("80 mm"));
     assert!(gap_map(&TriMesh::default(), &cylinder(325.25), &plan(), &options()).is_err());
 }
+/// The ring as a mesh in inches: 6 mm wide and without a rim that a strip would fit on.
+#[test]
+fn a_mesh_in_inches_is_told() {
+    let mut m = ring(325.25, |_| 2.0);
+    m.points.iter_mut().for_each(|p| *p /= 25.4);
+    let map = gap_map(&m, &cylinder(325.25), &plan(), &options()).unwrap();
+    assert!(map.value.rims.is_empty() && map.value.summary.samples > 10, "{:?}", map.value.summary);
+    assert!(
+        map.warnings.iter().any(|w| w.message.contains("too small") && w.hint.contains("25.4")),
+        "{:?}",
+        map.warnings
+    );
+}
 /// A ring between two circles, `g` above a cylinder of radius `r`; planted: a middle line of 2 pi 70 mm, 20 mm wide.
 fn ring(r: f64, gap: impl Fn(f64) -> f64) -> TriMesh {
     let mut m = TriMesh::default();

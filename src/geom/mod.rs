@@ -1,4 +1,5 @@
 //! Poses, planes, polygons, triangle meshes and boundary representations; knows no boards and no files.
+mod axes;
 mod brep;
 mod connected;
 mod cut;
@@ -17,6 +18,7 @@ mod rounded;
 mod similarity;
 mod triangulate;
 pub mod trim;
+pub use axes::principal_axes;
 pub use brep::{Brep, Edge, EdgeUse, Face, Surface3};
 pub use connected::connected;
 pub use fair::{closed_curve, closed_fit, periodic_cubic};

@@ -3,7 +3,7 @@
 //! A rounded rail darkens before it ends, and a light print darkens most: the steepest place then lies on the board, by a
 //! millimetre and more. Here each pixel is told apart by the colours of the board near by, lighter or darker as a whole (a
 //! matt face turned away: Lambert's law), and by those of the floor near by.
-use super::edge::{Edge, Station, closed_path};
+use super::edge::{Edge, Station, closed_path, label_costs};
 use super::photo::Picture;
 use crate::num::median;
 
@@ -118,12 +118,8 @@ pub(super) fn settle(photo: &Picture, stations: &[Station], edge: &Edge) -> Vec<
         let ratio = |[floor, board]: &[f64; 2]| {
             ((floor - board) / (2.0 * noise * noise)).clamp(-RATIO_LIMIT, RATIO_LIMIT) * step
         };
-        let mut sum: f64 = likeness.iter().map(ratio).sum();
-        for (cost, l) in cost.iter_mut().zip(likeness) {
-            // border here: what is before it is board, what is after it is not
-            sum -= 2.0 * ratio(l);
-            *cost = sum + ratio(l);
-        }
+        let ratios: Vec<f64> = likeness.iter().map(ratio).collect();
+        cost.iter_mut().zip(label_costs(&ratios)).for_each(|(cost, label)| *cost = label);
     }
     let path = closed_path(&cost, n, m);
     let settled = |i: usize| strip.settled(i, place(i, path[i]), noise);
@@ -168,7 +164,7 @@ mod tests {
         let (photo, stations) = disc(7.0, 120.0);
         // the steepest places of a light print lie where its rail begins to turn
         let offsets = (0..200).map(|i| if (1..50).contains(&i) { -2.6 } else { 0.4 }).collect();
-        let edge = Edge { offsets, width_px: 2.2 };
+        let edge = Edge { offsets, width_px: 2.2, contrast: 0.1 };
         let found = settle(&photo, &stations, &edge);
         let errors: Vec<f64> = found.iter().flatten().map(|o| (o - 0.4).abs()).collect();
         assert!(errors.len() > 180, "{}", errors.len());
@@ -179,7 +175,7 @@ mod tests {
     fn colours_that_run_together_are_not_measured() {
         let (photo, mut stations) = disc(0.0, 120.0);
         stations[7].hidden = true;
-        let edge = Edge { offsets: vec![0.4; 200], width_px: 2.0 };
+        let edge = Edge { offsets: vec![0.4; 200], width_px: 2.0, contrast: 0.1 };
         let found = settle(&photo, &stations, &edge);
         assert!(found[7].is_none() && found.iter().flatten().count() == 199);
         // a photo of one colour shows nothing

@@ -43,6 +43,8 @@ pub(super) struct Edge {
     pub offsets: Vec<f64>,
     /// Width over which the border goes from one side's colour to the other's, pixels, the median of the stations.
     pub width_px: f64,
+    /// How clear it is: mean step of brightness across it, of full contrast.
+    pub contrast: f64,
 }
 /// The border along the stations' normals within +-`band` pixels.
 pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
@@ -81,18 +83,16 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
         let step = |a: [f64; 4], b: [f64; 4]| channels.clone().map(|j| (a[j] - b[j]).powi(2)).sum::<f64>().sqrt();
         let steepest = (0..m).map(|k| step(colours[k], colours[k + 2]) / 2.0).fold(0.0, f64::max);
         widths.push(step(colours[0], colours[m + 1]) / steepest.max(f64::MIN_POSITIVE));
-        let r: Vec<f64> = colours.iter().map(|c| ratio(*c)).collect();
-        let mut sum: f64 = r[1..=m].iter().sum();
-        for k in 0..m {
-            // border at k: pixels before it are board, pixels after it are not
-            sum -= 2.0 * r[k + 1];
-            let (a, b) = (colours[k], colours[k + 2]);
-            let g = step(a, b) / 255.0;
+        let r: Vec<f64> = colours[1..=m].iter().map(|c| ratio(*c)).collect();
+        for (k, label) in label_costs(&r).enumerate() {
+            let g = step(colours[k], colours[k + 2]) / 255.0;
             gradient[i * m + k] = g;
-            cost[i * m + k] = sum + r[k + 1] - GRADIENT_WEIGHT * g;
+            cost[i * m + k] = label - GRADIENT_WEIGHT * g;
         }
     }
     let path = closed_path(&cost, n, m);
+    let seen: Vec<usize> = (0..n).filter(|i| !stations[*i].hidden).collect();
+    let contrast = seen.iter().map(|&i| gradient[i * m + path[i]]).sum::<f64>() / seen.len().max(1) as f64;
     let offsets = (0..n)
         .map(|i| {
             let g = &gradient[i * m..(i + 1) * m];
@@ -104,7 +104,16 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
             if stations[i].hidden { 0.0 } else { k as f64 + sub - band as f64 }
         })
         .collect();
-    Edge { offsets, width_px: median(&widths) }
+    Edge { offsets, width_px: median(&widths), contrast }
+}
+/// What speaks against the border at each place of a line across it, from how likely each shows the board (log-likelihood
+/// ratios, from inside out): what is before the border is board, what is after it is not, the place itself is half and half.
+pub(super) fn label_costs(ratios: &[f64]) -> impl Iterator<Item = f64> {
+    let mut sum: f64 = ratios.iter().sum();
+    ratios.iter().map(move |r| {
+        sum -= 2.0 * r;
+        sum + r
+    })
 }
 /// The cheapest closed path: dynamic programming twice round, of which the middle is kept.
 pub(super) fn closed_path(cost: &[f64], n: usize, m: usize) -> Vec<usize> {
@@ -139,6 +148,11 @@ pub(super) fn closed_path(cost: &[f64], n: usize, m: usize) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    /// By hand: two places of board, then two of floor; the border lies between them, half a place off either.
+    #[test]
+    fn labels_cost_least_at_the_border() {
+        assert_eq!(label_costs(&[1.0, 1.0, -1.0, -1.0]).collect::<Vec<_>>(), [-1.0, -3.0, -3.0, -1.0]);
+    }
     #[test]
     fn path_follows_the_cheap_cells_round() {
         let (n, m) = (40, 21);

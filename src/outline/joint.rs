@@ -10,8 +10,10 @@
 use super::border::SHARP_PX;
 use super::camera::{Camera, LENS, POSE};
 use super::prior::{Believed, smooth};
+use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
-use crate::frame::Tape;
+pub(super) use crate::frame::tape_sd_mm;
+use crate::frame::{Tape, TruckSpan};
 use crate::geom::width_angle;
 use crate::num::mad_sigma;
 use nalgebra::{DMatrix, DVector};
@@ -20,7 +22,7 @@ use nalgebra::{DMatrix, DVector};
 /// is found depends on their tones, a quarter of the width to either side at most, by a uniform law.
 const BIAS_RATIO: f64 = 0.25 / 1.732_050_807_568_877_2;
 /// Cauchy weights: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
-const CAUCHY_TUNING: f64 = 2.385;
+pub(super) const CAUCHY_TUNING: f64 = 2.385;
 /// A surface carried over the rounded rail has one error over half a width: correlated over this share of the way round.
 const SURFACE_RATIO: f64 = 1.0 / 16.0;
 /// Standard deviations tried for the rim's error along it, mm, long and short: from less than any scan's to what the
@@ -84,7 +86,12 @@ pub(super) struct Joint<'a> {
     pub rim_sd_mm: [f64; 2],
     rim_precision: DMatrix<f64>,
     surface_precision: DMatrix<f64>,
-    angle: f64,
+    /// By how much the board's axes are turned against the plan's.
+    pub angle: f64,
+    /// Truck holes seen in a photo, for a wheelbase read with the tape.
+    pub seen_trucks: Option<SeenTrucks>,
+    /// The trucks as the scan shows them, before the scale.
+    pub trucks: Option<TruckSpan>,
 }
 /// Normal matrix, right side, robust cost of everything but the priors on `d`.
 struct Normal {
@@ -137,6 +144,8 @@ impl<'a> Joint<'a> {
             rim_precision: DMatrix::zeros(0, 0),
             surface_precision: inverse(s)?,
             angle: width_angle(&rim.plan),
+            seen_trucks: None,
+            trucks: None,
         };
         out.rim_precision = inverse(out.believed.rim.covariance(out.rim_sd_mm))?;
         let (_, w) = out.size();
@@ -152,7 +161,7 @@ impl<'a> Joint<'a> {
         self.lens_at(self.believed.lenses.len()) + (POSE + 1) * v
     }
     /// Extreme stations along and across: (low, high) each, by the width's axes.
-    fn extremes(&self) -> [(usize, usize, [f64; 2]); 2] {
+    pub fn extremes(&self) -> [(usize, usize, [f64; 2]); 2] {
         let (sin, cos) = self.angle.sin_cos();
         let p: Vec<[f64; 2]> = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
         [[cos, sin], [-sin, cos]].map(|u| {
@@ -232,7 +241,7 @@ impl<'a> Joint<'a> {
             m.add(-view.bias_px / bias_sd, 1.0, &[(pose + POSE, 1.0 / bias_sd)]);
             m.cost += (view.bias_px / bias_sd).powi(2);
             for known in &view.known {
-                self.add_known(&mut m, view, known, lens, pose);
+                self.add_known(&mut m, v, known);
             }
         }
         for (l, prior) in self.believed.lenses.iter().enumerate() {
@@ -259,33 +268,27 @@ impl<'a> Joint<'a> {
         m
     }
     fn add_tape(&self, m: &mut Normal) {
-        let s = self.ln_scale.exp();
-        let sd = tape_sd_mm(self.tape);
-        let (l, w) = self.size();
-        let told = [self.tape.length_mm, Some(self.tape.width_mm)];
-        for ((told, now), (a, b, u)) in told.into_iter().zip([l, w]).zip(self.extremes()) {
-            let Some(told) = told else { continue };
-            let r = (told - s * now) / sd;
-            let mut j = vec![(SCALE, s * now / sd)];
-            for (i, sign) in [(a, -1.0), (b, 1.0)] {
-                let n = self.rim.normal[i];
-                let g = sign * s * (n[0] * u[0] + n[1] * u[1]) / sd;
-                let (k, weights) = basis(i);
-                j.extend((0..4).map(|c| ((k + c) % CONTROLS, g * weights[c])));
-            }
-            m.add(r, 1.0, &j);
-            m.cost += r * r;
+        for row in self.tape_rows().0 {
+            let r = row.residual_mm / row.sd_mm;
+            let j: Vec<_> = row.j.iter().map(|(k, g)| (*k, g / row.sd_mm)).collect();
+            m.add(r, row.weight, &j);
+            // a weight of 1 is least squares; else Cauchy's cost, of which the weight 1 / (1 + t^2) is the derivative
+            let robust = row.weight < 1.0;
+            m.cost += if robust { CAUCHY_TUNING.powi(2) * -row.weight.ln() } else { r * r };
         }
     }
-    fn add_known(&self, m: &mut Normal, view: &View, known: &Known, lens: usize, pose: usize) {
-        let Some(now) = self.between(&view.camera, known.px) else { return };
-        let s = self.ln_scale.exp() / known.sd_mm;
+    /// The true distance of two pixels of a view on the surface, mm, and its derivatives.
+    pub fn between_row(&self, v: usize, px: [[f64; 2]; 2]) -> Option<(f64, Vec<(usize, f64)>)> {
+        let view = &self.views[v];
+        let (lens, pose) = (self.lens_at(view.lens), self.view_at(v));
+        let s = self.ln_scale.exp();
+        let now = s * self.between(&view.camera, px)?;
         // a lifted pixel has no handy closed derivative; differences of a smooth function do for one row
         let h = 1e-6;
-        let mut j = vec![(SCALE, s * now)];
+        let mut j = vec![(SCALE, now)];
         let mut with = |at: usize, c: Camera| {
-            if let Some(moved) = self.between(&c, known.px) {
-                j.push((at, s * (moved - now) / h));
+            if let Some(moved) = self.between(&c, px) {
+                j.push((at, (s * moved - now) / h));
             }
         };
         for k in 0..LENS {
@@ -298,8 +301,13 @@ impl<'a> Joint<'a> {
             x[k] = h;
             with(pose + k, view.camera.moved(&x));
         }
+        Some((now, j))
+    }
+    fn add_known(&self, m: &mut Normal, v: usize, known: &Known) {
+        let Some((now, mut j)) = self.between_row(v, known.px) else { return };
+        j.iter_mut().for_each(|(_, g)| *g /= known.sd_mm);
         // a slip of the hand or a wrong unit must not bend all the rest: Cauchy weights as for an edge
-        let r = known.mm / known.sd_mm - s * now;
+        let r = (known.mm - now) / known.sd_mm;
         let t2 = (r / CAUCHY_TUNING).powi(2);
         m.add(r, 1.0 / (1.0 + t2), &j);
         m.cost += CAUCHY_TUNING.powi(2) * t2.ln_1p();
@@ -438,10 +446,6 @@ impl<'a> Joint<'a> {
     pub fn scale_sd(covariance: &DMatrix<f64>) -> f64 {
         covariance[(SCALE, SCALE)].max(0.0).sqrt()
     }
-}
-/// Standard deviation of a tape reading, mm: the greatest error is the half-width of a uniform law (GUM 4.3.7).
-pub(super) fn tape_sd_mm(tape: &Tape) -> f64 {
-    (tape.tolerance_mm / 3f64.sqrt()).max(1e-3)
 }
 /// Standard deviation of a view's edge bias, pixels.
 fn bias_sd_px(v: &View) -> f64 {

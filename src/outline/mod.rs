@@ -1,7 +1,9 @@
 //! The sharp outline from a photo, or from the scan's rim.
 mod border;
 mod camera;
+mod contradiction;
 mod cover;
+mod drawn;
 mod edge;
 mod fair;
 mod hidden;
@@ -11,8 +13,10 @@ mod known;
 mod overlay;
 pub(crate) mod photo;
 mod prior;
+mod readings;
 mod region;
 mod rim;
+mod search;
 mod solve;
 mod start;
 mod svg;
@@ -23,7 +27,7 @@ pub use photo::PhotoLimits;
 pub(crate) use trace::traced;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::frame::{RimSize, Tape, solve_scale};
+use crate::frame::{RimSize, Tape, TapeReport, TruckSpan, solve_scale};
 use crate::geom::{Polygon, outward_normals};
 use crate::num::{Curve, each};
 use crate::surface::Underside;
@@ -55,6 +59,8 @@ pub struct Outline {
     pub scale_factor: f64,
     /// Relative standard uncertainty of the scale after this stage.
     pub scale_relative_uncertainty: f64,
+    /// How well the tape's readings agree with all the rest.
+    pub tape: TapeReport,
     /// What the solve found.
     pub report: OutlineReport,
 }
@@ -195,14 +201,15 @@ pub enum Unusable {
 const MARK_PX: f64 = 1.0;
 
 /// The outline from the scan's rim alone, moved out by what the tape says the scan's rail has lost at the sides and at the ends.
-fn from_rim(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> Result<Outline> {
+fn from_rim(board: &ScannedBoard, tape: &Tape) -> Result<Outline> {
+    let rim = board.rim;
     let degenerate =
         || Error::new(Stage::Outline, format!("the rim of {} points is not a closed curve", rim.points.len()));
     let fair = fair_closed(&rim.resampled(STATIONS).points).ok_or_else(degenerate)?;
     let pts = sampled(&fair, 4 * STATIONS);
     // measured as it will be drawn: fairing takes a little off a place that stands out
     let drawn = sampled(&fair_closed(&pts).ok_or_else(degenerate)?, 4 * STATIONS);
-    let size = RimSize::of(&Polygon { points: drawn }, doubt, tape);
+    let size = RimSize::of(&Polygon { points: drawn }, board.rim_doubt_mm, board.trucks, tape);
     let solved = solve_scale(&size, tape).ok_or_else(degenerate)?;
     let [sides, ends] = solved.displacement.map(|d| d / solved.factor);
     let grown: Vec<[f64; 2]> = (pts.iter().zip(outward_normals(&pts)))
@@ -219,14 +226,15 @@ fn from_rim(rim: &Polygon, doubt: [f64; 2], tape: &Tape) -> Result<Outline> {
         source: OutlineSource::ScanRim,
         scale_factor: solved.factor,
         scale_relative_uncertainty: solved.relative,
+        tape: solved.report,
         report,
     })
 }
 /// The outline without a photo, with the warning that goes with it.
-fn rim_only(rim: &Polygon, doubt: [f64; 2], tape: &Tape, why: &str) -> Result<Warned<Outline>> {
+fn rim_only(board: &ScannedBoard, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
     let warning =
         Warning::new(Stage::Outline, why, "give one photo of the underside from above, with the whole board in it");
-    Ok(Warned::with(from_rim(rim, doubt, tape)?, vec![warning]))
+    Ok(Warned::with(from_rim(board, tape)?, vec![warning]))
 }
 /// Decodes a photo and lays its mask or traced path over it.
 fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
@@ -239,7 +247,8 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
         picture.trace(&trace::traced_over(path, size)?);
     }
     let known = input.known.iter().map(|k| known::observed(k, &picture, tape)).collect::<Result<_>>()?;
-    Ok(solve::Shot { known, picture })
+    let drawn = input.mask.map(|_| "mask").or(input.path.map(|_| "path"));
+    Ok(solve::Shot { known, picture, drawn })
 }
 /// The board as the scan has it, in its own frame and unit, some mm.
 #[derive(Debug, Clone, Copy)]
@@ -250,6 +259,8 @@ pub struct ScannedBoard<'a> {
     pub rim: &'a Polygon,
     /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends.
     pub rim_doubt_mm: [f64; 2],
+    /// Distance of the trucks where the scan shows them.
+    pub trucks: Option<TruckSpan>,
     /// What stands over the underside (wheels); it hides parts of the rail.
     pub standing: &'a [Point3<f64>],
     /// Thickness of the board: its rails are rounded by up to half of it.
@@ -283,7 +294,7 @@ pub(crate) fn outline_from(
     board: &ScannedBoard,
     tape: &Tape,
 ) -> Result<Warned<Outline>> {
-    let rim_only = |why: &str| rim_only(board.rim, board.rim_doubt_mm, tape, why);
+    let rim_only = |why: &str| rim_only(board, tape, why);
     if shots.0.is_empty() {
         return rim_only("no photo: the outline is the scan's own rim, some mm inside the true rail");
     }
@@ -323,6 +334,7 @@ mod tests {
             underside: &underside,
             rim,
             rim_doubt_mm: [doubt; 2],
+            trucks: None,
             standing: &[],
             thickness_mm: 11.0,
             rail_radius_mm: None,
@@ -341,7 +353,7 @@ mod tests {
             .zip(outward_normals(&ellipse))
             .map(|(p, n)| [0.98 * (p[0] - 3.0 * n[0]), 0.98 * (p[1] - 3.0 * n[1])])
             .collect();
-        let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5, stations: vec![] };
+        let tape = Tape { width_mm: 200.0, length_mm: Some(800.0), tolerance_mm: 0.5, ..Tape::default() };
         let o = outline_of(&[], Unusable::Refuse, &Polygon { points }, 3.0, &tape).unwrap();
         assert_eq!(o.warnings.len(), 1);
         let o = o.value;
@@ -356,7 +368,7 @@ mod tests {
     }
     #[test]
     fn empty_rim_is_an_error() {
-        let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
+        let tape = Tape { width_mm: 200.0, length_mm: None, tolerance_mm: 0.5, ..Tape::default() };
         assert!(outline_of(&[], Unusable::Refuse, &Polygon { points: vec![] }, 1.0, &tape).is_err());
     }
     /// A picture of an egg-shaped flat board seen straight down, .6 px/mm, on a floor of grey noise or cut out.
@@ -390,7 +402,7 @@ mod tests {
         for (cut_out, source) in [(false, OutlineSource::Photo), (true, OutlineSource::CutOut)] {
             let (bytes, truth, rim) = rendered(cut_out);
             let (l, w) = length_and_width(&truth.points);
-            let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, stations: vec![] };
+            let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, ..Tape::default() };
             let o = outline_of(&[bytes.as_slice().into()], Unusable::Refuse, &rim, 1.0, &tape).unwrap();
             assert!(o.warnings.is_empty(), "{:?}", o.warnings);
             let o = o.value;
@@ -411,7 +423,7 @@ mod tests {
             .write_to(&mut bytes, image::ImageFormat::Png)
             .unwrap();
         let (_, _, rim) = rendered(false);
-        let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5, stations: vec![] };
+        let tape = Tape { width_mm: 225.0, length_mm: None, tolerance_mm: 0.5, ..Tape::default() };
         let e = outline_of(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &rim, 1.0, &tape).unwrap_err();
         assert!(e.message().contains("0.01") && e.hint_text().is_some(), "{e}");
         // by default the scan's rim serves, and the warning says so

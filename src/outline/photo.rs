@@ -200,6 +200,21 @@ impl Picture {
         self.focal_px = self.focal_px.map(|f| f / 2.0);
         self.file_px *= 2.0;
     }
+    /// Width, height and mean colours of its blocks of `step` by `step` pixels; what is left over at the far sides is dropped.
+    pub fn blocks(&self, step: usize) -> (usize, usize, Vec<[f64; 3]>) {
+        let (w, h) = (self.width / step, self.height / step);
+        let mean = |i: usize| {
+            let mut s = [0.0; 3];
+            for y in 0..step {
+                for x in 0..step {
+                    let q = self.pixels[(i / w * step + y) * self.width + i % w * step + x];
+                    (0..3).for_each(|k| s[k] += f64::from(q[k]) / (step * step) as f64);
+                }
+            }
+            s
+        };
+        (w, h, (0..w * h).map(mean).collect())
+    }
     /// This picture small enough that its long side is at most `side`.
     pub fn at_most(&self, side: usize) -> Self {
         let mut p = self.clone();

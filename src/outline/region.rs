@@ -32,18 +32,9 @@ pub(super) fn board_border(p: &Picture) -> Result<Vec<[f64; 2]>, String> {
             *m = p.pixels[(i / w * step + step / 2) * p.width + i % w * step + step / 2][3] >= 128;
         }
     } else {
-        let chroma: Vec<[f64; 3]> = (0..w * h)
-            .map(|i| {
-                let mut s = [0.0; 3];
-                for y in 0..step {
-                    for x in 0..step {
-                        let q = p.pixels[(i / w * step + y) * p.width + i % w * step + x];
-                        (0..3).for_each(|k| s[k] += f64::from(q[k]) / (step * step) as f64);
-                    }
-                }
-                [s[0] - s[1], 0.5 * (s[0] + s[1]) - s[2], (s[0] + s[1] + s[2]) / 3.0]
-            })
-            .collect();
+        let (_, _, colours) = p.blocks(step);
+        let chroma: Vec<[f64; 3]> =
+            colours.iter().map(|s| [s[0] - s[1], 0.5 * (s[0] + s[1]) - s[2], (s[0] + s[1] + s[2]) / 3.0]).collect();
         let edge = (w.min(h) / 20).max(1);
         let border: Vec<usize> =
             (0..w * h).filter(|i| i % w < edge || i % w >= w - edge || i / w < edge || i / w >= h - edge).collect();

@@ -8,17 +8,19 @@ use super::joint::{Joint, Known, Seen, View, tape_sd_mm};
 use super::overlay::overlay;
 use super::photo::Picture;
 use super::prior::{Believed, LensPrior, RimPrior, rounding};
+use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, offset, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
 use super::{
-    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard, holes,
-    known, region,
+    BoltHoles, MARK_PX, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, ScannedBoard,
+    contradiction, drawn, holes, known, region, search,
 };
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{MOST_DISPLACEMENT_MM, Tape};
 use crate::geom::{Polygon, length_and_width};
 use crate::num::{each, rms};
 use nalgebra::Point3;
+use std::f64::consts::FRAC_PI_2;
 
 /// Focal length over long side without EXIF data: 26 mm equivalent, the usual main camera of a phone.
 const USUAL_FOCAL: f64 = 26.0 / 36.0;
@@ -35,14 +37,18 @@ const BAND_SIDE: f64 = 2400.0;
 const ROUNDS: usize = 3;
 /// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
 const MAX_RESIDUAL_MM: f64 = 5.0;
-/// Rims of fused scans differ by 1 to 2 mm between ends and sides in trials; beyond this rms, mm, photo and scan contradict.
-const CONTRADICTION_MM: f64 = 2.0;
+/// A contour found by colour that is this far off the scan's rim, mm rms, is one to doubt: a usual scan's loss and the scatter
+/// beside it, some 2 mm each; below it a second search would cost time for nothing.
+const DOUBTFUL_MM: f64 = 3.0;
 /// Edges wider than this, mm, are no measurement: a quarter of it either way is what the worst scan's rim already tells.
 const MAX_EDGE_MM: f64 = 6.0;
 /// Least share of the rail that must be in sight.
 const MIN_SEEN_RATIO: f64 = 0.5;
 /// Two turns or faces are undecided when the worse one's residual is less than this times the better one's.
 const UNDECIDED: f64 = 1.1;
+/// Where no colour parts the board from the floor, its border must be this much clearer than what is found beside it: noise
+/// and texture alone come out alike within a tenth or two.
+const CLEARER: f64 = 1.5;
 /// The surface is less sure at its border than at its middle: a cubic's end has about twice the standard error.
 const BORDER_FACTOR: f64 = 2.0;
 /// A cut-out's border is as sharp as it was drawn, but a hand (or what cut it out for the hand) follows the rail within a
@@ -55,12 +61,20 @@ const RIM_BAND_MM: f64 = 8.0;
 pub(super) struct Shot {
     pub picture: Picture,
     pub known: Vec<Known>,
+    /// What was drawn over it by hand, "mask" or "path".
+    pub drawn: Option<&'static str>,
 }
 struct Found {
     state: State,
     rms_mm: f64,
     edge_mm: f64,
     undecided: bool,
+}
+impl Found {
+    /// How far its contour is off the scan's rim, mm rms: what moves all of it alike tells of a wrong one as well.
+    fn off_mm(&self) -> f64 {
+        self.rms_mm.hypot(self.state.d)
+    }
 }
 fn lens_prior(p: &Picture) -> LensPrior {
     LensPrior {
@@ -109,7 +123,9 @@ fn turn(c: &Camera, rim: &Rim, i: usize, d: f64) -> f64 {
 fn band(photo: &Picture, at_2400: f64) -> usize {
     ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
 }
-/// The camera of one photo alone, with one displacement for the whole rim.
+/// The camera of one photo alone, with one displacement for the whole rim: from where its colours part the board from the
+/// floor; where that fits ill (a shadow taken for board, ends painted like the floor) or not at all, also from where the rim
+/// lies on borders of any kind.
 fn find(
     photo: &Picture,
     rim: &Rim,
@@ -117,15 +133,46 @@ fn find(
     apart: Option<f64>,
     prior: &Prior,
 ) -> Result<Found, String> {
-    let border = region::board_border(photo)?;
-    let all = starts(photo, &border, rim, prior);
+    let stations = |s: &State| stations(&s.camera, rim, &|_| s.d, standing, apart);
+    let best = |starts: &[State]| best(photo, rim, starts, &stations, prior);
+    let by_colour = region::board_border(photo).and_then(|border| best(&starts(photo, &border, rim, prior)));
+    let well = by_colour.as_ref().is_ok_and(|f| f.off_mm() <= DOUBTFUL_MM);
+    if photo.cut_out || well {
+        return by_colour;
+    }
+    let found = best(&search::starts(photo, rim, prior)).ok().filter(|f| f.off_mm() <= DOUBTFUL_MM);
+    match (found, by_colour) {
+        (Some(f), Ok(c)) => Ok(if f.off_mm() < c.off_mm() { f } else { c }),
+        // no colour speaks of a board: its border must
+        (Some(f), Err(why)) => stands_out(photo, &stations(&f.state)).then_some(f).ok_or(why),
+        (None, by_colour) => by_colour,
+    }
+}
+/// Whether the border is clearer where the rail is than beside it on either side.
+fn stands_out(photo: &Picture, places: &[Station]) -> bool {
+    let band = band(photo, BANDS[2]);
+    let contrast = |sign: f64| {
+        let by = sign * 3.0 * band as f64;
+        let moved = |s: &Station| Station { p: [0, 1].map(|k| s.p[k] + by * s.n[k]), ..*s };
+        edge::find(photo, &places.iter().map(moved).collect::<Vec<_>>(), band).contrast
+    };
+    contrast(0.0) > CLEARER * contrast(-1.0).max(contrast(1.0))
+}
+/// The best camera from these starts.
+fn best(
+    photo: &Picture,
+    rim: &Rim,
+    starts: &[State],
+    stations: &(dyn Fn(&State) -> Vec<Station> + Sync),
+    prior: &Prior,
+) -> Result<Found, String> {
     // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
-    let tried = each(all.len(), |k| {
-        let mut s = all[k].1.clone();
+    let tried = each(starts.len(), |k| {
+        let mut s = starts[k].clone();
         let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
         for b in BANDS {
             let band = band(photo, b);
-            let places = stations(&s.camera, rim, &|_| s.d, standing, apart);
+            let places = stations(&s);
             let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
             if share < MIN_SEEN_RATIO {
                 return Err(share);
@@ -164,10 +211,12 @@ fn find(
                 // a board alike on both faces is taken to show its underside, as asked
                 let prefer = under.1 && !under.0;
                 let close = rms_mm.max(b.rms_mm) < UNDECIDED * rms_mm.min(b.rms_mm);
+                let turned = b.state.camera.rotation.angle_to(&s.camera.rotation) > FRAC_PI_2;
+                let undecided = close && under.0 == under.1 && turned;
                 if (close && prefer) || (!close && rms_mm < b.rms_mm) {
-                    *b = Found { state: s, rms_mm, edge_mm, undecided: close && under.0 == under.1 };
-                } else if close && under.0 == under.1 {
-                    b.undecided = true;
+                    *b = Found { state: s, rms_mm, edge_mm, undecided };
+                } else {
+                    b.undecided |= undecided;
                 }
             }
         }
@@ -303,6 +352,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         joint.views[v].known =
             known::on_board(&only[v].known, &found[v].state.camera, &rim, used[v].0 + 1, &mut warnings);
     }
+    joint.trucks = board.trucks;
     let mut covered = vec![vec![false; STATIONS]; only.len()];
     let mut converged = false;
     for _ in 0..ROUNDS {
@@ -324,9 +374,33 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         }
         converged = joint.solve();
     }
-    let covariance =
-        joint.covariance().filter(|_| converged).ok_or("the solve of camera and rail does not converge")?;
+    let failed = "the solve of camera and rail does not converge";
+    let mut covariance = joint.covariance().filter(|_| converged).ok_or(failed)?;
+    if tape.wheelbase_mm.is_some() {
+        joint.seen_trucks = (0..only.len()).find_map(|v| {
+            let (holes, _) = holes::find(&joint, &covariance, v, &only[v].picture, standing)?;
+            Some(SeenTrucks::new(&joint, v, &holes))
+        });
+        if joint.seen_trucks.is_some() || joint.trucks.is_some() {
+            // a reading that says otherwise than all before moves the solve far
+            let converged = joint.solve() || joint.solve();
+            covariance = joint.covariance().filter(|_| converged).ok_or(failed)?;
+        }
+    }
     joint.d.iter().try_for_each(|d| far_off(*d))?;
+    for (v, (k, shot)) in used.iter().enumerate() {
+        let Some(what) = shot.drawn else { continue };
+        let lens = lens_prior(&shot.picture);
+        let prior = Prior { lens: &lens, tape: told, rim_size: size };
+        let bare = Picture { cut_out: false, ..shot.picture.clone() };
+        // a photo that shows no edge of its own cannot tell: that is why something was drawn over it
+        let Ok(own) = find(&bare, &rim, standing, apart, &prior) else { continue };
+        if own.rms_mm < contradiction::UNEVEN_MM {
+            let rail = rim.pixels(&joint.views[v].camera, &|i| offset(&joint.d, i));
+            let own = (&own.state.camera, own.state.d);
+            warnings.extend(drawn::beside(what, k + 1, &rail, &rim, own, shot.picture.file_px));
+        }
+    }
     finish(&joint, &covariance, &used, &found, &covered, standing, warnings)
 }
 fn finish(
@@ -349,6 +423,7 @@ fn finish(
     }
     let mut photos = Vec::new();
     let mut bolt_holes: Option<BoltHoles> = None;
+    let mut seen_trucks = None;
     for (v, view) in joint.views.iter().enumerate() {
         let (number, picture) = (used[v].0 + 1, &used[v].1.picture);
         let rms = rms(&joint.residuals(view));
@@ -364,20 +439,12 @@ fn finish(
             let text = format!("photo {number} fits nearly as well turned by 180 degrees");
             warnings.push(Warning::new(Stage::Outline, text, "check which end is the nose in photo-outline.jpg"));
         }
-        if found[v].rms_mm > CONTRADICTION_MM {
-            let text = format!(
-                "photo {number} contradicts the scan: its rail is {:.1} mm rms off the scan's rim, {CONTRADICTION_MM} mm is usual at most",
-                found[v].rms_mm
-            );
-            warnings.push(Warning::new(
-                Stage::Outline,
-                text,
-                "look at photo-outline.jpg: is it this board, and is the yellow line on its rail?",
-            ));
-        }
+        warnings.extend(contradiction::rail(number, found[v].rms_mm, joint));
+        warnings.extend(contradiction::lens(number, lens, &joint.believed.lenses[view.lens], px));
         let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
         let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
         let (holes, hole_px) = holes::find(joint, covariance, v, picture, standing).unzip();
+        seen_trucks = seen_trucks.or(holes.as_ref().map(|h| SeenTrucks::new(joint, v, h)));
         bolt_holes = bolt_holes.or(holes.map(|h| BoltHoles { photo: number, ..h }));
         let hole_px = hole_px.unwrap_or_default();
         photos.push(PhotoReport {
@@ -394,20 +461,7 @@ fn finish(
             picture: overlay(picture, &scan, &rail, &covered[v], &hole_px).map_err(|e| e.message().to_owned())?,
         });
     }
-    if let Some(h) = bolt_holes.as_ref().filter(|h| !h.agrees) {
-        let text = format!(
-            "the truck bolt holes of photo {} contradict the scale: a pattern of {} x {} mm comes out {:+.1} % off, {:.1} % is the \
-             standard uncertainty",
-            h.photo,
-            h.pattern_mm[0],
-            h.pattern_mm[1],
-            100.0 * (h.size_ratio - 1.0),
-            100.0 * h.size_ratio_sd
-        );
-        let hint =
-            "give the length by tape; measure the holes: they may be drilled otherwise, or bolts may stand in them";
-        warnings.push(Warning::new(Stage::Outline, text, hint));
-    }
+    warnings.extend(bolt_holes.as_ref().and_then(BoltHoles::contradiction));
     let points: Vec<[f64; 2]> = (0..STATIONS).map(|i| rim.plan_point(i, offset(&joint.d, i))).collect();
     let curve = fair_closed(&points).ok_or("its contour is degenerate")?;
     if (Polygon { points: sampled(&curve, STATIONS) }).crosses_itself() {
@@ -443,7 +497,13 @@ fn finish(
         rail,
     };
     let source = if used.iter().all(|u| u.1.picture.cut_out) { OutlineSource::CutOut } else { OutlineSource::Photo };
-    let value =
-        Outline { curve, source, scale_factor: s, scale_relative_uncertainty: Joint::scale_sd(covariance), report };
+    let value = Outline {
+        curve,
+        source,
+        scale_factor: s,
+        scale_relative_uncertainty: Joint::scale_sd(covariance),
+        tape: joint.tape_report(covariance, seen_trucks),
+        report,
+    };
     Ok(Warned::with(value, warnings))
 }

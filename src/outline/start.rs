@@ -87,8 +87,30 @@ pub(super) fn fit(s: &mut State, rim: &Rim, seen: &[Seen], prior: &Prior, huber:
     *s = changed(&base, x.as_slice());
     rms(residual(s).as_slice())
 }
-/// Poses from the region's axes, refined on its border: of either face and turn, the best first, with their rms in pixels.
-pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Vec<(f64, State)> {
+/// A board laid flat before a camera square to it.
+pub(super) struct Laid {
+    /// The face towards the camera.
+    pub underside: bool,
+    /// From the picture's x to the board's.
+    pub angle: f64,
+    /// Where the middle of the rim's box is, pixels.
+    pub middle: [f64; 2],
+    pub px_per_mm: f64,
+}
+/// The camera that sees the board so.
+pub(super) fn laid(photo: &Picture, rim: &Rim, prior: &Prior, pose: &Laid) -> State {
+    let f = prior.lens.focal;
+    let centre = [photo.width as f64 / 2.0, photo.height as f64 / 2.0];
+    let (bl, bh) = Polygon { points: rim.plan.clone() }.bounds();
+    let c = [(bl[0] + bh[0]) / 2.0, (bl[1] + bh[1]) / 2.0];
+    let depth = f / pose.px_per_mm;
+    let rotation = Rotation3::from_axis_angle(&Vector3::z_axis(), pose.angle) * looking(pose.underside);
+    let at = Vector3::new((pose.middle[0] - centre[0]) / f, (pose.middle[1] - centre[1]) / f, 1.0) * depth;
+    let shift = at - rotation * Vector3::new(c[0], c[1], rim.z.at(c[0], c[1]));
+    State { camera: Camera { rotation, shift, lens: Lens { focal: f, k: [0.0; 2], centre } }, d: DISPLACEMENT_MM[0] }
+}
+/// Poses from the region's axes, refined on its border: of either face and turn, the best first.
+pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Vec<State> {
     let n = border.len() as f64;
     let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     let mean = [0, 1].map(|k| border.iter().map(|p| p[k]).sum::<f64>() / n);
@@ -103,19 +125,11 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     }
     let mid = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
     let mid = [mid[0] * cos - mid[1] * sin, mid[0] * sin + mid[1] * cos];
-    let centre = [photo.width as f64 / 2.0, photo.height as f64 / 2.0];
-    let f = prior.lens.focal;
-    let depth = f * prior.rim_size.0 / (hi[0] - lo[0]).max(1.0);
-    let (bl, bh) = Polygon { points: rim.plan.clone() }.bounds();
-    let c = [(bl[0] + bh[0]) / 2.0, (bl[1] + bh[1]) / 2.0];
+    let px_per_mm = (hi[0] - lo[0]).max(1.0) / prior.rim_size.0;
     let ways: Vec<_> = [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]).collect();
     let refined = each(ways.len(), |way| {
         let (underside, turn) = ways[way];
-        let rotation = Rotation3::from_axis_angle(&Vector3::z_axis(), angle + turn) * looking(underside);
-        let at = Vector3::new((mid[0] - centre[0]) / f, (mid[1] - centre[1]) / f, 1.0) * depth;
-        let shift = at - rotation * Vector3::new(c[0], c[1], rim.z.at(c[0], c[1]));
-        let camera = Camera { rotation, shift, lens: Lens { focal: f, k: [0.0; 2], centre } };
-        let mut s = State { camera, d: DISPLACEMENT_MM[0] };
+        let mut s = laid(photo, rim, prior, &Laid { underside, angle: angle + turn, middle: mid, px_per_mm });
         let mut rms = f64::INFINITY;
         for _ in 0..8 {
             let px = rim.pixels(&s.camera, &|_| s.d);
@@ -135,5 +149,5 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     });
     let mut out: Vec<(f64, State)> = refined.into_iter().filter(|(rms, _)| rms.is_finite()).collect();
     out.sort_by(|a, b| a.0.total_cmp(&b.0));
-    out
+    out.into_iter().map(|(_, s)| s).collect()
 }

@@ -66,6 +66,14 @@ fn found_words(r: &Registration, o: &mut String) {
     }
 }
 
+/// A share in words. A single place of a long rim is not rounded away, neither as what there is nor as what is lacking.
+pub(super) fn share_words(ratio: f64) -> String {
+    match 100.0 * ratio {
+        p if p > 0.0 && p < 1.0 => "below 1 %".into(),
+        p if p > 99.0 && p < 100.0 => "over 99 %".into(),
+        p => format!("{p:.0} %"),
+    }
+}
 /// What the gasket does round a rim, in a sentence.
 pub(super) fn seal_words(r: &RimReport) -> String {
     let g = &r.gasket;
@@ -83,10 +91,8 @@ pub(super) fn seal_words(r: &RimReport) -> String {
         ("hard", s.hard_ratio),
         ("clashing", s.clash_ratio),
     ];
-    // a single station of a long rim must not be rounded away
-    let share = |ratio: f64| if ratio < 0.01 { "below 1 %".into() } else { format!("{:.0} %", 100.0 * ratio) };
     let said: Vec<String> =
-        parts.iter().filter(|p| p.1 > 0.0).map(|(name, ratio)| format!("{name} {}", share(*ratio))).collect();
+        parts.iter().filter(|p| p.1 > 0.0).map(|(name, ratio)| format!("{name} {}", share_words(*ratio))).collect();
     let why = if !r.rim.closed {
         "; the rim does not run all round"
     } else if r.rim.missing_ratio > 0.0 {

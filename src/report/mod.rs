@@ -30,7 +30,7 @@ pub use gaps::{GapsReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
 use crate::fit_check::FitFigures;
-use crate::frame::{FrameReport, JoinReport, Scale};
+use crate::frame::{FrameReport, JoinReport, Scale, TapeReport};
 use crate::mating::MatingFace;
 use crate::outline::{OutlineReport, OutlineSource};
 use crate::pipeline::Reconstruction;
@@ -100,6 +100,8 @@ pub struct Report {
     pub joined: Vec<JoinReport>,
     /// What isolation kept and left out.
     pub frame: FrameReport,
+    /// Every tape reading, how well it agrees with all the rest, and the one that would help most.
+    pub tape: TapeReport,
     /// mm per scan unit.
     pub scale: Scale,
     /// What the scale's standard uncertainty means over the board's length, mm.
@@ -150,6 +152,7 @@ impl Report {
             scan: rec.read.clone(),
             joined: rec.joined.clone(),
             frame: rec.frame.clone(),
+            tape: rec.tape.clone(),
             scale: rec.scale,
             scale_uncertainty_over_length_mm: rec.scale.standard_uncertainty / rec.scale.mm_per_unit * length_mm,
             scan_to_deck: rec.scan_to_deck.to_rows(),
@@ -184,6 +187,13 @@ impl Report {
     pub fn with_enclosure(mut self, enclosure: Option<&Enclosure>) -> Self {
         self.enclosure = enclosure.map(EnclosureSection::new);
         self
+    }
+    /// Adds the gaps of the enclosure made with the deck, written to `file`: its rim to the page, and what is doubtful of its fit.
+    pub fn add_gaps(&mut self, own: &GapsReport, file: &str) {
+        self.page.add_rim(own, file);
+        for warnings in [&mut self.warnings, &mut self.page.warnings] {
+            warnings.extend_from_slice(&own.warnings);
+        }
     }
     /// `report.json`, ending in a line break.
     pub fn to_json(&self) -> String {

@@ -35,6 +35,35 @@ fn rail(r: &Report) -> Option<PageNumber> {
     ))
 }
 
+/// The tape's readings, and the one that would help most.
+fn tape(r: &Report) -> Vec<PageNumber> {
+    let of = |name: &str, value: String, meaning: &str| number("Size", name, value, String::new(), meaning, "tape");
+    let read = r.tape.readings.iter().map(|t| {
+        let meaning = match (t.checked, t.agrees) {
+            (false, _) => "By tape; nothing else checks it.",
+            (true, true) => "By tape against what all the rest says; agrees.",
+            (true, false) => "By tape against what all the rest says: CONTRADICTS it.",
+        };
+        of(
+            &format!("Tape, {}", t.name),
+            format!("{:.1} mm, {:+.1} mm off", t.reading_mm, t.against_rest_mm + 0.0),
+            meaning,
+        )
+    });
+    let unused = (r.tape.unused.iter())
+        .map(|u| of(&format!("Tape, {}", u.name), format!("{:.1} mm, not used", u.reading_mm), &u.why));
+    let next = r.tape.next_reading.iter().map(|n| {
+        let mm = |relative: f64| relative * r.outline.length_mm;
+        let meaning = format!("{}: the scale's uncertainty over the length with it.", n.name);
+        of(
+            "Reading that would help most",
+            format!("± {:.1} to ± {:.1} mm", mm(n.relative_now), mm(n.relative_then)),
+            &meaning,
+        )
+    });
+    read.chain(unused).chain(next).collect()
+}
+
 /// All of them.
 pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
     let relative = r.scale.standard_uncertainty / r.scale.mm_per_unit;
@@ -74,6 +103,9 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "What the scan is multiplied by; its doubt is a doubt about every length.",
             "scale",
         ),
+    ];
+    n.extend(tape(r));
+    n.extend([
         number(
             "Shape",
             "Rise of the centre line",
@@ -99,7 +131,7 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "A photo shows the rail itself; a scan loses its edge.",
             "outline.source",
         ),
-    ];
+    ]);
     if let (Some(px), Some(mm)) = (o.found.residual_px, o.found.residual_mm) {
         n.push(number(
             "Outline",

@@ -1,5 +1,5 @@
 //! The unrolled rim as plain values for the page.
-use super::gaps_text::{seal_words, strip_words};
+use super::gaps_text::{seal_words, share_words, strip_words};
 use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
 use crate::gap::Gasket;
 
@@ -136,8 +136,7 @@ fn sealed(rim: &RimReport, file: &str) -> PageNumber {
         value: if rim.gasket.sealed_all_round {
             "all round".into()
         } else {
-            // never a full 100 % where a place is open
-            format!("{:.0} %", (100.0 * rim.gasket.shares.sealed_ratio).floor())
+            share_words(rim.gasket.shares.sealed_ratio)
         },
         uncertainty: if rim.gasket.sealed_for_sure { "within the doubt too".into() } else { String::new() },
         from: format!("{file} rims[0].gasket"),

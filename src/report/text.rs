@@ -43,6 +43,28 @@ pub(super) fn summary(r: &Report) -> String {
         100.0 * s.standard_uncertainty / s.mm_per_unit,
         r.scale_uncertainty_over_length_mm
     );
+    for t in &r.tape.readings {
+        let verdict = match (t.checked, t.agrees) {
+            (false, _) => "nothing else checks it".to_owned(),
+            (true, true) => format!("agrees: {:+.1} mm against the rest", t.against_rest_mm),
+            (true, false) => format!("contradicts the rest by {:+.1} mm", t.against_rest_mm),
+        };
+        let _ =
+            writeln!(o, "tape       {} {:.1} mm, residual {:+.1} mm, {verdict}", t.name, t.reading_mm, t.residual_mm);
+    }
+    for u in &r.tape.unused {
+        let _ = writeln!(o, "tape       {} {:.1} mm is not used: {}", u.name, u.reading_mm, u.why);
+    }
+    if let Some(n) = &r.tape.next_reading {
+        let mm = |relative: f64| relative * r.outline.length_mm;
+        let _ = writeln!(
+            o,
+            "next       {} would bring the scale's uncertainty from {:.1} to {:.1} mm over the length",
+            n.name,
+            mm(n.relative_now),
+            mm(n.relative_then)
+        );
+    }
     for p in &r.outline.found.photos {
         if let Some(k) = p.known {
             let _ = writeln!(

@@ -12,6 +12,7 @@ mod quantity;
 mod rider;
 mod rim;
 mod scan;
+mod tape;
 pub use length::{parse_length, parse_positive_length};
 pub use photo::PhotoFile;
 pub use scan::ScanSide;
@@ -20,7 +21,7 @@ use crate::enclosure::BodySpec;
 use crate::error::{Error, Result, Stage};
 use crate::export::OutputOptions;
 use crate::fit_check::FitCheckSpec;
-use crate::frame::{FrameOptions, StationWidth, Tape};
+use crate::frame::{FrameOptions, Tape};
 use crate::gap::{Flange, Gasket, Growth};
 use crate::load::{RiderSpec, Sag};
 use crate::mating::EnclosureSpec;
@@ -47,7 +48,7 @@ const INSET_MM: f64 = 14.0;
 #[serde(deny_unknown_fields)]
 struct File {
     scan: ScanTable,
-    tape: TapeTable,
+    tape: tape::TapeTable,
     photo: Option<photo::PhotoTables>,
     #[serde(default)]
     deck: deck::DeckTable,
@@ -70,21 +71,6 @@ struct File {
     gasket: GasketTable,
     #[serde(default)]
     rim: rim::RimTable,
-}
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct TapeTable {
-    width: toml::Value,
-    length: Option<toml::Value>,
-    tolerance: Option<toml::Value>,
-    #[serde(default)]
-    at: Vec<StationTable>,
-}
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct StationTable {
-    from_end: toml::Value,
-    width: toml::Value,
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -230,30 +216,6 @@ fn ratio(key: &str, v: &toml::Value) -> Result<f64> {
 /// Smallest and greatest lengths taken for a board, mm: from a toy of a hand's length to the longest surfboards.
 const BOARD_MM: (f64, f64) = (50.0, 4000.0);
 
-impl Tape {
-    /// Checked tape measurements, mm; `None` takes the tolerance of a class II tape.
-    ///
-    /// # Errors
-    /// A value outside what a board can have.
-    pub fn new(width_mm: f64, length_mm: Option<f64>, tolerance_mm: Option<f64>) -> Result<Self> {
-        let (lo, hi) = BOARD_MM;
-        within("tape.width", width_mm, lo, hi)?;
-        if let Some(l) = length_mm {
-            within("tape.length", l, lo, hi)?;
-            if l <= width_mm {
-                return Err(Error::new(
-                    Stage::Settings,
-                    format!("tape.length is {l} mm, but must be more than tape.width, {width_mm} mm"),
-                )
-                .hint("length is read along the board from nose to tail, width from rail to rail"));
-            }
-        }
-        let tolerance_mm = tolerance_mm.unwrap_or(TAPE_CLASS_II_MM);
-        within("tape.tolerance", tolerance_mm, 0.01, width_mm / 10.0)?;
-        Ok(Self { width_mm, length_mm, tolerance_mm, stations: Vec::new() })
-    }
-}
-
 impl Board {
     /// Reads and checks the text of a `board.toml`.
     ///
@@ -265,20 +227,9 @@ impl Board {
             Error::new(Stage::Settings, format!("board file, line {line}: {}", e.message().replace('\n', " ")))
                 .hint("`faydeck new SCAN --width LEN` writes a commented board file to start from")
         })?;
-        let (lo, hi) = BOARD_MM;
-        let t = &f.tape;
-        let width = bounded("tape.width", &t.width, lo, hi)?;
-        let mut tape = Tape::new(
-            width,
-            t.length.as_ref().map(|v| length("tape.length", v)).transpose()?,
-            t.tolerance.as_ref().map(|v| length("tape.tolerance", v)).transpose()?,
-        )?;
-        for s in &t.at {
-            tape.stations.push(StationWidth {
-                from_end_mm: bounded("tape.at.from_end", &s.from_end, 0.0, hi)?,
-                width_mm: bounded("tape.at.width", &s.width, lo, width)?,
-            });
-        }
+        let hi = BOARD_MM.1;
+        let tape = f.tape.checked()?;
+        let width = tape.width_mm;
         let (scan_side, frame) = f.scan.checked()?;
         let thickness_mm = optional("deck.thickness", f.deck.thickness.as_ref(), THICKNESS_MM, 1.0, width / 2.0)?;
         let enclosure = f

@@ -31,6 +31,13 @@ impl ErrorMap {
     pub fn moved(&self, s: f64, by: [f64; 2]) -> Self {
         Self(self.0.moved(s, [by[0], by[1], 0.0]))
     }
+    /// The map with an even part of `from` mm, which is in it by squares, changed to `to` mm.
+    #[must_use]
+    pub(crate) fn with_part(&self, from: f64, to: f64) -> Self {
+        let mut z = self.0.clone();
+        z.c.iter_mut().for_each(|c| *c = (*c * *c - from * from).max(0.0).sqrt().hypot(to));
+        Self(z)
+    }
     /// The map of the surface after half a turn about the x axis.
     #[must_use]
     pub fn turned(&self) -> Self {
@@ -44,7 +51,7 @@ impl ErrorMap {
 /// depth sensor bows flat things, and nothing in one scan shows it. By experience with simulated scans, beyond what noise and passes
 /// account for: boards by formula (bent by 0.1 to 0.2 mm) are held 95 % of the time with it, and all of the time with three times
 /// as much; scans bent more than that ask for twice as much. A board measured with a straight edge would tell it.
-const BOW_RELATIVE: f64 = 1e-4;
+pub(crate) const BOW_RELATIVE: f64 = 1e-4;
 /// The rougher and the stiffer fit about the chosen one, as factors of its smoothing: wide enough to hold some tens of waves, and
 /// a decade to either side moves the resolution by no more than two (a wavelength goes with the fourth root of the smoothing).
 const BAND: f64 = 10.0;

@@ -5,6 +5,7 @@ mod fit;
 mod sections;
 mod smoothing;
 
+pub(crate) use error::BOW_RELATIVE;
 pub use error::ErrorMap;
 pub use fit::{SurfaceOptions, fit_underside};
 

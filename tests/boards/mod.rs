@@ -23,7 +23,7 @@ mod solid;
 pub use case::{Case, Given, Kind, Made};
 pub use limits::{limits, misses};
 pub use list::{cases, find};
-pub use photo::{Ground, Holes, PHOTO, Paint, PhotoSpec, Tags, take_photo};
+pub use photo::{Ground, Holes, PHOTO, Paint, PhotoSpec, Tags, silhouette, take_photo};
 pub use plan::Plan;
 pub use rng::Rng;
 pub use scene::{Mounted, Scene, Support, World};

@@ -5,7 +5,7 @@ use super::noise::Field;
 use super::photo_file::{encode, stored};
 use super::rng::Rng;
 use super::scene::World;
-use image::RgbImage;
+use image::{GrayImage, Luma, RgbImage};
 use nalgebra::{Matrix3, Point3, Rotation3, Vector3};
 
 /// What lies under the board.
@@ -330,12 +330,11 @@ fn camera(world: &World, spec: &PhotoSpec, side: f64) -> Camera {
     camera
 }
 
-/// A photo: JPEG bytes and the camera that took it (of the upright picture).
-pub fn take_photo(world: &World, spec: &PhotoSpec) -> (Vec<u8>, Camera) {
+/// What the camera of a photo looks at, and the camera.
+fn painter<'a>(world: &'a World, spec: &'a PhotoSpec, edge: &'a Damage) -> (Painter<'a>, Camera) {
     let rng = Rng::new(spec.seed);
     let side = if spec.top_side { -1.0 } else { 1.0 };
     let camera = camera(world, spec, side);
-    let edge = Damage::none(spec.edge_mm);
     let mut r = rng.fork(1);
     let (lo, hi) = world.plan.bounds();
     let lo = lo.map(|v| v - RIM_MM);
@@ -360,7 +359,7 @@ pub fn take_photo(world: &World, spec: &PhotoSpec) -> (Vec<u8>, Camera) {
     };
     let painter = Painter {
         world,
-        rail: Rail::new(world, &edge, &mut r),
+        rail: Rail::new(world, edge, &mut r),
         spec,
         side,
         floor,
@@ -371,6 +370,32 @@ pub fn take_photo(world: &World, spec: &PhotoSpec) -> (Vec<u8>, Camera) {
         cells,
         deep,
     };
+    (painter, camera)
+}
+/// The board in a photo alone, as seen (upright): the share of each pixel that is board, by 4 x 4 rays, times 255.
+pub fn silhouette(world: &World, spec: &PhotoSpec) -> GrayImage {
+    let edge = Damage::none(spec.edge_mm);
+    let (painter, camera) = painter(world, spec, &edge);
+    let on_board = |u: f64, v: f64| painter.board(&camera.eye, &camera.ray([u, v])).is_some();
+    let [w, h] = spec.size;
+    let middles: Vec<bool> = (0..w * h).map(|i| on_board(f64::from(i % w) + 0.5, f64::from(i / w) + 0.5)).collect();
+    GrayImage::from_fn(w, h, |u, v| {
+        let at = |u: u32, v: u32| middles[(v.min(h - 1) * w + u.min(w - 1)) as usize];
+        let here = at(u, v);
+        let beside = [at(u + 1, v), at(u.saturating_sub(1), v), at(u, v + 1), at(u, v.saturating_sub(1))];
+        if beside.iter().all(|b| *b == here) {
+            return Luma([255 * u8::from(here)]);
+        }
+        let sub = |i: u32| f64::from(i) / 4.0 + 0.125;
+        let hits = (0..16).filter(|i| on_board(f64::from(u) + sub(i % 4), f64::from(v) + sub(i / 4))).count();
+        Luma([(hits * 255 / 16) as u8])
+    })
+}
+/// A photo: JPEG bytes and the camera that took it (of the upright picture).
+pub fn take_photo(world: &World, spec: &PhotoSpec) -> (Vec<u8>, Camera) {
+    let rng = Rng::new(spec.seed);
+    let edge = Damage::none(spec.edge_mm);
+    let (painter, camera) = painter(world, spec, &edge);
     let [w, h] = spec.size;
     let at = |u: f64, v: f64| painter.colour(&camera.eye, &camera.ray([u, v]));
     let line = |v: i64| -> Vec<([f64; 3], Hit)> { (0..w).map(|u| at(f64::from(u) + 0.5, v as f64 + 0.5)).collect() };

@@ -23,6 +23,14 @@ pub enum Mounted {
     Trucks,
     /// Trucks with wheels of this diameter and width, mm.
     Wheels(f64, f64),
+    /// No trucks, but eight bolts in their holes: the pattern along and across, diameter and height over the underside, mm;
+    /// blackened or of steel.
+    Bolts {
+        pattern_mm: [f64; 2],
+        diameter_mm: f64,
+        height_mm: f64,
+        black: bool,
+    },
 }
 #[derive(Clone, Copy, Debug)]
 pub struct Scene {
@@ -177,6 +185,18 @@ fn mounted(shape: &Shape, what: Mounted) -> Vec<Solid> {
         let local =
             Isometry3::from_parts(Translation3::from(foot.coords), UnitQuaternion::from_rotation_matrix(&frame));
         let at = |x: f64, y: f64, z: f64| local * Point3::new(x * -side, y, z);
+        if let Mounted::Bolts { pattern_mm, diameter_mm, height_mm, black } = what {
+            for (i, j) in [(-0.5, -0.5), (-0.5, 0.5), (0.5, -0.5), (0.5, 0.5)] {
+                let [x, y] = [i * pattern_mm[0], j * pattern_mm[1]];
+                // the deck falls away from the plane through its middle: from it to its own place and over that by the height
+                let ground = at(x, y, 0.0);
+                let foot = shape.point(ground.x, ground.y);
+                let colour = if black { RUBBER } else { STEEL };
+                let stand = Translation3::from(foot.coords + n * (height_mm / 2.0 - 1.0)) * local.rotation;
+                out.push(Solid::new(Form::Rod(diameter_mm / 2.0, height_mm / 2.0 + 1.0), stand, colour));
+            }
+            continue;
+        }
         let height = match what {
             Mounted::Wheels(d, _) => 50.0 + d / 8.0,
             _ => 56.0,

@@ -25,6 +25,8 @@ pub struct Score {
     pub error_stated: f64,
     /// Share of the points at true scale whose error is below 1.96 times the standard error stated there.
     pub within: f64,
+    /// Control points of the underside along and across.
+    pub control_points: [usize; 2],
     /// Share of the true underside, 12 mm inside, that is inside the reconstruction's outline.
     pub cover: f64,
     /// The top side was taken for the underside.
@@ -194,6 +196,7 @@ pub fn score(world: &World, to_truth: &Similarity, rec: &Reconstruction, warning
         width_error: outline.width() - world.plan.width(),
         error_stated: stated.get(stated.len() / 2).copied().unwrap_or(f64::NAN),
         within,
+        control_points: rec.surface.control_points,
         cover: f64::from(inside as u32) / f64::from(all),
         upside_down: first.0[(2, 2)] < 0.0,
         outline: rec.outline_source,

@@ -1,7 +1,7 @@
 //! Where an enclosure could lie: its likely rim planes laid level, its plan turned to the footprint's.
-use crate::geom::{Polygon, Similarity, TriMesh};
+use crate::geom::{Polygon, Similarity, TriMesh, principal_axes};
 use geo::ConvexHull;
-use nalgebra::{Matrix3, Point3, Rotation3, SymmetricEigen, Vector3};
+use nalgebra::{Matrix3, Point3, Rotation3, Vector3};
 
 /// Points strewn on a mesh, beside one for each small triangle: a tray of 340 x 190 mm gets one every 3 mm.
 const STREWN: f64 = 30_000.0;
@@ -37,22 +37,6 @@ pub(super) fn strewn(mesh: &TriMesh) -> Vec<Point3<f64>> {
         out.extend(&mesh.points);
     }
     out
-}
-
-/// Axes of the points' spread, right-handed.
-fn principal_axes(points: &[Point3<f64>]) -> Matrix3<f64> {
-    let n = points.len().max(1) as f64;
-    let mean = points.iter().fold(Vector3::zeros(), |s, p| s + p.coords) / n;
-    let mut cov = Matrix3::zeros();
-    for p in points {
-        let d = p.coords - mean;
-        cov += d * d.transpose();
-    }
-    let mut axes = SymmetricEigen::new(cov / n).eigenvectors;
-    if axes.determinant() < 0.0 {
-        axes.column_mut(2).neg_mut();
-    }
-    axes
 }
 
 /// The plane through the lowest place of each sector: height at the origin and slopes; `None` for too few sectors.

@@ -1,6 +1,7 @@
 //! Truck bolt holes seen in a photo: how large their patterns come out tells of the scale, independently of tape and scan.
 //!
 //! Nothing in the solve uses them. Holes are looked for near the centre line only, in the photo laid flat on the surface.
+mod lean;
 mod pattern;
 mod spots;
 
@@ -8,6 +9,7 @@ use super::camera::{Camera, LENS, POSE};
 use super::joint::Joint;
 use super::photo::Picture;
 use super::rim::lift;
+use crate::error::{Stage, Warning};
 use crate::geom::Polygon;
 use nalgebra::{DMatrix, Point3};
 use pattern::{Eight, corners, eight, laid};
@@ -52,6 +54,24 @@ impl BoltHoles {
         self.at_mm.iter_mut().for_each(|p| *p = [p[0] + shift[0], p[1] + shift[1]]);
         self
     }
+    /// The warning that goes with holes that contradict the scale.
+    pub(super) fn contradiction(&self) -> Option<Warning> {
+        if self.agrees {
+            return None;
+        }
+        let text = format!(
+            "the truck bolt holes of photo {} contradict the scale: a pattern of {} x {} mm comes out {:+.1} % off, {:.1} % is the \
+             standard uncertainty",
+            self.photo,
+            self.pattern_mm[0],
+            self.pattern_mm[1],
+            100.0 * (self.size_ratio - 1.0),
+            100.0 * self.size_ratio_sd
+        );
+        let hint =
+            "give the length by tape; measure the holes: they may be drilled otherwise, or bolts may stand in them";
+        Some(Warning::new(Stage::Outline, text, hint))
+    }
 }
 
 /// The holes seen by view `v` of a solved `joint` in `picture`, and their pixels; `None` where there are not two whole patterns.
@@ -78,6 +98,10 @@ pub(super) fn find(
     let middles = fours.map(|f| laid(found.pattern_mm, &f).0);
     let truck = |p: &Point3<f64>| middles.iter().any(|m| (s * p.x - m[0]).hypot(s * p.y - m[1]) < TRUCK_MM);
     if standing.iter().any(truck) {
+        return None;
+    }
+    let eye = view.camera.rotation.inverse() * -view.camera.shift;
+    if lean::leans(&flat, &found.at, [s * eye.x, s * eye.y]) {
         return None;
     }
     let z = joint.rim.z;

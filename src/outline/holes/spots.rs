@@ -38,6 +38,17 @@ fn ring(from_mm: f64, to_mm: f64) -> Vec<[i64; 2]> {
     (-r..=r).flat_map(|i| (-r..=r).map(move |j| [i, j])).filter(|c| inside(c[0], c[1])).collect()
 }
 impl Flat {
+    /// Cells within `reach` mm of a place: where they are from it, mm, and their grey.
+    pub fn about(&self, at: [f64; 2], reach: f64) -> impl Iterator<Item = ([f64; 2], f64)> {
+        let c = [0, 1].map(|k| (at[k] - self.lo[k]) / CELL_MM - 0.5);
+        let n = self.n.map(|n| n as i64);
+        let [i, j] = c.map(|c| c.round() as i64);
+        ring(0.0, reach)
+            .into_iter()
+            .map(move |[a, b]| [i + a, j + b])
+            .filter(move |[i, j]| *i >= 0 && *j >= 0 && *i < n[0] && *j < n[1])
+            .map(move |[i, j]| ([(i as f64 - c[0]) * CELL_MM, (j as f64 - c[1]) * CELL_MM], self.at(i, j)))
+    }
     fn at(&self, i: i64, j: i64) -> f64 {
         f64::from(self.grey[i as usize * self.n[1] + j as usize])
     }

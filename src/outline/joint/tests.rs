@@ -46,7 +46,7 @@ fn cameras() -> [Camera; 3] {
     })
 }
 fn tape(length: bool, s: f64, size: (f64, f64)) -> Tape {
-    Tape { width_mm: s * size.1, length_mm: length.then_some(s * size.0), tolerance_mm: 0.3, stations: vec![] }
+    Tape { width_mm: s * size.1, length_mm: length.then_some(s * size.0), tolerance_mm: 0.3, ..Tape::default() }
 }
 /// The rail's true offsets: some mm on the mean, others at the ends than at the sides.
 fn truth(mean: f64, wave: f64) -> DVector<f64> {
@@ -194,7 +194,7 @@ fn a_length_known_in_the_photo_serves_as_the_tape_does() {
     let z = bent();
     let rim = Rim::new(&egg(), &z).unwrap();
     let d = truth(2.0, 0.3);
-    let t = Tape { width_mm: 217.0, length_mm: None, tolerance_mm: 10.0, stations: vec![] };
+    let t = Tape { width_mm: 217.0, length_mm: None, tolerance_mm: 10.0, ..Tape::default() };
     let mut j = planted(&rim, &t, 1, &d, 0.2, 5);
     let c = &cameras()[0];
     let ends = [[-200.0, 10.0], [150.0, -30.0]].map(|p| [p[0], p[1], z.at(p[0], p[1])]);
@@ -214,4 +214,47 @@ fn white_residuals_go_alone_and_smooth_ones_together() {
     assert!(together(&white, 9.0) < 1.6, "{}", together(&white, 9.0));
     assert!((together(&smooth, 99.0) / 20.0 - 1.0).abs() < 0.4, "{}", together(&smooth, 99.0));
     assert_eq!(together(&[0.0; 50], 1.0), 1.0);
+}
+/// Each tape reading's row against differences of what the rail gives there; a station near an end and one near the middle.
+#[test]
+fn tape_rows_are_the_derivatives_of_what_is_read() {
+    let z = bent();
+    let rim = Rim::new(&egg(), &z).unwrap();
+    let station = |from_end_mm, width_mm| crate::frame::StationWidth { from_end_mm, width_mm };
+    let t = Tape {
+        wheelbase_mm: Some(420.0),
+        stations: vec![station(90.0, 160.0), station(390.0, 215.0), station(2000.0, 100.0)],
+        ..tape(true, 1.01, (806.0, 230.0))
+    };
+    let mut j = planted(&rim, &t, 1, &truth(2.0, 0.5), 0.3, 3);
+    let holes = SeenTrucks { view: 0, px: [[800.0, 870.0], [1500.0, 900.0]] };
+    for seen in [Some(holes), None] {
+        j.seen_trucks = seen;
+        j.trucks = Some(TruckSpan { apart: 415.0, sd_mm: 5.0 });
+        let (rows, unused) = j.tape_rows();
+        assert_eq!(rows.len(), 5);
+        assert_eq!(unused.len(), 1);
+        let n = j.view_at(1);
+        for k in 0..n {
+            let h = 1e-3 * if k < CONTROLS { 10.0 } else { 1.0 };
+            let mut moved = |s: f64| {
+                let kept = (j.d.clone(), j.ln_scale, j.views.clone());
+                let mut x = DVector::zeros(n);
+                x[k] = s;
+                j.step(&x);
+                let read: Vec<f64> = j.tape_rows().0.iter().map(|r| r.reading_mm - r.residual_mm).collect();
+                (j.d, j.ln_scale, j.views) = kept;
+                read
+            };
+            let (up, down) = (moved(h), moved(-h));
+            for (i, row) in rows.iter().enumerate() {
+                let told: f64 = row.j.iter().filter(|(at, _)| *at == k).map(|g| g.1).sum();
+                let seen = (up[i] - down[i]) / (2.0 * h);
+                let most = row.j.iter().map(|g| g.1.abs()).fold(0.0, f64::max);
+                assert!((told - seen).abs() < 0.005 * most.max(1.0), "{} by {k}: {told} {seen}", row.name);
+            }
+        }
+    }
+    j.trucks = None;
+    assert_eq!(j.tape_rows().1.len(), 2);
 }

@@ -80,7 +80,7 @@ function scanPoints() {
   }));
   keep(() => {
     drawPoints(plan, false);
-    note.textContent = `Above: in plan. Below: from the side, heights drawn ${words(drawPoints(side, true), "", 0.1)} times larger. Strays beyond the picture are left off.`;
+    note.textContent = `In plan, and from the side with heights drawn ${words(drawPoints(side, true), "", 0.1)} times larger. Strays beyond the picture are left off.`;
   });
   section("points", "What was kept of the scan", figure("Kept and taken away", "If part of the board is marked as taken away, or a truck as kept, scan again with more room round the board.", "report.json, frame", plan, side, note, key));
 }

@@ -51,11 +51,14 @@ function drawPlot(box, plot) {
       text(left + 6, (Y(a) + Y(b)) / 2 + 4, "start", z.name);
     });
   });
-  const xt = ticksOf(...xs, w / 64), yt = ticksOf(...ys, h / 45);
+  // a narrow plot keeps more than its middle's value
+  const xt = ticksOf(...xs, Math.max(4.5, w / 64)), yt = ticksOf(...ys, h / 45);
   for (const v of yt.ticks) { line(Math.abs(v) < 1e-9 ? "zero" : "axis", left, Y(v), w - right, Y(v)); text(left - 6, Y(v) + 4, "end", words(v, "", yt.step)); }
   for (const v of xt.ticks) { line("axis", X(v), h - bottom, X(v), h - bottom + 4); text(X(v), h - bottom + 17, "middle", words(v, "", xt.step)); }
   text(4, 13, "start", `${plot.up}, ${plot.unit}`);
-  text(w - right, h - 6, "end", plot.along);
+  // what a narrow plot has no room for is the remark in brackets
+  const room = 6.2 * plot.along.length < w - right;
+  text(w - right, h - 6, "end", room ? plot.along : plot.along.replace(/ \(.*/, ""));
   const marks = [...(plot.marks || [])].sort((a, b) => a.at - b.at);
   // where whole names would run into each other their numbers stand alone
   const close = marks.some((m, i) => i && X(m.at) - X(marks[i - 1].at) < 7 * m.name.length + 6);

@@ -1,6 +1,7 @@
 //! The gap map as a layer and as figures.
 use super::layers::SCALE_SHARE;
 use crate::gap::{GapMap, GapOptions};
+use crate::report::gaps_text::share_words;
 use crate::report::{LayerColours, Packed, PageData, PageLayer, PageNumber};
 
 impl PageData {
@@ -37,8 +38,8 @@ impl PageData {
         let gap = vec![
             sure(number("Least gap", format!("{:.2} mm", s.least_mm), "Below 0 mm the enclosure cuts into the deck.")),
             sure(number("Greatest gap", format!("{:.2} mm", s.greatest_mm), "Wider than the free gasket leaks.")),
-            number("Open", format!("{:.0} %", 100.0 * s.open_ratio), "Share of the rim wider than the free gasket."),
-            number("Clashing", format!("{:.0} %", 100.0 * s.clash_ratio), "Share of the rim that cuts into the deck."),
+            number("Open", share_words(s.open_ratio), "Share of the rim wider than the free gasket."),
+            number("Clashing", share_words(s.clash_ratio), "Share of the rim that cuts into the deck."),
             number(
                 "Middle nine tenths",
                 format!("{:.2} to {:.2} mm", s.p5_mm, s.p95_mm),

@@ -1,0 +1,65 @@
+//! What of a photo contradicts the scan, or what is known of its camera.
+use super::STATIONS;
+use super::camera::Lens;
+use super::joint::Joint;
+use super::prior::LensPrior;
+use super::rim::offset;
+use crate::error::{Stage, Warning};
+use crate::num::rms;
+
+/// Rims of fused scans differ by 1 to 2 mm between ends and sides in trials; beyond this rms, mm, photo and scan contradict.
+pub(super) const UNEVEN_MM: f64 = 2.0;
+/// Scans lose up to some 5 mm of the rail; a rail farther off the scan's rim, mm rms, is another one.
+const LOST_MM: f64 = 5.0;
+/// Standard deviations of the focal length beyond which the lens found is no usual one: 1 in 16,000 by a normal law.
+const LENS_SIGMAS: f64 = 4.0;
+
+fn off(number: usize, mm: f64, limit: f64) -> Warning {
+    Warning::new(
+        Stage::Outline,
+        format!(
+            "photo {number} contradicts the scan: its rail is {mm:.1} mm rms off the scan's rim, {limit} mm is usual at most"
+        ),
+        "look at photo-outline.jpg: is it this board, unsqueezed, and is the yellow line on its rail?",
+    )
+}
+/// A rail that one camera does not bring to the scan's rim (`rms_mm`, one displacement allowed), or only by moving it far.
+pub(super) fn rail(number: usize, rms_mm: f64, joint: &Joint) -> Option<Warning> {
+    let lost = rms(&(0..STATIONS).map(|i| offset(&joint.d, i)).collect::<Vec<_>>()) * joint.ln_scale.exp();
+    if lost > LOST_MM {
+        return Some(off(number, lost, LOST_MM));
+    }
+    (rms_mm > UNEVEN_MM).then(|| off(number, rms_mm, UNEVEN_MM))
+}
+/// A lens far from what is believed of it; `px` is how many of the file's pixels go to one of the solve's.
+pub(super) fn lens(number: usize, found: &Lens, prior: &LensPrior, px: f64) -> Option<Warning> {
+    let (by, sd) = (prior.deviation(found)[0], prior.sd()[0]);
+    (by.abs() > LENS_SIGMAS * sd).then(|| {
+        Warning::new(
+            Stage::Outline,
+            format!(
+                "the camera of photo {number} comes out with a focal length of {:.0} pixels, {:.0} give or take {:.0} % are \
+                 expected",
+                found.focal * px,
+                prior.focal * px,
+                100.0 * sd
+            ),
+            "give the photo as the camera wrote it, with its EXIF data, not squeezed or cut, taken without zoom",
+        )
+    })
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    #[test]
+    fn a_squeezed_photos_lens_is_told_and_a_usual_one_is_not() {
+        let prior = LensPrior { focal: 1000.0, focal_sd: 0.15, centre: [0.0; 2], centre_sd: 0.005 };
+        let found = |focal: f64| Lens { focal, k: [0.0; 2], centre: [0.0; 2] };
+        for focal in [700.0, 1000.0, 1500.0] {
+            assert!(lens(1, &found(focal), &prior, 1.0).is_none());
+        }
+        // e^(4 x 0.15) = 1.82
+        let w = lens(2, &found(2000.0), &prior, 2.0).unwrap();
+        assert!(w.message.contains("photo 2") && w.message.contains("4000 pixels, 2000 give or take 15 %"), "{w:?}");
+    }
+}

@@ -1,0 +1,86 @@
+//! `[tape]`: what was read with the tape.
+use super::{BOARD_MM, TAPE_CLASS_II_MM, bounded, length, within};
+use crate::error::{Error, Result, Stage};
+use crate::frame::{StationWidth, Tape};
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct TapeTable {
+    width: toml::Value,
+    length: Option<toml::Value>,
+    wheelbase: Option<toml::Value>,
+    tolerance: Option<toml::Value>,
+    #[serde(default)]
+    at: Vec<StationTable>,
+}
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StationTable {
+    from_end: toml::Value,
+    width: toml::Value,
+}
+
+impl TapeTable {
+    pub(super) fn checked(&self) -> Result<Tape> {
+        let (lo, hi) = BOARD_MM;
+        let of = |key: &str, v: &Option<toml::Value>| v.as_ref().map(|v| length(key, v)).transpose();
+        let width = bounded("tape.width", &self.width, lo, hi)?;
+        let mut tape = Tape::new(width, of("tape.length", &self.length)?, of("tape.tolerance", &self.tolerance)?)?;
+        let longest = tape.length_mm.unwrap_or(hi);
+        tape.wheelbase_mm = self.wheelbase.as_ref().map(|v| bounded("tape.wheelbase", v, lo, longest)).transpose()?;
+        for s in &self.at {
+            tape.stations.push(StationWidth {
+                from_end_mm: bounded("tape.at.from_end", &s.from_end, 0.0, longest)?,
+                width_mm: bounded("tape.at.width", &s.width, lo, width)?,
+            });
+        }
+        Ok(tape)
+    }
+}
+
+impl Tape {
+    /// Checked tape measurements, mm; `None` takes the tolerance of a class II tape.
+    ///
+    /// # Errors
+    /// A value outside what a board can have.
+    pub fn new(width_mm: f64, length_mm: Option<f64>, tolerance_mm: Option<f64>) -> Result<Self> {
+        let (lo, hi) = BOARD_MM;
+        within("tape.width", width_mm, lo, hi)?;
+        if let Some(l) = length_mm {
+            within("tape.length", l, lo, hi)?;
+            if l <= width_mm {
+                return Err(Error::new(
+                    Stage::Settings,
+                    format!("tape.length is {l} mm, but must be more than tape.width, {width_mm} mm"),
+                )
+                .hint("length is read along the board from nose to tail, width from rail to rail"));
+            }
+        }
+        let tolerance_mm = tolerance_mm.unwrap_or(TAPE_CLASS_II_MM);
+        within("tape.tolerance", tolerance_mm, 0.01, width_mm / 10.0)?;
+        Ok(Self { width_mm, length_mm, tolerance_mm, ..Self::default() })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::Board;
+    #[test]
+    fn further_readings_are_read_and_bounded() {
+        let text = |t: &str| format!("[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\nlength='80 cm'\n{t}\n");
+        let read = "wheelbase='17 1/2 in'\n[[tape.at]]\nfrom_end='10 cm'\nwidth='19 cm'";
+        let tape = Board::parse(&text(read)).unwrap().tape;
+        assert_eq!(tape.wheelbase_mm, Some(444.5));
+        assert_eq!((tape.stations[0].from_end_mm, tape.stations[0].width_mm), (100.0, 190.0));
+        for (t, want) in [
+            ("wheelbase=450", "no unit"),
+            ("wheelbase='81 cm'", "tape.wheelbase is 810 mm"),
+            ("[[tape.at]]\nfrom_end='81 cm'\nwidth='19 cm'", "tape.at.from_end is 810 mm"),
+            ("[[tape.at]]\nfrom_end='1 cm'\nwidth='22 cm'", "tape.at.width is 220 mm"),
+        ] {
+            let e = Board::parse(&text(t)).unwrap_err();
+            assert!(e.message().contains(want), "{t}: {e}");
+        }
+    }
+}
