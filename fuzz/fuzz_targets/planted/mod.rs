@@ -26,6 +26,7 @@ pub fn outline_or_hint(photo: PhotoInput) {
         underside,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
+        trucks: framed.trucks,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: None,
