@@ -1,12 +1,15 @@
-"""The same work by general-purpose libraries, as ratios: python benches/reference.py STAGES.txt
+"""The benchmark's stages beside the same work by general-purpose libraries, and beside what limits each: python benches/reference.py
 
-STAGES.txt is what `cargo bench` printed on the same machine. Packages: benches/requirements.txt. A ratio above 1 says that
-faydeck is faster. The libraries do a part of what the stage does, which is named beside the figure.
+Runs the compiled `benches/stages.rs` and the libraries (benches/requirements.txt) one after another, and prints one table. All
+times are processor times, which other work on the machine disturbs less. A ratio above 1 says that faydeck takes less. The
+libraries do a part of what the stage does, which is named beside the figure; the limit is the least that the same bytes ask for.
 """
 import io
-import re
-import sys
+import json
+import resource
+import subprocess
 import time
+import zlib
 
 import cv2
 import numpy as np
@@ -14,35 +17,43 @@ import trimesh
 from scipy.interpolate import LSQBivariateSpline
 from scipy.spatial import cKDTree
 
-UNITS = {"s": 1.0, "ms": 1e-3, "µs": 1e-6, "ns": 1e-9}
+# a stage is repeated until about this many points have gone through, or this many times
+POINTS_IN_ALL, REPEATS = 6_000_000, 60
 
 
-def stages(text):
-    """Median seconds by stage and number of points, out of the benchmark's table."""
-    found, stage = {}, None
-    for line in text.splitlines():
-        m = re.match(r"^([│ ]*)[├╰]─ (\w+)(.*)", line)
-        if not m:
-            continue
-        cells = [c.split() for c in m[3].split("│")]
-        times = [float(c[0]) * UNITS[c[1]] for c in cells[:4] if len(c) == 2 and c[1] in UNITS] if len(cells) > 2 else []
-        # the first cell holds the fastest
-        first = m[3].split("│")[0].split()
-        if m[1] == "":
-            stage = m[2]
-        key = (stage, int(m[2]) if m[2].isdigit() else None)
-        if len(first) == 2:
-            found[key] = times[2] if len(times) > 2 else times[-1]
-    return found
+def benchmark():
+    """The compiled benchmark."""
+    told = subprocess.run(
+        ["cargo", "bench", "--no-run", "--message-format=json"], check=True, text=True, stdout=subprocess.PIPE
+    ).stdout
+    made = [m for m in map(json.loads, told.splitlines()) if m.get("executable")]
+    return next(m["executable"] for m in made if m["target"]["name"] == "stages")
 
 
-def median(work, repeat=3):
-    seconds = []
+def stage_seconds(program, stage, n):
+    """One run of a stage: the difference between many runs and one, so that what is made ready for them falls out."""
+
+    def of(samples):
+        name = f"stages::{stage}" + (f"::{n}" if n else "")
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        words = [program, "--bench", "--exact", name, "--sample-size", "1", "--sample-count", str(samples)]
+        told = subprocess.run(words, check=True, text=True, stdout=subprocess.PIPE).stdout
+        assert f"{samples} " in told.replace("│", " "), f"{name} did not run:\n{told}"
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+    more = max(2, min(REPEATS, POINTS_IN_ALL // n)) if n else 4
+    return (of(1 + more) - of(1)) / more
+
+
+def seconds(work, repeat=3):
+    """The median of a library's processor times."""
+    found = []
     for _ in range(repeat):
-        begun = time.perf_counter()
+        begun = time.process_time()
         work()
-        seconds.append(time.perf_counter() - begun)
-    return sorted(seconds)[repeat // 2]
+        found.append(time.process_time() - begun)
+    return sorted(found)[repeat // 2]
 
 
 def points(n):
@@ -58,6 +69,12 @@ def ply(n):
 
 def reading(kind, data):
     return lambda: trimesh.load(io.BytesIO(data), file_type=kind)
+
+
+def copying(n, to):
+    """Coordinates of `n` points from one size of number to the other: memory bandwidth."""
+    a = np.ones(3 * n, "f4" if to == "f8" else "f8")
+    return lambda: a.astype(to)
 
 
 def normals(p):
@@ -99,35 +116,58 @@ def exports(mesh):
         mesh.export(file_type=kind)
 
 
-def main():
-    ours = stages(open(sys.argv[1], encoding="utf-8").read())
-    rows = []
-    for n in (10_000, 100_000, 1_000_000, 10_000_000):
-        rows.append(("read_ply", n, "trimesh", median(reading("ply", ply(n)))))
+def cases():
+    """Stage, points, library's name and work or nothing, limit's name and work or nothing."""
+    widen, floats = "memory: the coordinates widened to 64 bits", lambda n: copying(n, "f8")
+    for n in (10_000, 100_000, 1_000_000, 10_000_000, 30_000_000):
+        yield "read_ply", n, "trimesh", reading("ply", ply(n)), widen, floats(n)
     for n in (10_000, 100_000, 1_000_000):
         p = points(n)
         t = np.column_stack([np.arange(n - 2), np.arange(1, n - 1), np.arange(2, n)])
         stl = trimesh.Trimesh(p, t, process=False).export(file_type="stl")
-        rows.append(("read_stl", n, "trimesh, corners joined", median(reading("stl", stl))))
-        text = io.StringIO()
-        np.savetxt(text, p, fmt="%.6f")
-        rows.append(("read_text", n, "numpy.loadtxt", median(lambda: np.loadtxt(io.StringIO(text.getvalue())), 1)))
-    for n in (100_000, 1_000_000):
-        rows.append(("isolate", n, "scipy: neighbours and plane fits of 25,000 points", median(lambda: normals(points(25_000)))))
+        yield "read_stl", n, "trimesh, corners joined", reading("stl", stl), "memory: the corners widened", floats(3 * n)
+        out = io.StringIO()
+        np.savetxt(out, p, fmt="%.6f")
+        text = out.getvalue()
+        loaded = lambda: np.loadtxt(io.StringIO(text))
+        yield "read_text", n, "numpy.loadtxt", loaded, "decoding: strtod over the text", lambda: np.fromstring(text, sep=" ")
+    parted = lambda: normals(points(25_000))
+    for n in (10_000, 100_000, 1_000_000, 10_000_000, 30_000_000):
+        library = ("scipy: neighbours and plane fits of 25,000 points", parted) if n in (100_000, 1_000_000) else (None, None)
+        a = np.ones((n, 3))
+        yield "isolate", n, *library, "memory: the points copied", a.copy
     p = points(30_000)
     knots = np.linspace(-400, 400, 46)[1:-1], np.linspace(-100, 100, 13)[1:-1]
-    rows.append(("fit", None, "scipy: one least-squares spline, no smoothing", median(lambda: LSQBivariateSpline(*p.T, *knots))))
+    solved = lambda: LSQBivariateSpline(*p.T, *knots)
+    yield "fit", None, "scipy: one least-squares spline, no smoothing", solved, None, None
     jpeg = photo()
-    rows.append(("outline_from_photo", None, "OpenCV: decoding, GrabCut and border, of 3 megapixels", median(lambda: outline(jpeg))))
+    decoded = lambda: cv2.imdecode(jpeg, cv2.IMREAD_COLOR)
+    split = "OpenCV: decoding, GrabCut and border, of 3 megapixels"
+    yield "outline_from_photo", None, split, lambda: outline(jpeg), "decoding: the JPEG by OpenCV", decoded
     deck, rim = height_field(200, 60), points(5000) + [0, 0, 2]
-    rows.append(("gap", None, "trimesh: nearest places of 5,000 points on 24,000 triangles", median(lambda: trimesh.proximity.closest_point(deck, rim))))
+    nearest = lambda: trimesh.proximity.closest_point(deck, rim)
+    yield "gap", None, "trimesh: nearest places of 5,000 points on 24,000 triangles", nearest, None, None
     solid = height_field(250, 60)
-    rows.append(("export", None, "trimesh: STL, PLY and 3MF of 30,000 triangles", median(lambda: exports(solid))))
-    print("| stage | points | faydeck s | library s | ratio | library |\n|---|---|---|---|---|---|")
-    for stage, n, library, theirs in rows:
-        mine = ours.get((stage, n))
-        if mine:
-            print(f"| {stage} | {n or ''} | {mine:.4g} | {theirs:.4g} | {theirs / mine:.2g} | {library} |")
+    flat = solid.export(file_type="stl")
+    packed = "deflate: zlib over the 1.5 MB of those triangles"
+    yield "export", None, "trimesh: STL, PLY and 3MF of 30,000 triangles", lambda: exports(solid), packed, lambda: zlib.compress(flat)
+    for n in (100_000, 1_000_000):
+        cloud = trimesh.PointCloud(points(n))
+        yield "write_points", n, "trimesh", lambda: cloud.export(file_type="ply"), "memory: the coordinates narrowed", copying(n, "f4")
+
+
+def main():
+    program = benchmark()
+    print("| stage | points | faydeck s | ns a point | library s | ratio | library | limit s | times the limit | limit |")
+    print("|---|---|---|---|---|---|---|---|---|---|")
+    for stage, n, library, theirs, limit, least in cases():
+        ours = stage_seconds(program, stage, n)
+        row = [stage, f"{n:,}" if n else "", f"{ours:.3g}", f"{ours / n * 1e9:.3g}" if n else ""]
+        for name, work in ((library, theirs), (limit, least)):
+            s = seconds(work) if work else None
+            factor = None if s is None else s / ours if name == library else ours / s
+            row += [f"{s:.3g}", f"{factor:.2g}", name] if work else ["", "", ""]
+        print("| " + " | ".join(row) + " |", flush=True)
 
 
 main()

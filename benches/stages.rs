@@ -1,5 +1,5 @@
-//! What each stage takes, by the number of points: `cargo bench`. `benches/reference.py` does the like with
-//! general-purpose libraries on the same files and prints the ratios.
+//! What each stage takes, by the number of points: `cargo bench`. `benches/reference.py` runs these beside the same work by
+//! general-purpose libraries, in processor time, and prints ratios and limits.
 use divan::Bencher;
 use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
 use faydeck::export::{OutputOptions, build_files, write_ply, write_stl};
