@@ -31,6 +31,32 @@ pub enum Stage {
     Export,
 }
 
+/// Characters of a message that are kept: some ten lines of a terminal. Far fewer would cut the lines that a board file's error
+/// shows; without an end, a damaged header of one endless line would be shown whole.
+const LONGEST: usize = 1000;
+
+/// `text` with control characters written by their codes and cut at [`LONGEST`]: messages quote files, and what a damaged or
+/// hostile file holds must not steer a terminal.
+fn plain(text: impl Into<String>) -> String {
+    let text = text.into();
+    let steers = |c: char| c.is_control() && !matches!(c, '\n' | '\t');
+    if !text.contains(steers) && text.len() <= LONGEST {
+        return text;
+    }
+    let mut out = String::new();
+    for (i, c) in text.chars().enumerate() {
+        match c {
+            _ if i == LONGEST => {
+                out.push_str(" ...");
+                break;
+            }
+            c if steers(c) => out.extend(c.escape_default()),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
 /// What went wrong, in one sentence, and what to try next.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Error {
@@ -40,14 +66,15 @@ pub struct Error {
 }
 
 impl Error {
-    /// An error of `stage`: one lower-case sentence without a full stop.
+    /// An error of `stage`: one lower-case sentence without a full stop. Control characters are written by their codes, and a
+    /// message of more than 1,000 characters is cut.
     pub fn new(stage: Stage, message: impl Into<String>) -> Self {
-        Self { stage, message: message.into(), hint: None }
+        Self { stage, message: plain(message), hint: None }
     }
     /// Adds the next step to try.
     #[must_use]
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
-        self.hint = Some(hint.into());
+        self.hint = Some(plain(hint));
         self
     }
     /// The stage that failed.
@@ -89,9 +116,9 @@ pub struct Warning {
     pub hint: String,
 }
 impl Warning {
-    /// A warning of `stage`.
+    /// A warning of `stage`, with control characters and length as in [`Error::new`].
     pub fn new(stage: Stage, message: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { stage, message: message.into(), hint: hint.into() }
+        Self { stage, message: plain(message), hint: plain(hint) }
     }
 }
 

@@ -149,3 +149,22 @@ fn faults_have_codes_and_hints() {
     assert_eq!(zero.status.code(), Some(3));
     assert_eq!(run(&["polish"]).status.code(), Some(2));
 }
+
+/// Found by fuzzing: the unpacking's assertion told of itself, with a trace, before the sentence came.
+#[test]
+fn a_damaged_laz_gets_nothing_but_its_sentence() {
+    // bytes set to ones: single ones change nothing that the unpacking asserts on
+    const RUN: usize = 16;
+    let good = std::fs::read(format!("{}/fixtures/scans/grid-1.4.laz", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    let asserts = |b: &Vec<u8>| faydeck::read_scan(b).is_err_and(|e| e.message().contains("codes out of range"));
+    let mut changed = (0..good.len() - RUN).map(|at| [&good[..at], &[0xff; RUN], &good[at + RUN..]].concat());
+    let damaged = changed.find(asserts).expect("some run of bytes makes the unpacking assert");
+    let dir = folder("damaged laz");
+    let file = dir.join("scan.laz");
+    std::fs::write(&file, damaged).unwrap();
+    let to = dir.join("out.ply");
+    let out = run(&["rescale", file.to_str().unwrap(), "--width", "200 mm", "--out", to.to_str().unwrap()]);
+    let told = String::from_utf8_lossy(&out.stderr);
+    assert_eq!(out.status.code(), Some(4), "{told}");
+    assert!(told.starts_with("error: the LAZ file cannot be unpacked") && !told.contains("panicked"), "{told}");
+}

@@ -155,6 +155,11 @@ fn each_malformed_file_gets_its_sentence() {
             "record 2 \"vertex\" has a value that is no number: \"1 x 0\"",
         ),
         ("a PLY without a finite point", ply("2", "0", "nan 0 0\n0 inf 0\n"), "2 of them not finite"),
+        (
+            "a PLY whose header would steer a terminal",
+            swap(&ply("1", "0", "0 0 0\n"), "float x", "\u{1b}[2J x"),
+            "line \"property \\u{1b}[2J x\" has no known type",
+        ),
         ("a PLY with a type unknown", swap(&ply("1", "0", "0 0 0\n"), "float y", "quad y"), "no known type"),
         ("a PLY cut inside its faces", binary[..binary.len() - 20].to_vec(), "ends after 5 of 7 records \"face\""),
         ("a PLY cut inside its points", binary[..600].to_vec(), "promises 40 records \"vertex\" of at least 24 bytes"),
@@ -406,7 +411,26 @@ fn no_change_of_a_file_panics() {
     assert!(faults.is_empty(), "{faults:?}");
 }
 
-/// Found by longer runs of the test above: damaged codes made the unpacking assert.
+/// Found by fuzzing: the header's line was quoted as it stood, zero bytes and a terminal's control codes with it.
+#[test]
+fn what_a_file_holds_reaches_no_terminal() {
+    for control in (0..0x20u8).chain([0x7f]).filter(|c| !b"\t\n\r".contains(c)) {
+        let line = format!("property quad{}x", char::from(control));
+        let e = read_scan(&swap(&ply("1", "0", ""), "property float x", &line)).map(|r| r.value.report).unwrap_err();
+        assert!(!e.to_string().contains(char::from(control)), "{control}: {e:?}");
+        let e = Board::parse(&format!("[scan]\nfile = 's{}'\n", char::from(control))).unwrap_err();
+        assert!(!e.to_string().contains(char::from(control)), "{control}: {e:?}");
+    }
+    let e = read_scan(&swap(&ply("1", "0", ""), "property float x", &"quad ".repeat(100_000)))
+        .map(|r| r.value.report)
+        .unwrap_err();
+    assert!(e.to_string().len() < 2000, "{}", e.to_string().len());
+    // Windows line ends are no such codes
+    let e = Board::parse("[scan]\r\nfile = = 's'\r\n").unwrap_err();
+    assert!(!e.to_string().contains("\\r"), "{e}");
+}
+
+/// Found by longer runs of `no_change_of_a_file_panics`: damaged codes made the unpacking assert.
 #[test]
 fn a_laz_with_codes_out_of_range_is_refused() {
     let file = good("grid-1.2.laz");

@@ -75,7 +75,7 @@ enum Job {
     Gaps {
         /// The board file (TOML) of the deck.
         board: PathBuf,
-        /// The enclosure's mesh (STL, 3MF, PLY, OBJ), mm: in the deck frame, as one drawn on mating-face.step is, or anywhere
+        /// The enclosure's mesh (STL, 3MF, PLY, OBJ, glTF), mm: in the deck frame, as one drawn on mating-face.step is, or anywhere
         /// with --register. Or a scan of the printed part, with --part-length or --part-width.
         enclosure: PathBuf,
         #[command(flatten)]
@@ -150,6 +150,12 @@ fn exit_code(stage: Stage) -> u8 {
 }
 
 pub(crate) fn run() -> ExitCode {
+    let usual = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |told| {
+        if !faydeck::panic_is_caught() {
+            usual(told);
+        }
+    }));
     let arguments = Arguments::parse();
     let Arguments { quiet, verbose, timings, threads, job } = arguments;
     if let Some(n) = threads

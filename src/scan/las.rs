@@ -6,6 +6,7 @@ use super::raw::Raw;
 use super::{ReadLimits, fail};
 use crate::error::Result;
 use laz::{LasZipDecompressor, LazItemType, LazVlr};
+use std::cell::Cell;
 use std::io::{Cursor, Read, Seek, SeekFrom};
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -84,6 +85,15 @@ impl Records {
     }
 }
 
+thread_local! {
+    static CAUGHT: Cell<bool> = const { Cell::new(false) };
+}
+/// Whether a panic on this thread would now be one that the library expects of a crate below, catches and turns into an error
+/// (packed points out of range). A program's panic hook may say nothing then, as the error comes out all the same.
+pub fn panic_is_caught() -> bool {
+    CAUGHT.get()
+}
+
 pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
     let (header_size, data, vlrs) = (word(bytes, 94)?, long(bytes, 96)?, long(bytes, 100)?);
     let packed = at::<1>(bytes, 104)?[0] & PACKED != 0;
@@ -119,7 +129,10 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         let vlr = packing(bytes, header_size, vlrs, stride)?;
         // the crate asserts on codes out of range (one damaged file in some thousands); nothing of it is used afterwards
         let work = AssertUnwindSafe(|| unpack(bytes, data, vlr, stride, count, &mut records));
-        catch_unwind(work).unwrap_or_else(|_| {
+        CAUGHT.set(true);
+        let worked = catch_unwind(work);
+        CAUGHT.set(false);
+        worked.unwrap_or_else(|_| {
             Err(fail("the LAZ file cannot be unpacked: its packed points have codes out of range").hint(DAMAGED))
         })?;
     } else {

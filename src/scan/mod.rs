@@ -13,6 +13,7 @@ mod stl;
 mod text;
 mod threemf;
 
+pub use las::panic_is_caught;
 pub use limits::ReadLimits;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
