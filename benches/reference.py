@@ -24,7 +24,7 @@ POINTS_IN_ALL, REPEATS = 6_000_000, 60
 def benchmark():
     """The compiled benchmark."""
     told = subprocess.run(
-        ["cargo", "bench", "--no-run", "--message-format=json"], check=True, text=True, stdout=subprocess.PIPE
+        ["cargo", "bench", "--bench", "stages", "--no-run", "--message-format=json"], check=True, text=True, stdout=subprocess.PIPE
     ).stdout
     made = [m for m in map(json.loads, told.splitlines()) if m.get("executable")]
     return next(m["executable"] for m in made if m["target"]["name"] == "stages")
