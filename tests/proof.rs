@@ -85,7 +85,7 @@ impl Off {
 
 /// Takes in the gaps of one draw: of a part given in the deck frame, and for one draw in four of one found by its rim.
 fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Off) {
-    let scene = ScanScene { trucks: draw.0 % 2 == 0, seed: 100 + draw.0 as u64, ..ScanScene::default() };
+    let scene = ScanScene { trucks: draw.0.is_multiple_of(2), seed: 100 + draw.0 as u64, ..ScanScene::default() };
     let (mut points, truth) = planted_scan(planted, &scene);
     let to_scan = truth.inverse();
     // a parabola along the board without mean: 1e-4 of the length in the mean over the board; that of u^2 is 2 / sqrt(45)
@@ -110,7 +110,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
     mesh.points.iter_mut().for_each(|p| *p = rigid.apply(p));
     let part = Part { mesh, pose: Pose::Given, within_footprint: false };
     given.take(&prove(&board, &rec, None, vec![], &part).unwrap().value.map, GAP_MM);
-    if draw.0 % 4 == 0 {
+    if draw.0.is_multiple_of(4) {
         // the footprint's rim, on the true board
         let mating = make_mating(&rec.deck, board.enclosure.as_ref().unwrap()).unwrap().value;
         let back = rigid.inverse();

@@ -1,4 +1,5 @@
 //! The sharp outline from a photo, or from the scan's rim.
+mod alone;
 mod border;
 mod camera;
 mod contradiction;
@@ -10,6 +11,7 @@ mod hidden;
 mod holes;
 mod joint;
 mod known;
+mod outcome;
 mod overlay;
 pub(crate) mod photo;
 mod prior;

@@ -1,9 +1,18 @@
 //! What is believed before the photos speak: of lenses, of the scan's rim, of the surface under the rail, of its rounding.
 use super::STATIONS;
 use super::camera::{LENS, Lens};
+use super::photo::Picture;
 use super::rim::{CONTROLS, Rim};
 use nalgebra::{DMatrix, Matrix3, Vector3};
 
+/// Focal length over long side without EXIF data: 26 mm equivalent, the usual main camera of a phone.
+const USUAL_FOCAL: f64 = 26.0 / 36.0;
+/// Relative standard deviation of the focal length with EXIF data (whole mm, and the width of film or its diagonal is taken
+/// for the standard's 35 mm: 4 % apart on 4 : 3) and without.
+const FOCAL_SD: [f64; 2] = [0.03, 0.15];
+/// Standard deviation of the principal point in focal lengths: of a whole picture (a lens's own, and its stabiliser's), and
+/// of one cut on some side.
+const CENTRE_SD: [f64; 2] = [0.005, 0.1];
 /// Standard deviations of k1 and k2: phones correct most of their distortion.
 pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
 /// What a scan loses differs from place to place, on all scales up to a side or an end: correlated as exp(-distance) over this share
@@ -30,6 +39,16 @@ pub(super) struct LensPrior {
     pub centre_sd: f64,
 }
 impl LensPrior {
+    /// Of the lens that took this picture.
+    pub fn of(p: &Picture) -> Self {
+        Self {
+            focal: p.focal_px.unwrap_or(USUAL_FOCAL * p.width.max(p.height) as f64),
+            // a cut leaves the EXIF focal length in pixels unknown as well
+            focal_sd: FOCAL_SD[usize::from(p.focal_px.is_none() || p.cropped)],
+            centre: [p.width as f64 / 2.0, p.height as f64 / 2.0],
+            centre_sd: CENTRE_SD[usize::from(p.cropped)],
+        }
+    }
     /// How far a lens is from what is believed of it: ln focal, k1, k2, and the principal point in focal lengths.
     pub fn deviation(&self, l: &Lens) -> [f64; LENS] {
         let f = self.focal;

@@ -1,0 +1,213 @@
+//! What one photo shows by itself: its camera, with one displacement for the whole rim.
+use super::camera::Camera;
+use super::edge::{self, Edge, Station};
+use super::hidden::{hidden, spacing};
+use super::joint::Seen;
+use super::photo::Picture;
+use super::rim::{Rim, outward};
+use super::start::{HUBER_PX, Prior, State, fit, starts};
+use super::{region, search};
+use crate::frame::MOST_DISPLACEMENT_MM;
+use crate::num::each;
+use nalgebra::Point3;
+use std::f64::consts::FRAC_PI_2;
+
+/// Bands searched either side of the predicted rim, at a long side of `BAND_SIDE` pixels.
+const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
+const BAND_SIDE: f64 = 2400.0;
+/// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
+const MAX_RESIDUAL_MM: f64 = 5.0;
+/// A contour found by colour that is this far off the scan's rim, mm rms, is one to doubt: a usual scan's loss and the scatter
+/// beside it, some 2 mm each; below it a second search would cost time for nothing.
+const DOUBTFUL_MM: f64 = 3.0;
+/// Edges wider than this, mm, are no measurement: a quarter of it either way is what the worst scan's rim already tells.
+const MAX_EDGE_MM: f64 = 6.0;
+/// Least share of the rail that must be in sight.
+const MIN_SEEN_RATIO: f64 = 0.5;
+/// Two turns or faces are undecided when the worse one's residual is less than this times the better one's.
+const UNDECIDED: f64 = 1.1;
+/// Where no colour parts the board from the floor, its border must be this much clearer than what is found beside it: noise
+/// and texture alone come out alike within a tenth or two.
+const CLEARER: f64 = 1.5;
+
+/// What photos are taken of: the scan's rim, and what stands over the underside in front of it.
+pub(super) struct Scene<'a> {
+    pub rim: &'a Rim<'a>,
+    pub standing: &'a [Point3<f64>],
+    /// Distance of neighbouring points of what stands.
+    apart: Option<f64>,
+}
+impl<'a> Scene<'a> {
+    pub fn new(rim: &'a Rim<'a>, standing: &'a [Point3<f64>]) -> Self {
+        Self { rim, standing, apart: spacing(standing) }
+    }
+    /// Places along the rail in a photo, with what stands in front of it.
+    pub fn stations(&self, c: &Camera, d: &dyn Fn(usize) -> f64) -> Vec<Station> {
+        let px = self.rim.pixels(c, d);
+        let normals = outward(&px);
+        // seen from the top side nothing stands in front
+        let posts: Vec<[f64; 2]> = if c.sees_underside() {
+            self.standing.iter().map(|p| c.project([p.x, p.y, p.z])).collect()
+        } else {
+            Vec::new()
+        };
+        let covered = hidden(&px, &posts, self.apart, c.lens.focal / c.shift.z.abs());
+        (0..px.len()).map(|i| Station { p: px[i], n: normals[i], hidden: covered[i] }).collect()
+    }
+}
+/// The border's pixels, with how the rail turns away at each station; an offset is missing where the border is not seen.
+pub(super) fn seen(
+    stations: &[Station],
+    offset: impl Fn(usize) -> Option<f64>,
+    turn: impl Fn(usize) -> f64,
+) -> Vec<Seen> {
+    let at = |i: usize| {
+        let (s, o) = (&stations[i], offset(i)?);
+        Some(Seen { station: i, px: [0, 1].map(|k| s.p[k] + o * s.n[k]), normal: s.n, turn: turn(i) })
+    };
+    (0..stations.len()).filter(|&i| !stations[i].hidden).filter_map(at).collect()
+}
+/// What one photo shows by itself.
+pub(super) struct Found {
+    pub state: State,
+    /// Of the contour about the scan's rim, one displacement allowed.
+    pub rms_mm: f64,
+    edge_mm: f64,
+    /// It fits nearly as well turned by half a turn.
+    pub undecided: bool,
+}
+impl Found {
+    /// How far its contour is off the scan's rim, mm rms: what moves all of it alike tells of a wrong one as well.
+    fn off_mm(&self) -> f64 {
+        self.rms_mm.hypot(self.state.d)
+    }
+}
+/// Pixels of this photo for so many at a long side of `BAND_SIDE`.
+fn band(photo: &Picture, at_2400: f64) -> usize {
+    ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
+}
+/// The camera of one photo alone, with one displacement for the whole rim: from where its colours part the board from the
+/// floor; where that fits ill (a shadow taken for board, ends painted like the floor) or not at all, also from where the rim
+/// lies on borders of any kind.
+pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
+    let rim = scene.rim;
+    let best = |starts: &[State]| best(photo, scene, starts, prior);
+    let by_colour = region::board_border(photo).and_then(|border| best(&starts(photo, &border, rim, prior)));
+    let well = by_colour.as_ref().is_ok_and(|f| f.off_mm() <= DOUBTFUL_MM);
+    if photo.cut_out || well {
+        return by_colour;
+    }
+    let found = best(&search::starts(photo, rim, prior)).ok().filter(|f| f.off_mm() <= DOUBTFUL_MM);
+    match (found, by_colour) {
+        (Some(f), Ok(c)) => Ok(if f.off_mm() < c.off_mm() { f } else { c }),
+        // no colour speaks of a board: its border must
+        (Some(f), Err(why)) => stands_out(photo, &at_rest(scene, &f.state)).then_some(f).ok_or(why),
+        (None, by_colour) => by_colour,
+    }
+}
+/// Places along the rail with one displacement for all of it.
+fn at_rest(scene: &Scene, s: &State) -> Vec<Station> {
+    scene.stations(&s.camera, &|_| s.d)
+}
+/// Whether the border is clearer where the rail is than beside it on either side.
+fn stands_out(photo: &Picture, places: &[Station]) -> bool {
+    let band = band(photo, BANDS[2]);
+    let contrast = |sign: f64| {
+        let by = sign * 3.0 * band as f64;
+        let moved = |s: &Station| Station { p: [0, 1].map(|k| s.p[k] + by * s.n[k]), ..*s };
+        near(photo, &places.iter().map(moved).collect::<Vec<_>>()).contrast
+    };
+    contrast(0.0) > CLEARER * contrast(-1.0).max(contrast(1.0))
+}
+/// The best camera from these starts.
+fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Result<Found, String> {
+    let rim = scene.rim;
+    // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
+    let tried = each(starts.len(), |k| {
+        let mut s = starts[k].clone();
+        let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
+        for b in BANDS {
+            let band = band(photo, b);
+            let places = at_rest(scene, &s);
+            let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
+            if share < MIN_SEEN_RATIO {
+                return Err(share);
+            }
+            let found = edge::find(photo, &places, band);
+            width_px = found.width_px;
+            rms = fit(
+                &mut s,
+                rim,
+                &seen(&places, |i| Some(found.offsets[i]), |_| 0.0),
+                prior,
+                HUBER_PX.max(band as f64 / 10.0),
+            );
+        }
+        Ok((s, rms, width_px))
+    });
+    let mut best: Option<Found> = None;
+    let mut hidden_all = None;
+    for tried in tried {
+        let (s, rms, width_px) = match tried {
+            Ok(found) => found,
+            Err(share) => {
+                hidden_all = Some(share);
+                continue;
+            }
+        };
+        let mm_per_px = s.camera.shift.z.abs() / s.camera.lens.focal;
+        let (rms_mm, edge_mm) = (rms * mm_per_px, width_px * mm_per_px);
+        if !rms_mm.is_finite() {
+            continue;
+        }
+        match &mut best {
+            None => best = Some(Found { state: s, rms_mm, edge_mm, undecided: false }),
+            Some(b) => {
+                let under = (b.state.camera.sees_underside(), s.camera.sees_underside());
+                // a board alike on both faces is taken to show its underside, as asked
+                let prefer = under.1 && !under.0;
+                let close = rms_mm.max(b.rms_mm) < UNDECIDED * rms_mm.min(b.rms_mm);
+                let turned = b.state.camera.rotation.angle_to(&s.camera.rotation) > FRAC_PI_2;
+                let undecided = close && under.0 == under.1 && turned;
+                if (close && prefer) || (!close && rms_mm < b.rms_mm) {
+                    *b = Found { state: s, rms_mm, edge_mm, undecided };
+                } else {
+                    b.undecided |= undecided;
+                }
+            }
+        }
+    }
+    let found = best.ok_or_else(|| match hidden_all {
+        Some(s) => format!("only {:.0} % of the rail is in sight, at least 50 % is needed", 100.0 * s),
+        None => "no camera fits the board-like region".into(),
+    })?;
+    if found.rms_mm > MAX_RESIDUAL_MM {
+        return Err(format!(
+            "its contour is {:.1} mm rms off the scan's rim, the limit is {MAX_RESIDUAL_MM} mm",
+            found.rms_mm
+        ));
+    }
+    far_off(found.state.d)?;
+    if found.edge_mm > MAX_EDGE_MM {
+        return Err(format!("it is blurred over {:.0} mm at the rail, the limit is {MAX_EDGE_MM} mm", found.edge_mm));
+    }
+    let (w, h) = (photo.width as f64, photo.height as f64);
+    let px = rim.pixels(&found.state.camera, &|_| found.state.d);
+    let out = px.iter().filter(|p| p[0] < 0.0 || p[1] < 0.0 || p[0] > w || p[1] > h).count() as f64 / px.len() as f64;
+    if out > 0.0 {
+        return Err(format!("{:.0} % of the rail lies outside the picture", (100.0 * out).ceil()));
+    }
+    Ok(found)
+}
+/// Refuses a rail too far from the scan's rim to be the same board's.
+pub(super) fn far_off(d: f64) -> Result<(), String> {
+    if d.abs() <= MOST_DISPLACEMENT_MM {
+        return Ok(());
+    }
+    let d = d.abs();
+    Err(format!("the rail found in it lies {d:.0} mm off the scan's rim, the limit is {MOST_DISPLACEMENT_MM} mm"))
+}
+/// The border beside places where the rail is known to a few pixels.
+pub(super) fn near(photo: &Picture, places: &[Station]) -> Edge {
+    edge::find(photo, places, band(photo, BANDS[2]))
+}
