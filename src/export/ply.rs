@@ -19,14 +19,19 @@ pub fn write_coloured_ply(
     let colours = colours.filter(|c| c.len() == points.len());
     let has = (normals.is_some(), colours.is_some());
     let Some(mut out) = header(points.len(), has.0, has.1, triangles.len()) else { return Vec::new() };
+    let put = |out: &mut Vec<u8>, numbers: &[f64]| numbers.iter().for_each(|v| out.extend_from_slice(&v.to_le_bytes()));
     for (i, p) in points.iter().enumerate() {
-        let numbers = p.iter().chain(normals.and_then(|n| n.get(i)).into_iter().flat_map(|n| n.iter()));
-        out.extend(numbers.flat_map(|v| v.to_le_bytes()));
-        out.extend(colours.and_then(|c| c.get(i)).into_iter().flatten());
+        put(&mut out, p.coords.as_slice());
+        if let Some(n) = normals.and_then(|n| n.get(i)) {
+            put(&mut out, n.as_slice());
+        }
+        if let Some(c) = colours.and_then(|c| c.get(i)) {
+            out.extend_from_slice(c);
+        }
     }
     for t in triangles {
         out.push(3);
-        out.extend(t.iter().flat_map(|i| i.to_le_bytes()));
+        t.iter().for_each(|i| out.extend_from_slice(&i.to_le_bytes()));
     }
     out
 }
