@@ -127,7 +127,7 @@ pub fn register_scan(
     let mut sized = at_size(scale);
     let no_rim = || {
         Error::new(Stage::Gap, "the part's scan shows no end of the rim where the tape was read")
-            .hint("scan the part again, its rim up, with all of its outer edge")
+            .hint("scan the part again, its rim up, with all of its outer edge; of a mesh only the corners count: export it with some 3 mm between them")
     };
     let mut pose = laid(&seat, &sized).into_iter().next().ok_or_else(no_rim)?.pose;
     let mut round = 0;
