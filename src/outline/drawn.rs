@@ -1,13 +1,14 @@
 //! Whether a mask or path was made for the photo it was given with: the photo's own edge tells.
 use super::camera::Camera;
+use super::contradiction::UNEVEN_MM;
 use super::rim::Rim;
 use crate::error::{Stage, Warning};
 use crate::geom::Polygon;
 use crate::num::rms;
 
 /// Both rails, the drawn one and the one the photo shows, are within 2 mm rms of the scan's rim where they are right
-/// (`contradiction::UNEVEN_MM`): farther apart than the two together, they are not the same rail.
-const APART_MM: f64 = 4.0;
+/// (`UNEVEN_MM`): farther apart than the two together, they are not the same rail.
+const APART_MM: f64 = 2.0 * UNEVEN_MM;
 /// Stations looked at: one in eight, some 20 mm apart.
 const EVERY: usize = 8;
 

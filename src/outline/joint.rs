@@ -12,7 +12,6 @@ use super::camera::{Camera, LENS, POSE};
 use super::prior::{Believed, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
-pub(super) use crate::frame::tape_sd_mm;
 use crate::frame::{Tape, TruckSpan};
 use crate::geom::width_angle;
 use crate::num::mad_sigma;

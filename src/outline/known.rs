@@ -1,11 +1,11 @@
 //! Lengths known between two pixels of a photo: what goes into the solve, and how it comes out.
 use super::camera::Camera;
-use super::joint::{Joint, Known, tape_sd_mm};
+use super::joint::{Joint, Known};
 use super::photo::Picture;
 use super::rim::{Rim, lift};
 use super::{KnownLength, MARK_PX};
 use crate::error::{Error, Result, Stage, Warning};
-use crate::frame::Tape;
+use crate::frame::{Tape, tape_sd_mm};
 use crate::geom::Polygon;
 
 /// A mark may lie this far outside the scan's rim, mm: a scan loses some 5 mm of the rail, a hand's mark is a mm or two off.

@@ -2,7 +2,7 @@
 use super::alone::{Found, Scene, far_off, find, near, seen};
 use super::border::settle;
 use super::camera::{Camera, Lens};
-use super::joint::{Joint, Known, View, tape_sd_mm};
+use super::joint::{Joint, Known, View};
 use super::outcome::{Solved, outcome};
 use super::photo::Picture;
 use super::prior::{Believed, LensPrior, RimPrior, rounding};
@@ -11,7 +11,7 @@ use super::rim::{CONTROLS, Rim, offset};
 use super::start::{HUBER_PX, Prior};
 use super::{MARK_PX, Outline, STATIONS, ScannedBoard, contradiction, drawn, holes, known};
 use crate::error::{Stage, Warned, Warning};
-use crate::frame::Tape;
+use crate::frame::{Tape, tape_sd_mm};
 use crate::geom::length_and_width;
 use nalgebra::DMatrix;
 
@@ -73,7 +73,7 @@ fn lenses(shots: &[&Shot]) -> (Vec<LensPrior>, Vec<usize>) {
 /// Why the unknowns of all photos are not found.
 const FAILED: &str = "the solve of camera and rail does not converge";
 
-/// What tape and rim tell of a photo of this picture's lens before the solve.
+/// What tape and rim tell before any photo.
 struct Told {
     /// The rim's displacement by the tape and its standard deviation, mm.
     displacement: Option<[f64; 2]>,

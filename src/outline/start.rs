@@ -4,7 +4,7 @@ use super::joint::Seen;
 use super::photo::Picture;
 use super::prior::{K_SD, LensPrior};
 use super::rim::{Rim, outward};
-use crate::geom::Polygon;
+use crate::geom::bounds;
 use crate::num::{LmOptions, each, mad_sigma, minimize, rms};
 use nalgebra::{DMatrix, DVector, Rotation3, Vector3};
 
@@ -101,7 +101,7 @@ pub(super) struct Laid {
 pub(super) fn laid(photo: &Picture, rim: &Rim, prior: &Prior, pose: &Laid) -> State {
     let f = prior.lens.focal;
     let centre = [photo.width as f64 / 2.0, photo.height as f64 / 2.0];
-    let (bl, bh) = Polygon { points: rim.plan.clone() }.bounds();
+    let (bl, bh) = bounds(&rim.plan);
     let c = [(bl[0] + bh[0]) / 2.0, (bl[1] + bh[1]) / 2.0];
     let depth = f / pose.px_per_mm;
     let rotation = Rotation3::from_axis_angle(&Vector3::z_axis(), pose.angle) * looking(pose.underside);
