@@ -1,0 +1,167 @@
+//! The fair course through what single rays show.
+use super::edge::Edge;
+use crate::num::{BIWEIGHT_TUNING, biweight, median};
+use nalgebra::{Matrix3, Vector3};
+
+/// The fair course through the rays' edges: each ray's place, and whether its own edge agrees with it.
+pub(super) fn course(edges: &[Option<Edge>], side: i64) -> Option<Vec<(f64, bool)>> {
+    let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
+    if outer.iter().flatten().count() < outer.len() / 2 {
+        return None;
+    }
+    // neighbouring rays agree within a share of the range in which each one's rail may lie
+    let scale = median(&edges.iter().flatten().map(|e| e.range).collect::<Vec<_>>()) / 2.0;
+    let supports: Vec<f64> = outer.iter().flatten().map(|o| o.1).collect();
+    let few = FEW * median(&supports);
+    let fit = |outer: &[Option<(f64, f64)>]| {
+        (0..outer.len()).map(|i| local_fit(outer, i, side, scale, few)).collect::<Option<Vec<(f64, bool)>>>()
+    };
+    let mut fitted = fit(&outer)?;
+    // once more through the course itself where few points show it: there strays can rule a whole window
+    let support = |i: usize| outer[i].map_or(0.0, |o| o.1);
+    let again: Vec<_> =
+        fitted.iter().enumerate().map(|(i, f)| Some((f.0, if f.1 { support(i) } else { BRIDGED_SUPPORT }))).collect();
+    for (i, second) in fit(&again)?.into_iter().enumerate() {
+        if support(i) < few || !fitted[i].1 {
+            fitted[i] = (second.0, second.1 && fitted[i].1);
+        }
+    }
+    Some(fitted)
+}
+
+/// Rays of a window from which parabolas are tried: 220 triples.
+const CONSENSUS_ROWS: usize = 12;
+/// A place is shown by few points when they are fewer than this share of the usual number.
+const FEW: f64 = 0.5;
+/// What a bridged place counts beside a seen one.
+const BRIDGED_SUPPORT: f64 = 0.2;
+/// Weight from which a ray agrees with a parabola.
+const AGREES: f64 = 0.3;
+/// Weight left to a ray thrown out: nothing beside the others, but a window of such rays still has a parabola.
+const REJECTED: f64 = 1e-6;
+
+/// A robust local parabola through the rays round ray `i`, and whether that ray agrees with it. Rays disagree by `scale`;
+/// of the parabolas through any three of them the one that most points agree with is taken, for strays pull every other ray outwards
+/// where a scan is sparse.
+fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few: f64) -> Option<(f64, bool)> {
+    let mut side = first;
+    let n = outer.len() as i64;
+    loop {
+        let (rows, support): (Vec<(f64, f64)>, Vec<f64>) = (-side..=side)
+            .filter_map(|k| {
+                let (r, support) = outer[(i as i64 + k).rem_euclid(n) as usize]?;
+                Some(((k as f64 / side as f64, r), support))
+            })
+            .unzip();
+        let farthest = side + first > n / 4;
+        if (rows.len() as i64) < side + 2 {
+            // too much is hidden here: look farther, up to a quarter of the way round
+            if farthest {
+                return None;
+            }
+            side += first;
+            continue;
+        }
+        let weight = |c: &Vector3<f64>, (t, r): &(f64, f64)| {
+            biweight((r - c[0] - c[1] * t - c[2] * t * t) / (BIWEIGHT_TUNING * scale))
+        };
+        let parabola = |weights: &[f64]| {
+            let (mut a, mut b) = (Matrix3::zeros(), Vector3::zeros());
+            for ((t, r), w) in rows.iter().zip(weights) {
+                let v = Vector3::new(1.0, *t, t * t);
+                a += v * v.transpose() * *w;
+                b += v * (*r * w);
+            }
+            a.lu().solve(&b)
+        };
+        let step = rows.len().div_ceil(CONSENSUS_ROWS);
+        let mut best: Option<(f64, Vector3<f64>)> = None;
+        for a in (0..rows.len()).step_by(step) {
+            for b in (a + step..rows.len()).step_by(step) {
+                for c in (b + step..rows.len()).step_by(step) {
+                    let mut three = vec![0.0; rows.len()];
+                    (three[a], three[b], three[c]) = (1.0, 1.0, 1.0);
+                    let Some(p) = parabola(&three) else { continue };
+                    let agree = rows.iter().zip(&support).map(|(r, s)| s * weight(&p, r)).sum::<f64>();
+                    if best.is_none_or(|b| agree > b.0) {
+                        best = Some((agree, p));
+                    }
+                }
+            }
+        }
+        let mut c = best?.1;
+        // a parabola carried past the rays that agree with it is a guess: some must agree on either side
+        let agree =
+            |ahead: bool| rows.iter().filter(|r| r.0 != 0.0 && (r.0 > 0.0) == ahead && weight(&c, r) > AGREES).count();
+        let own = outer[i].filter(|o| o.1 >= few);
+        if let Some((place, _)) = own
+            && place > c[0]
+            && weight(&c, &(0.0, place)) == 0.0
+        {
+            // many points show it: a pointed end bends faster than any parabola. Inwards a board does not jump, but points
+            // below the guide, which cuts through a crease or a step, crowd anywhere
+            return Some((place, true));
+        }
+        if own.is_none() && !farthest && agree(true).min(agree(false)) < 2 {
+            side += first;
+            continue;
+        }
+        for _ in 0..5 {
+            let weights: Vec<f64> = rows.iter().zip(&support).map(|(r, s)| (s * weight(&c, r)).max(REJECTED)).collect();
+            c = parabola(&weights)?;
+        }
+        if own.is_none()
+            && let Some(place) = between(outer, i, first, few, BIWEIGHT_TUNING * scale, c[0])
+        {
+            return Some((place, false));
+        }
+        let own = rows.iter().find(|r| r.0 == 0.0);
+        return Some((c[0], own.is_some_and(|r| weight(&c, r) > 0.0)));
+    }
+}
+
+/// The place of a ray shown by few points, where the parabola's place `fitted` leaves what its well-shown neighbours on either
+/// side span, widened by their difference and `slack`: at a pointed end the parabola of one flank is carried past the tip.
+/// The ray's own place serves if it lies there, else the line between the neighbours. `None` where the parabola may stay: within the
+/// span, or where no neighbours are close (`reach` rays between them), for there a round end may bend farther.
+fn between(outer: &[Option<(f64, f64)>], i: usize, reach: i64, few: f64, slack: f64, fitted: f64) -> Option<f64> {
+    let n = outer.len() as i64;
+    let near = |sign: i64| {
+        (1..reach).find_map(|k| {
+            let (place, _) = outer[(i as i64 + sign * k).rem_euclid(n) as usize].filter(|o| o.1 >= few)?;
+            Some((k, place))
+        })
+    };
+    let ((ka, a), (kb, b)) = (near(-1)?, near(1)?);
+    let wide = (a - b).abs() + slack;
+    let inside = |r: f64| r >= a.min(b) - wide && r <= a.max(b) + wide;
+    if ka + kb > reach || inside(fitted) {
+        return None;
+    }
+    let line = a + (b - a) * ka as f64 / (ka + kb) as f64;
+    Some(outer[i].map(|o| o.0).filter(|r| inside(*r)).unwrap_or(line))
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    /// The pointed end of two straight flanks, 12 mm from ray to ray, its last ray shown by few points: the parabola of one
+    /// flank, carried past the tip, must not cut a notch. The planted tip is 160 mm out.
+    #[test]
+    fn few_points_at_a_pointed_end_leave_no_notch() {
+        let planted = |i: usize| 160.0 - 12.0 * (i as f64 - 50.0).abs().min(4.0);
+        for tip in [None, Some((153.0, 3.0)), Some((60.0, 2.0))] {
+            let mut outer: Vec<_> = (0..100).map(|i| Some((planted(i), 20.0))).collect();
+            outer[50] = tip;
+            let (place, _) = local_fit(&outer, 50, 5, 0.4, 8.0).unwrap();
+            assert!((140.0..=162.0).contains(&place), "{tip:?}: {place}");
+        }
+    }
+    #[test]
+    fn neighbours_far_apart_leave_the_parabola() {
+        let mut outer = vec![Some((110.0, 20.0)); 40];
+        assert_eq!(between(&outer, 20, 5, 8.0, 1.0, 57.0), Some(110.0));
+        assert_eq!(between(&outer, 20, 5, 8.0, 1.0, 110.5), None);
+        outer[18..23].fill(None);
+        assert_eq!(between(&outer, 20, 5, 8.0, 1.0, 57.0), None);
+    }
+}

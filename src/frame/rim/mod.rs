@@ -1,0 +1,131 @@
+//! The rail in plan as the scan shows it.
+mod course;
+mod edge;
+mod square;
+mod star;
+
+use crate::geom::{Polygon, outward_normals};
+use crate::num::median;
+use course::course;
+use edge::{Edge, Ray, bulge, edge};
+
+/// Wall points crowd within this share of the half width, or within this many spacings of a coarse scan.
+const WALL_DEPTH: f64 = 0.05;
+const WALL_SPACINGS: f64 = 2.0;
+/// Share of rays on which the wall must lie farther out below for the mesh to bulge: half way from what chance gives to all.
+const BULGES: f64 = 0.75;
+/// Rail to either side in a local fit, as a share of the width: about 25 mm on a usual board.
+const SIDE_MM_RATIO: f64 = 0.12;
+/// Fewest rays to either side: a robust parabola needs more than three.
+const FEWEST_SIDE: i64 = 3;
+
+/// Where a point lies that may show the rail.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Layer {
+    /// On the underside.
+    Surface,
+    /// On the upper part of the rail's wall.
+    Wall,
+    /// As deep as a fused mesh, thicker than its deck, bulges; other things hang there too.
+    Deep,
+}
+/// A point near the underside or its rail wall, in plan.
+pub(super) type Near = ([f64; 2], Layer);
+
+/// The rim as the scan alone shows it.
+#[derive(Debug, Clone)]
+pub(super) struct Rim {
+    pub polygon: Polygon,
+    /// Share of rays that had to be bridged.
+    pub bridged: f64,
+    /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends, in the points' unit.
+    pub doubt: [f64; 2],
+}
+
+/// What rays beside each other show.
+struct Looked {
+    edges: Vec<Option<Edge>>,
+    /// Each ray's place on the fair course, and whether its own edge agrees.
+    course: Vec<(f64, bool)>,
+    /// The course in plan, counter-clockwise.
+    polygon: Polygon,
+}
+/// How rays are looked at.
+#[derive(Debug, Clone, Copy)]
+struct Look {
+    /// The distances between which the rail lies.
+    between: [f64; 2],
+    slab: f64,
+    /// Within which wall points crowd.
+    depth: f64,
+    /// Rays to either side in a local fit.
+    side: i64,
+}
+impl Look {
+    /// Looks along `rays`, of which the i-th leads to `place(i, distance)` in plan.
+    fn along(&self, rays: &mut [Ray], place: impl Fn(usize, f64) -> [f64; 2]) -> Option<Looked> {
+        for ray in rays.iter_mut() {
+            ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        }
+        let mut edges: Vec<Option<Edge>> = rays.iter().map(|r| edge(r, self.slab, self.between, self.depth)).collect();
+        let mut fitted = course(&edges, self.side)?;
+        let bulges: Vec<Option<Edge>> =
+            rays.iter().zip(&fitted).map(|(ray, (r, _))| bulge(ray, *r, self.depth)).collect();
+        let outside = |(e, b): (&Option<Edge>, &Option<Edge>)| Some(b.as_ref()?.place > e.as_ref()?.place);
+        // a mesh that bulges does so nearly all the way round; of a wall gone down straight half the places are farther out
+        let farther = edges.iter().zip(&bulges).filter_map(outside).filter(|o| *o).count();
+        if farther as f64 > BULGES * rays.len() as f64 {
+            for (edge, bulge) in edges.iter_mut().zip(bulges).filter(|(_, b)| b.is_some()) {
+                *edge = bulge;
+            }
+            fitted = course(&edges, self.side)?;
+        }
+        let points = fitted.iter().enumerate().map(|(i, (r, _))| place(i, *r)).collect();
+        Some(Looked { edges, course: fitted, polygon: Polygon { points } })
+    }
+}
+/// Rays to either side in a local fit, for rays so wide on a board so wide.
+fn side(width: f64, ray_width: f64) -> i64 {
+    ((SIDE_MM_RATIO * width / ray_width).ceil() as i64).max(FEWEST_SIDE)
+}
+
+/// The rim from points near the underside and its rail wall (plan coordinates, mm): a star shape about the board's middle line,
+/// then once more square to that. `spacing` is that of neighbouring points, `slab` the depth within which a point counts as one of
+/// the underside's.
+pub(super) fn rim(points: &[Near], spacing: f64, slab: f64) -> Option<Rim> {
+    let star = star::star(points, spacing, slab)?;
+    let Looked { edges, course, polygon } = square::square(points, &star.polygon, spacing, slab).unwrap_or(star);
+    let bridged = course.iter().filter(|f| !f.1).count() as f64 / course.len() as f64;
+    let normals = outward_normals(&polygon.points);
+    let doubt = [false, true].map(|ends| {
+        let of_group = |n: &[f64; 2]| (n[0].abs() > n[1].abs()) == ends;
+        let group: Vec<f64> = edges
+            .iter()
+            .zip(&normals)
+            .filter(|(_, n)| of_group(n))
+            .filter_map(|(e, _)| e.as_ref().map(|e| e.range))
+            .collect();
+        // the rail lies anywhere within the range: a rectangular law (GUM)
+        if group.is_empty() { slab / 3f64.sqrt() } else { median(&group) / 3f64.sqrt() }
+    });
+    Some(Rim { polygon, bridged, doubt })
+}
+
+/// Slope of the middle line between the rails over the middle of the board: by how much the long axis is turned.
+pub(super) fn middle_line(rim: &Polygon) -> f64 {
+    let (lo, hi) = rim.bounds();
+    // the ends are round: the middle four fifths carry the direction
+    let (a, b) = (lo[0] + 0.1 * (hi[0] - lo[0]), hi[0] - 0.1 * (hi[0] - lo[0]));
+    let mut rows = Vec::new();
+    for i in 0..=80 {
+        let x = a + (b - a) * f64::from(i) / 80.0;
+        let cuts = rim.crossings(x);
+        if cuts.len() == 2 {
+            rows.push((x, (cuts[0] + cuts[1]) / 2.0));
+        }
+    }
+    let n = rows.len().max(1) as f64;
+    let (mx, my) = (rows.iter().map(|r| r.0).sum::<f64>() / n, rows.iter().map(|r| r.1).sum::<f64>() / n);
+    let (sxy, sxx) = rows.iter().fold((0.0, 0.0), |(u, v), r| (u + (r.0 - mx) * (r.1 - my), v + (r.0 - mx).powi(2)));
+    if sxx > 0.0 { sxy / sxx } else { 0.0 }
+}
