@@ -16,8 +16,9 @@ use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 
 /// Fewest points for an isolation: some ten per neighbourhood over a coarse board.
 const FEWEST_POINTS: usize = 1000;
-/// Wavelength below which the guide surface smooths, as a share of the width.
-const GUIDE_WAVE: f64 = 0.06;
+/// Wavelength below which the guide surface smooths, as a share of the width: some 7 mm on a usual board, so that it follows a tip
+/// bent up within a few centimetres, and no single points.
+const GUIDE_WAVE: f64 = 0.03;
 /// Passes of the guide surface's robust weights.
 const GUIDE_PASSES: usize = 5;
 /// Half thickness of the slab round the guide surface whose points are the sheet, as a share of the width (about 3 mm on a
@@ -99,8 +100,9 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let rim = rim(&turned, spacing, slab).unwrap_or(first);
     let (lo, hi) = rim.polygon.bounds();
     let standing = dense(std::mem::take(&mut kinds.standing), near.size);
-    // a mesh resolves nothing finer than its edges, and fused from depth a thin rail shrinks by up to one of them: a rectangular law
-    let cell = if cloud.triangles.is_empty() { 0.0 } else { spacing / 3f64.sqrt() };
+    // a mesh resolves nothing finer than its edges, and fused from depth a thin rail shrinks by up to one of them; a point of a cloud
+    // stands for a patch no smaller than its spacing, of which up to half may hang over an edge: rectangular laws
+    let cell = if cloud.triangles.is_empty() { spacing / 2.0 } else { spacing } / 3f64.sqrt();
     let doubt = rim.doubt.map(|d| d.hypot(cell));
     let over = |p: &Point3<f64>| (turn.apply(p), p.z - guide.at(p.x, p.y));
     let trucks = truck_span(&standing.iter().map(over).collect::<Vec<_>>(), tape.width_mm, spacing);
@@ -242,6 +244,12 @@ fn sort_points(
         h if h > -WALL * width => Layer::Wall,
         _ => Layer::Deep,
     };
+    // a rail's wall goes down square to the underside: where that leans, the wall does
+    let foot = |p: &Point3<f64>, layer: Layer, h: f64| {
+        let n = guide.normal(p.x, p.y);
+        let deep = if layer == Layer::Surface { 0.0 } else { h * n[2] };
+        [p.x - deep * n[0], p.y - deep * n[1]]
+    };
     let of = |kind: Kind| sorted.iter().filter(move |s| s.1 == kind).map(|s| s.0);
     Kinds {
         sheet: of(Kind::Sheet).collect(),
@@ -250,7 +258,8 @@ fn sort_points(
         slab_plan: sorted
             .iter()
             .filter(|s| s.2 < slab && s.2 > -BULGE * width)
-            .map(|s| ([s.0.x, s.0.y], layer(s.2)))
+            .map(|s| (s, layer(s.2)))
+            .map(|(s, layer)| (foot(&s.0, layer, s.2), layer))
             .collect(),
         floor: of(Kind::Floor).count(),
         floor_sample: of(Kind::Floor).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
@@ -338,7 +347,8 @@ fn guide_surface(core: &[Point3<f64>], width: f64) -> Option<TensorSpline> {
     for _ in 0..GUIDE_PASSES {
         let s = fit.solve(density * wave.powi(4))?.z;
         let r: Vec<f64> = core.iter().map(|p| p.z - s.at(p.x, p.y)).collect();
-        let cut = 3.0 * mad_sigma(&r).max(1e-3 * width);
+        // a bend that a first pass has cut across must not be thrown out: what is within the sheet counts
+        let cut = (3.0 * mad_sigma(&r)).max(SLAB * width / 2.0);
         for (sample, r) in samples.iter_mut().zip(&r) {
             sample.w = biweight(r / cut);
         }

@@ -291,10 +291,16 @@ fn among(
             .hint("scan one board at a time, or cut the other one away before exporting"));
         }
     }
-    let floor = patches
+    let floors: Vec<&Patch> = patches
         .iter()
         .filter(|p| options.floor != Some(false) && !std::ptr::eq(*p, board) && covers(p, board))
-        .max_by(|a, b| a.members.len().cmp(&b.members.len()));
+        .collect();
+    let largest = floors.iter().map(|f| f.members.len()).max().unwrap_or(0);
+    // a fused floor has a false back layer too, which nothing shades: of large ones the smoother is the real face
+    let floor = floors
+        .into_iter()
+        .filter(|f| f.members.len() as f64 > PART * largest as f64)
+        .min_by(|a, b| a.roughness.total_cmp(&b.roughness));
     let up_floor = floor.map(|f| (board.centre - f.centre).dot(&board.normal));
     let up_layer = layer.map(|l| (board.centre - l.centre).dot(&board.normal));
     let mut warnings = Vec::new();

@@ -29,6 +29,8 @@ pub(crate) struct RimSize {
     pub waist: f64,
     /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends.
     pub doubt: [f64; 2],
+    /// How much farther out along the board the ends lie, on average, for a rail farther out by one: more than 1 where they are pointed.
+    pub pointed: f64,
     /// The trucks' distance where they are seen.
     pub trucks: Option<TruckSpan>,
 }
@@ -42,8 +44,19 @@ impl RimSize {
         let unit = tape.width_mm / width;
         let stations = tape.stations.iter().map(|s| width_from_ends(&rim, s.from_end_mm / unit)).collect();
         let waist = waist(&rim).1;
-        Self { length, width, stations, waist, doubt, trucks }
+        Self { length, width, stations, waist, doubt, pointed: pointed(&rim), trucks }
     }
+}
+/// Depth from an end at which its width tells how pointed it is, as a share of the board's: over less of it, some centimetre, lies what
+/// rounds a scan's edges; over more a round end looks pointed.
+const TIP_DEPTH: f64 = 0.05;
+/// How far the ends of `rim`, which lies along x, move out when its flanks do by one: two lines that meet at an angle of 2 a meet
+/// 1 / sin a farther out. The mean of both ends.
+fn pointed(rim: &Polygon) -> f64 {
+    let (lo, hi) = rim.bounds();
+    let depth = TIP_DEPTH * (hi[1] - lo[1]);
+    let end = |x: f64| rim.span(x).map_or(1.0, |(a, b)| 1f64.hypot(2.0 * depth / (b - a)));
+    (end(lo[0] + depth) + end(hi[0] - depth)) / 2.0
 }
 /// Width of `rim`, which lies along x, at a distance from its lower end and from its upper one.
 pub(crate) fn width_from_ends(rim: &Polygon, distance: f64) -> [Option<WidthThere>; 2] {
@@ -122,9 +135,9 @@ pub(crate) fn solve_scale(rim: &RimSize, tape: &Tape) -> Option<TapeSolution> {
     let trucks = |t: TruckSpan, reading: f64| Line(Vector3::new(t.apart * near, 0.0, 0.0), reading, u.hypot(t.sd_mm));
     let mut lines = vec![
         Line(Vector3::new(0.0, 1.0, 0.0), 0.0, doubt[0]),
-        Line(Vector3::new(0.0, 0.0, 1.0), 0.0, doubt[1]),
+        Line(Vector3::new(0.0, 0.0, 1.0 / rim.pointed), 0.0, doubt[1]),
         // what rounds the sides rounds the ends too: half of the doubt is common to both
-        Line(Vector3::new(0.0, 1.0, -1.0), 0.0, doubt[0].max(doubt[1])),
+        Line(Vector3::new(0.0, 1.0, -1.0 / rim.pointed), 0.0, doubt[0].max(doubt[1])),
     ];
     let believed = lines.len();
     let mut read = vec![("width".to_owned(), tape.width_mm)];
@@ -206,6 +219,7 @@ mod tests {
             stations: vec![[150.0, 170.0].map(|w| Some(WidthThere { width: cut(w), slope: 0.0, x: 0.0 }))],
             waist: cut(190.0),
             doubt: [doubt / unit; 2],
+            pointed: 1.0,
             trucks: None,
         }
     }
@@ -222,6 +236,23 @@ mod tests {
         let w = solve_scale(&rim(2.0, 1.25, 1.5), &tape(None)).unwrap();
         assert!((w.factor / 1.25 - 1.0).abs() < 2.0 * w.relative && w.relative > s.relative, "{w:?}");
         assert!(w.report.next_reading.as_ref().unwrap().name.contains("length"), "{w:?}");
+    }
+    /// A nose of two flanks that meet at 60 degrees, drawn 1 mm farther out all round, is 1 / sin 30 = 2 mm longer; a square tail 1 mm.
+    #[test]
+    fn a_pointed_end_moves_farther() {
+        let shape = |d: f64| {
+            let (half, tip) = (100.0 + d, 400.0 + 2.0 * d);
+            let neck = tip - half * 3f64.sqrt();
+            let corners = [[-400.0 - d, half], [-400.0 - d, -half], [neck, -half], [tip, 0.0], [neck, half]];
+            Polygon { points: corners.to_vec() }.resampled(400)
+        };
+        let grown = |p: &Polygon| p.bounds().1[0] - p.bounds().0[0];
+        let by_hand = (grown(&shape(10.0)) - grown(&shape(0.0))) / 20.0;
+        assert!(
+            (by_hand - 1.5).abs() < 0.05 && (pointed(&shape(0.0)) - by_hand).abs() < 0.1,
+            "{}",
+            pointed(&shape(0.0))
+        );
     }
     /// By hand: with the width alone, u(scale) / scale is the root of tape and twice the doubt over the width.
     #[test]

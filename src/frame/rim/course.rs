@@ -4,7 +4,8 @@ use crate::num::{BIWEIGHT_TUNING, biweight, median};
 use nalgebra::{Matrix3, Vector3};
 
 /// The fair course through the rays' edges: each ray's place, and whether its own edge agrees with it.
-pub(super) fn course(edges: &[Option<Edge>], side: i64) -> Option<Vec<(f64, bool)>> {
+/// `pointed` rays may lead to the tip of a pointed end.
+pub(super) fn course(edges: &[Option<Edge>], side: i64, pointed: &dyn Fn(usize) -> bool) -> Option<Vec<(f64, bool)>> {
     let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
     if outer.iter().flatten().count() < outer.len() / 2 {
         return None;
@@ -14,7 +15,9 @@ pub(super) fn course(edges: &[Option<Edge>], side: i64) -> Option<Vec<(f64, bool
     let supports: Vec<f64> = outer.iter().flatten().map(|o| o.1).collect();
     let few = FEW * median(&supports);
     let fit = |outer: &[Option<(f64, f64)>]| {
-        (0..outer.len()).map(|i| local_fit(outer, i, side, scale, few)).collect::<Option<Vec<(f64, bool)>>>()
+        (0..outer.len())
+            .map(|i| local_fit(outer, i, side, scale, few, pointed(i)))
+            .collect::<Option<Vec<(f64, bool)>>>()
     };
     let mut fitted = fit(&outer)?;
     // once more through the course itself where few points show it: there strays can rule a whole window
@@ -32,7 +35,7 @@ pub(super) fn course(edges: &[Option<Edge>], side: i64) -> Option<Vec<(f64, bool
 /// Rays of a window from which parabolas are tried: 220 triples.
 const CONSENSUS_ROWS: usize = 12;
 /// A place is shown by few points when they are fewer than this share of the usual number.
-const FEW: f64 = 0.5;
+pub(super) const FEW: f64 = 0.5;
 /// What a bridged place counts beside a seen one.
 const BRIDGED_SUPPORT: f64 = 0.2;
 /// Weight from which a ray agrees with a parabola.
@@ -43,7 +46,14 @@ const REJECTED: f64 = 1e-6;
 /// A robust local parabola through the rays round ray `i`, and whether that ray agrees with it. Rays disagree by `scale`;
 /// of the parabolas through any three of them the one that most points agree with is taken, for strays pull every other ray outwards
 /// where a scan is sparse.
-fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few: f64) -> Option<(f64, bool)> {
+fn local_fit(
+    outer: &[Option<(f64, f64)>],
+    i: usize,
+    first: i64,
+    scale: f64,
+    few: f64,
+    pointed: bool,
+) -> Option<(f64, bool)> {
     let mut side = first;
     let n = outer.len() as i64;
     loop {
@@ -95,6 +105,7 @@ fn local_fit(outer: &[Option<(f64, f64)>], i: usize, first: i64, scale: f64, few
             |ahead: bool| rows.iter().filter(|r| r.0 != 0.0 && (r.0 > 0.0) == ahead && weight(&c, r) > AGREES).count();
         let own = outer[i].filter(|o| o.1 >= few);
         if let Some((place, _)) = own
+            && pointed
             && place > c[0]
             && weight(&c, &(0.0, place)) == 0.0
         {
@@ -152,7 +163,7 @@ mod tests {
         for tip in [None, Some((153.0, 3.0)), Some((60.0, 2.0))] {
             let mut outer: Vec<_> = (0..100).map(|i| Some((planted(i), 20.0))).collect();
             outer[50] = tip;
-            let (place, _) = local_fit(&outer, 50, 5, 0.4, 8.0).unwrap();
+            let (place, _) = local_fit(&outer, 50, 5, 0.4, 8.0, true).unwrap();
             assert!((140.0..=162.0).contains(&place), "{tip:?}: {place}");
         }
     }

@@ -21,10 +21,26 @@ pub(super) struct Edge {
     pub support: f64,
 }
 
+/// What a ray shows of the rail.
+pub(super) struct Shown {
+    /// Where its points change from dense to sparse.
+    thinning: Edge,
+    /// Where points below the surface crowd together, if they do.
+    pub wall: Option<Edge>,
+    depth: f64,
+}
+impl Shown {
+    /// The wall where it is seen, else where the points thin out. A wall of fewer than `few` points farther out than a rail is
+    /// rounded is a crowd of strays.
+    pub fn edge(self, few: f64) -> Edge {
+        let Self { thinning, wall, depth } = self;
+        wall.filter(|w| w.support >= few || w.place <= thinning.place + depth).unwrap_or(thinning)
+    }
+}
 /// The edge on a ray: where its points change from dense to sparse, by the likelihood of two Poisson processes (a change
-/// point); the wall's quantile where the wall is seen. Points strewn outside, evenly or not, cannot move it as long as they
+/// point), and the wall's quantile where a wall is seen. Points strewn outside, evenly or not, cannot move the change as long as they
 /// are sparser than the board's. The ray, sorted, is looked at between two distances; wall points crowd within `depth`.
-pub(super) fn edge(ray: &[(f64, Layer)], slab: f64, [from, to]: [f64; 2], depth: f64) -> Option<Edge> {
+pub(super) fn shown(ray: &[(f64, Layer)], slab: f64, [from, to]: [f64; 2], depth: f64) -> Option<Shown> {
     let ray: Vec<(f64, Layer)> = ray.iter().filter(|q| q.1 != Layer::Deep).copied().collect();
     let start = ray.partition_point(|q| q.0 < from);
     let end = ray.partition_point(|q| q.0 <= to);
@@ -45,10 +61,9 @@ pub(super) fn edge(ray: &[(f64, Layer)], slab: f64, [from, to]: [f64; 2], depth:
     let last = ray[k - 1].0;
     let usual = (last - from) / (k - start) as f64;
     let below: Vec<f64> = ray[start..end].iter().filter(|q| q.1 == Layer::Wall).map(|q| q.0).collect();
-    Some(wall(&below, depth, usual).unwrap_or({
-        // the outermost of points strewn evenly lies one mean distance short of the edge
-        Edge { place: last + usual, range: slab.max(usual), support: 1.0 }
-    }))
+    // the outermost of points strewn evenly lies one mean distance short of the edge
+    let thinning = Edge { place: last + usual, range: slab.max(usual), support: 1.0 };
+    Some(Shown { thinning, wall: wall(&below, depth, usual), depth })
 }
 /// The wall is where points below the surface crowd together; strays do not.
 fn wall(below: &[f64], depth: f64, least_range: f64) -> Option<Edge> {

@@ -6,8 +6,8 @@ mod star;
 
 use crate::geom::{Polygon, outward_normals};
 use crate::num::median;
-use course::course;
-use edge::{Edge, Ray, bulge, edge};
+use course::{FEW, course};
+use edge::{Edge, Ray, Shown, bulge, shown};
 
 /// Wall points crowd within this share of the half width, or within this many spacings of a coarse scan.
 const WALL_DEPTH: f64 = 0.05;
@@ -63,12 +63,21 @@ struct Look {
 }
 impl Look {
     /// Looks along `rays`, of which the i-th leads to `place(i, distance)` in plan.
-    fn along(&self, rays: &mut [Ray], place: impl Fn(usize, f64) -> [f64; 2]) -> Option<Looked> {
+    /// `pointed` tells which rays may lead to the tip of a pointed end.
+    fn along(
+        &self,
+        rays: &mut [Ray],
+        pointed: impl Fn(usize) -> bool,
+        place: impl Fn(usize, f64) -> [f64; 2],
+    ) -> Option<Looked> {
         for ray in rays.iter_mut() {
             ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         }
-        let mut edges: Vec<Option<Edge>> = rays.iter().map(|r| edge(r, self.slab, self.between, self.depth)).collect();
-        let mut fitted = course(&edges, self.side)?;
+        let shown: Vec<Option<Shown>> = rays.iter().map(|r| shown(r, self.slab, self.between, self.depth)).collect();
+        let walls: Vec<f64> = shown.iter().flatten().filter_map(|s| Some(s.wall.as_ref()?.support)).collect();
+        let few = if walls.is_empty() { 0.0 } else { FEW * median(&walls) };
+        let mut edges: Vec<Option<Edge>> = shown.into_iter().map(|s| Some(s?.edge(few))).collect();
+        let mut fitted = course(&edges, self.side, &pointed)?;
         let bulges: Vec<Option<Edge>> =
             rays.iter().zip(&fitted).map(|(ray, (r, _))| bulge(ray, *r, self.depth)).collect();
         let outside = |(e, b): (&Option<Edge>, &Option<Edge>)| Some(b.as_ref()?.place > e.as_ref()?.place);
@@ -78,7 +87,7 @@ impl Look {
             for (edge, bulge) in edges.iter_mut().zip(bulges).filter(|(_, b)| b.is_some()) {
                 *edge = bulge;
             }
-            fitted = course(&edges, self.side)?;
+            fitted = course(&edges, self.side, &pointed)?;
         }
         let points = fitted.iter().enumerate().map(|(i, (r, _))| place(i, *r)).collect();
         Some(Looked { edges, course: fitted, polygon: Polygon { points } })

@@ -40,5 +40,6 @@ pub(super) fn square(points: &[Near], course: &Polygon, spacing: f64, slab: f64)
         depth: (WALL_DEPTH * width / 2.0).max(WALL_SPACINGS * spacing),
         side: side(width, step),
     };
-    look.along(&mut rays, |i, r| [0, 1].map(|k| stations.points[i][k] + r * normals[i][k]))
+    // the course lies along a pointed end already
+    look.along(&mut rays, |_| false, |i, r| [0, 1].map(|k| stations.points[i][k] + r * normals[i][k]))
 }

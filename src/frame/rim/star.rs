@@ -72,5 +72,10 @@ pub(super) fn star(points: &[Near], spacing: f64, slab: f64) -> Option<Looked> {
         depth: (WALL_DEPTH * radius).max(WALL_SPACINGS * spacing),
         side: side(2.0 * radius, total / wanted as f64),
     };
-    look.along(&mut rays, place)
+    // the tip of a pointed end lies near the long axis
+    let pointed = |i: usize| {
+        let [x, y] = place(i, radius);
+        (x - cx).abs() - half > (y - cy).abs()
+    };
+    look.along(&mut rays, pointed, place)
 }
