@@ -3,7 +3,7 @@ use super::fill;
 use super::local::locals;
 use super::order::Ordered;
 use super::patch::{self, Choice};
-use super::rim::{Layer, middle_line, rim};
+use super::rim::{Layer, Near, middle_line, rim};
 use super::trucks::truck_span;
 use super::{
     FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, TruckSpan, solve_scale,
@@ -75,9 +75,9 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let near = Occupancy::new(&core, 2.5 * voxel * to_mm.scale);
     let mut kinds = sort_points(points, &to_mm, &guide, &near, floor, tape.width_mm);
     let spacing = to_mm.scale * (board.size[0] * board.size[1] * board.fill / kinds.sheet.len().max(1) as f64).sqrt();
-    let first = rim(&kinds.slab_plan, spacing, slab).ok_or_else(|| {
+    let first = rim(&kinds.near_rail, spacing, slab).ok_or_else(|| {
         fail(
-            format!("the scan's rim cannot be followed: {} points lie near it", kinds.slab_plan.len()),
+            format!("the scan's rim cannot be followed: {} points lie near it", kinds.near_rail.len()),
             if options.flip {
                 "scan.flip turned the board inside out: take it out; else scan the rails too"
             } else {
@@ -89,12 +89,12 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let slope = middle_line(&first.polygon);
     let turn = Matrix3::new(slope.cos(), slope.sin(), 0.0, -slope.sin(), slope.cos(), 0.0, 0.0, 0.0, 1.0);
     let turn = Similarity { rotation: turn, ..Similarity::identity() };
-    let turned: Vec<([f64; 2], Layer)> = kinds
-        .slab_plan
+    let turned: Vec<Near> = kinds
+        .near_rail
         .iter()
-        .map(|(p, layer)| {
-            let q = turn.apply(&Point3::new(p[0], p[1], 0.0));
-            ([q.x, q.y], *layer)
+        .map(|n| {
+            let [at, foot] = [n.at, n.foot].map(|v| turn.apply(&Point3::new(v[0], v[1], 0.0))).map(|q| [q.x, q.y]);
+            Near { at, foot, ..*n }
         })
         .collect();
     let rim = rim(&turned, spacing, slab).unwrap_or(first);
@@ -198,7 +198,7 @@ struct Kinds {
     sheet: Vec<Point3<f64>>,
     standing: Vec<Point3<f64>>,
     /// Plan places near the underside and its rail wall.
-    slab_plan: Vec<([f64; 2], Layer)>,
+    near_rail: Vec<Near>,
     floor: usize,
     floor_sample: Vec<Point3<f64>>,
     other_sample: Vec<Point3<f64>>,
@@ -244,23 +244,16 @@ fn sort_points(
         h if h > -WALL * width => Layer::Wall,
         _ => Layer::Deep,
     };
-    // a rail's wall goes down square to the underside: where that leans, the wall does
-    let foot = |p: &Point3<f64>, layer: Layer, h: f64| {
+    let near_rail = |p: &Point3<f64>, h: f64| {
         let n = guide.normal(p.x, p.y);
-        let deep = if layer == Layer::Surface { 0.0 } else { h * n[2] };
-        [p.x - deep * n[0], p.y - deep * n[1]]
+        Near { at: [p.x, p.y], layer: layer(h), depth: -h, foot: [-h * n[2] * n[0], -h * n[2] * n[1]] }
     };
     let of = |kind: Kind| sorted.iter().filter(move |s| s.1 == kind).map(|s| s.0);
     Kinds {
         sheet: of(Kind::Sheet).collect(),
         standing: of(Kind::Standing).collect(),
         // NaN heights compare false
-        slab_plan: sorted
-            .iter()
-            .filter(|s| s.2 < slab && s.2 > -BULGE * width)
-            .map(|s| (s, layer(s.2)))
-            .map(|(s, layer)| (foot(&s.0, layer, s.2), layer))
-            .collect(),
+        near_rail: sorted.iter().filter(|s| s.2 < slab && s.2 > -BULGE * width).map(|s| near_rail(&s.0, s.2)).collect(),
         floor: of(Kind::Floor).count(),
         floor_sample: of(Kind::Floor).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
         other_sample: of(Kind::Other).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),

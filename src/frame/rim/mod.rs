@@ -1,6 +1,7 @@
 //! The rail in plan as the scan shows it.
 mod course;
 mod edge;
+mod lean;
 mod square;
 mod star;
 
@@ -30,7 +31,15 @@ pub(super) enum Layer {
     Deep,
 }
 /// A point near the underside or its rail wall, in plan.
-pub(super) type Near = ([f64; 2], Layer);
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Near {
+    pub at: [f64; 2],
+    pub layer: Layer,
+    /// Depth below the underside.
+    pub depth: f64,
+    /// From the point to the foot of its perpendicular on the underside.
+    pub foot: [f64; 2],
+}
 
 /// The rim as the scan alone shows it.
 #[derive(Debug, Clone)]
@@ -102,8 +111,10 @@ fn side(width: f64, ray_width: f64) -> i64 {
 /// then once more square to that. `spacing` is that of neighbouring points, `slab` the depth within which a point counts as one of
 /// the underside's.
 pub(super) fn rim(points: &[Near], spacing: f64, slab: f64) -> Option<Rim> {
-    let star = star::star(points, spacing, slab)?;
-    let Looked { edges, course, polygon } = square::square(points, &star.polygon, spacing, slab).unwrap_or(star);
+    let half_way = lean::upright(points, lean::HALF_WAY);
+    let star = star::star(&half_way, spacing, slab)?;
+    let upright = lean::upright(points, lean::lean(points, &star.polygon, spacing));
+    let Looked { edges, course, polygon } = square::square(&upright, &star.polygon, spacing, slab).unwrap_or(star);
     let bridged = course.iter().filter(|f| !f.1).count() as f64 / course.len() as f64;
     let normals = outward_normals(&polygon.points);
     let doubt = [false, true].map(|ends| {

@@ -1,6 +1,6 @@
 //! The rim as a star shape about the board's middle line.
 use super::edge::Ray;
-use super::{Layer, Look, Looked, Near, WALL_DEPTH, WALL_SPACINGS, side};
+use super::{Layer, Look, Looked, WALL_DEPTH, WALL_SPACINGS, side};
 use crate::num::quantile;
 
 /// Most rays round the board: some 5 mm of rail each.
@@ -15,7 +15,7 @@ const INNER: f64 = 0.4;
 const OUTER: f64 = 2.0;
 
 /// Follows the rim along rays out of the middle line, which is shorter than the board by its width.
-pub(super) fn star(points: &[Near], spacing: f64, slab: f64) -> Option<Looked> {
+pub(super) fn star(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Option<Looked> {
     let quantiles = |k: usize| {
         let v: Vec<f64> = points.iter().filter(|p| p.1 != Layer::Deep).map(|p| p.0[k]).collect();
         (quantile(&v, 0.005), quantile(&v, 0.995))

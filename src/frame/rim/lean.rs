@@ -1,0 +1,65 @@
+//! How a rail's wall leans: cut upright in plan or square to the underside, or between.
+use super::square::Across;
+use super::{Layer, Near, WALL_DEPTH, WALL_SPACINGS};
+use crate::geom::Polygon;
+use nalgebra::{Matrix3, Vector3, Vector4};
+
+/// Nothing said beforehand: a wall may be anything from upright (0) to square (1), a rectangular law (JCGM 100:2008, 4.3.7).
+pub(super) const HALF_WAY: f64 = 0.5;
+const LEAN_SD: f64 = 0.5 / 1.732_050_807_568_877_2;
+
+/// Plan points with those below the underside moved towards the feet of their perpendiculars by a share of the way: to the rail's edge
+/// of a wall that leans so.
+pub(super) fn upright(points: &[Near], lean: f64) -> Vec<([f64; 2], Layer)> {
+    points
+        .iter()
+        .map(|n| {
+            let s = if n.layer == Layer::Surface { 0.0 } else { lean };
+            ([0, 1].map(|k| n.at[k] + s * n.foot[k]), n.layer)
+        })
+        .collect()
+}
+/// The share by which the walls lean, by least squares over the wall points about `course`: how far out they lie by their depth
+/// (a rounding is alike all the way round: a parabola) and by what a wall square to the underside would have them lie in.
+pub(super) fn lean(points: &[Near], course: &Polygon, spacing: f64) -> f64 {
+    let Some(across) = Across::new(course) else { return HALF_WAY };
+    let depth = (WALL_DEPTH * across.width / 2.0).max(WALL_SPACINGS * spacing);
+    let mut at_station: Vec<Vec<Vector4<f64>>> = Vec::new();
+    at_station.resize_with(across.count(), Vec::new);
+    for n in points.iter().filter(|n| n.layer == Layer::Wall) {
+        let Some(k) = across.nearest(n.at) else { continue };
+        let (out, inwards) = (across.of(k, n.at)[0], -across.turned(k, n.foot)[0]);
+        // the course was taken half way
+        if (out + HALF_WAY * inwards).abs() <= depth {
+            let d = n.depth / depth;
+            at_station[k].push(Vector4::new(d, d * d, inwards, out));
+        }
+    }
+    // where the rail lies at a station is its own: what counts is how points of one station differ
+    let rows: Vec<(Vector3<f64>, f64)> = at_station
+        .iter()
+        .flat_map(|of| {
+            let mean = of.iter().sum::<Vector4<f64>>() / of.len().max(1) as f64;
+            of.iter().map(move |r| r - mean)
+        })
+        .map(|r| (Vector3::new(r[0], r[1], r[2]), r[3]))
+        .collect();
+    let normal = |noise: f64| {
+        let mut a = Matrix3::zeros();
+        let mut b = Vector3::zeros();
+        for (r, y) in &rows {
+            a += r * r.transpose() / (noise * noise);
+            b += r * (y / (noise * noise));
+        }
+        a[(2, 2)] += LEAN_SD.powi(-2);
+        b[2] += HALF_WAY * LEAN_SD.powi(-2);
+        a.cholesky().map(|c| (c.solve(&b), c.inverse()[(2, 2)].sqrt()))
+    };
+    let Some((p, _)) = normal(depth) else { return HALF_WAY };
+    let noise = (rows.iter().map(|(r, y)| (y - r.dot(&p)).powi(2)).sum::<f64>() / rows.len() as f64).sqrt();
+    let got = normal(noise.max(1e-6 * depth));
+    if std::env::var("SHOWLEAN").is_ok() {
+        eprintln!("lean {:?} noise {noise:.2} rows {}", got, rows.len());
+    }
+    got.map_or(HALF_WAY, |(p, _)| p[2].clamp(0.0, 1.0))
+}
