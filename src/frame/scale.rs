@@ -244,7 +244,7 @@ mod tests {
             let (half, tip) = (100.0 + d, 400.0 + 2.0 * d);
             let neck = tip - half * 3f64.sqrt();
             let corners = [[-400.0 - d, half], [-400.0 - d, -half], [neck, -half], [tip, 0.0], [neck, half]];
-            Polygon { points: corners.to_vec() }.resampled(400)
+            Polygon { points: corners.to_vec() }
         };
         let grown = |p: &Polygon| p.bounds().1[0] - p.bounds().0[0];
         let by_hand = (grown(&shape(10.0)) - grown(&shape(0.0))) / 20.0;
@@ -286,12 +286,16 @@ mod tests {
             ..tape(None)
         };
         r.stations = vec![[Some(WidthThere { width: 140.0 / unit, slope: 0.4, x: 0.0 }), None]];
-        r.trucks = Some(TruckSpan { apart: 450.0 / unit, sd_mm: 1.0 });
+        r.trucks = Some(TruckSpan { apart: 450.0 / unit, sd_mm: 0.3 });
         let s = solve_scale(&r, &t).unwrap();
         assert!((s.factor / unit - 1.0).abs() < 1e-9 && s.report.readings.len() == 3, "{s:?}");
         assert!(s.report.readings.iter().all(|r| r.residual_mm.abs() < 1e-6 && r.agrees), "{s:?}");
         let without = solve_scale(&RimSize { trucks: None, ..r.clone() }, &t).unwrap();
         assert!(without.relative > s.relative && without.report.unused.len() == 1, "{without:?}");
+        // asked for, it does as much as was said: the solve is linear
+        let asked = Tape { wheelbase_mm: None, ..t.clone() };
+        let next = solve_scale(&r, &asked).unwrap().report.next_reading.unwrap();
+        assert!(next.name.contains("wheelbase") && (next.relative_then / s.relative - 1.0).abs() < 1e-9, "{next:?}");
         let beyond = solve_scale(&RimSize { stations: vec![[None; 2]], ..r }, &t).unwrap();
         assert!(beyond.report.unused[0].why.contains("beyond"), "{beyond:?}");
     }

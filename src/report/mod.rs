@@ -5,6 +5,7 @@ mod gaps;
 mod gaps_next;
 mod gaps_text;
 mod html;
+mod mating;
 mod numbers;
 mod packed;
 mod page_data;
@@ -39,6 +40,7 @@ use crate::settings::Board;
 use crate::surface::SurfaceReport;
 pub use curvature::{CentreBend, CurvatureSection, StationBend};
 pub use enclosure::EnclosureSection;
+pub use mating::MatingSection;
 use serde::Serialize;
 pub use shapes::ShapeMeasure;
 
@@ -76,16 +78,6 @@ pub struct DeckSection {
     pub centre_line_rise_mm: f64,
     /// How far the centre stands above (+) or below the rails at mid length, mm.
     pub concave_at_mid_length_mm: f64,
-}
-/// The mating face's part of the report.
-#[derive(Debug, Clone, Serialize)]
-pub struct MatingSection {
-    /// Distance of the face from the deck along the normal: the squeezed gasket, mm.
-    pub standoff_mm: f64,
-    /// Free thickness of the gasket, mm.
-    pub gasket_mm: f64,
-    /// 1 - gap / free thickness.
-    pub squeeze_ratio: f64,
 }
 /// Everything measured in one build. Keys end in their unit.
 #[derive(Debug, Clone, Serialize)]
@@ -165,11 +157,7 @@ impl Report {
                 centre_line_rise_mm: rise,
                 concave_at_mid_length_mm: concave,
             },
-            mating: mating.zip(board.enclosure.as_ref()).map(|(m, e)| MatingSection {
-                standoff_mm: m.standoff_mm,
-                gasket_mm: e.gasket_mm,
-                squeeze_ratio: e.squeeze_ratio,
-            }),
+            mating: mating.zip(board.enclosure.as_ref()).map(|(m, e)| MatingSection::new(m, e, rec)),
             enclosure: None,
             shapes: ShapeMeasure::all(&rec.deck, mating),
             fit_check: Vec::new(),

@@ -272,6 +272,14 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "Free thickness, and how much of it the screws press away.",
             "mating",
         ));
+        n.push(number(
+            "Mating face",
+            "Scale at its rim",
+            format!("{:.2} mm along, {:.2} mm in height", m.scale_uncertainty_along_mm, m.scale_uncertainty_height_mm),
+            none(),
+            "What the scale's standard uncertainty means for the rim's ends and for its gap.",
+            "mating",
+        ));
     }
     n
 }

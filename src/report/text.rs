@@ -107,6 +107,11 @@ pub(super) fn summary(r: &Report) -> String {
             m.gasket_mm,
             100.0 * m.squeeze_ratio
         );
+        let _ = writeln!(
+            o,
+            "           at its rim the scale's uncertainty is {:.2} mm along the board, {:.2} mm in height",
+            m.scale_uncertainty_along_mm, m.scale_uncertainty_height_mm
+        );
     }
     if let Some(e) = &r.enclosure {
         e.words(&mut o);
