@@ -337,11 +337,11 @@ fn guide_surface(core: &[Point3<f64>], width: f64) -> Option<TensorSpline> {
     let mut samples: Vec<Sample> = core.iter().map(|p| Sample { x: p.x, y: p.y, z: p.z, w: 1.0 }).collect();
     let mut fit = TensorFit::new(knots(lo.x, hi.x), knots(lo.y, hi.y), &samples, |_, _| [1.0; 3]);
     let mut z = None;
-    for _ in 0..GUIDE_PASSES {
+    for pass in 0..GUIDE_PASSES {
         let s = fit.solve(density * wave.powi(4))?.z;
         let r: Vec<f64> = core.iter().map(|p| p.z - s.at(p.x, p.y)).collect();
-        // a bend that a first pass has cut across must not be thrown out: what is within the sheet counts
-        let cut = (3.0 * mad_sigma(&r)).max(SLAB * width / 2.0);
+        // a bend that the first passes cut across must not be thrown out: what is within the sheet counts, then half of it, and so on
+        let cut = (3.0 * mad_sigma(&r)).max(SLAB * width / 2f64.powi(pass as i32));
         for (sample, r) in samples.iter_mut().zip(&r) {
             sample.w = biweight(r / cut);
         }

@@ -67,6 +67,8 @@ struct Look {
     slab: f64,
     /// Within which wall points crowd.
     depth: f64,
+    /// A place that few points show is no edge farther than this from the course that the rays were laid by, at 0.
+    trusted: f64,
     /// Rays to either side in a local fit.
     side: i64,
 }
@@ -85,7 +87,8 @@ impl Look {
         let shown: Vec<Option<Shown>> = rays.iter().map(|r| shown(r, self.slab, self.between, self.depth)).collect();
         let walls: Vec<f64> = shown.iter().flatten().filter_map(|s| Some(s.wall.as_ref()?.support)).collect();
         let few = if walls.is_empty() { 0.0 } else { FEW * median(&walls) };
-        let mut edges: Vec<Option<Edge>> = shown.into_iter().map(|s| Some(s?.edge(few))).collect();
+        let seen = |e: &Edge| e.support >= few || e.place.abs() <= self.trusted;
+        let mut edges: Vec<Option<Edge>> = shown.into_iter().map(|s| Some(s?.edge(few)).filter(seen)).collect();
         let mut fitted = course(&edges, self.side, &pointed)?;
         let bulges: Vec<Option<Edge>> =
             rays.iter().zip(&fitted).map(|(ray, (r, _))| bulge(ray, *r, self.depth)).collect();

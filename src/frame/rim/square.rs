@@ -21,10 +21,12 @@ pub(super) fn square(points: &[([f64; 2], Layer)], course: &Polygon, spacing: f6
             }
         }
     }
+    let depth = (WALL_DEPTH * across.width / 2.0).max(WALL_SPACINGS * spacing);
     let look = Look {
         between: [-across.reach, across.reach],
         slab,
-        depth: (WALL_DEPTH * across.width / 2.0).max(WALL_SPACINGS * spacing),
+        depth,
+        trusted: depth,
         side: side(across.width, across.step),
     };
     // the course lies along a pointed end already

@@ -70,6 +70,7 @@ pub(super) fn star(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Opt
         between: [INNER * radius, OUTER * radius],
         slab,
         depth: (WALL_DEPTH * radius).max(WALL_SPACINGS * spacing),
+        trusted: f64::INFINITY,
         side: side(2.0 * radius, total / wanted as f64),
     };
     // the tip of a pointed end lies near the long axis
