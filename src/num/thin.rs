@@ -34,21 +34,14 @@ fn insertion(coarse: &Knots, fine: &Knots) -> Option<DMatrix<f64>> {
             Some(&k) if k > u && at > p => {}
             _ => return None,
         }
-        // u falls into the span that begins at the last knot not above it
+        // u falls into the span that begins at the last knot not above it: the rows of that span's functions change
         let i = at - 1;
-        let next = (0..=rows.len())
-            .map(|j| {
-                if j + p <= i {
-                    rows[j].clone()
-                } else if j > i {
-                    rows[j - 1].clone()
-                } else {
-                    let a = (u - have[j]) / (have[j + p] - have[j]);
-                    rows[j].iter().zip(&rows[j - 1]).map(|(r, q)| a * r + (1.0 - a) * q).collect()
-                }
-            })
-            .collect();
-        rows = next;
+        let between = |j: usize| -> Vec<f64> {
+            let a = (u - have[j]) / (have[j + p] - have[j]);
+            rows[j].iter().zip(&rows[j - 1]).map(|(r, q)| a * r + (1.0 - a) * q).collect()
+        };
+        let changed: Vec<Vec<f64>> = (i + 1 - p..=i).map(between).collect();
+        rows.splice(i + 1 - p..i, changed);
         have.insert(at, u);
     }
     (have.len() == fine.as_slice().len()).then(|| DMatrix::from_fn(rows.len(), n, |i, j| rows[i][j]))

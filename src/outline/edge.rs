@@ -62,12 +62,14 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
             to += 1.0;
         }
     }
-    let ratio = |c: [f64; 4]| {
-        if photo.cut_out {
-            return if c[3] >= 128.0 { RATIO_LIMIT } else { -RATIO_LIMIT };
-        }
-        let b = bin(c);
-        ((inside[b] / (ti + 1.0)).ln() - (outside[b] / (to + 1.0)).ln()).clamp(-RATIO_LIMIT, RATIO_LIMIT)
+    let of_bin = |(inside, outside): (&f64, &f64)| {
+        ((inside / (ti + 1.0)).ln() - (outside / (to + 1.0)).ln()).clamp(-RATIO_LIMIT, RATIO_LIMIT)
+    };
+    let ratios: Vec<f64> = inside.iter().zip(&outside).map(of_bin).collect();
+    let ratio = |c: [f64; 4]| match photo.cut_out {
+        true if c[3] >= 128.0 => RATIO_LIMIT,
+        true => -RATIO_LIMIT,
+        false => ratios[bin(c)],
     };
     let channels = if photo.cut_out { 3..4 } else { 0..3 };
     let mut cost = vec![0.0; n * m];

@@ -85,7 +85,7 @@ fn upright((mut picture, orientation): (DynamicImage, Orientation)) -> RgbaImage
     picture.apply_orientation(orientation);
     picture.into_rgba8()
 }
-/// The mean of each two by two pixels, for even sides: what [`Picture::halve`] does, before a large photo is turned and given alpha.
+/// The mean of each two by two pixels, for even sides: what [`Picture::half`] does, before a large photo is turned and given alpha.
 fn halved(photo: &RgbImage) -> RgbImage {
     let wide = 3 * photo.width() as usize;
     let rows = each(photo.height() as usize / 2, |y| {
@@ -129,7 +129,7 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     let cropped = !shot.map_or_else(|| SENSOR_RATIOS.into_iter().any(like), like);
     let mut p = Picture { width, height, cut_out: cuts(&pixels), pixels, focal_px, cropped, file_px };
     while p.width.max(p.height) > WORK_SIDE {
-        p.halve();
+        p = p.half();
     }
     Ok(p)
 }
@@ -187,18 +187,25 @@ impl Picture {
         self.cut_out = true;
     }
     /// Two by two pixels to one; an odd last row or column is dropped.
-    fn halve(&mut self) {
-        let (w, h) = (self.width / 2, self.height / 2);
-        self.pixels = (0..w * h)
-            .map(|i| {
-                let at = |x: usize, y: usize| self.pixels[(i / w * 2 + y) * self.width + i % w * 2 + x];
-                let q = [at(0, 0), at(1, 0), at(0, 1), at(1, 1)];
-                std::array::from_fn(|k| ((q.iter().map(|p| u32::from(p[k])).sum::<u32>() + 2) / 4) as u8)
-            })
-            .collect();
-        (self.width, self.height) = (w, h);
-        self.focal_px = self.focal_px.map(|f| f / 2.0);
-        self.file_px *= 2.0;
+    fn half(&self) -> Self {
+        let (width, height) = (self.width / 2, self.height / 2);
+        let rows = each(height, |y| {
+            let (above, below) = self.pixels[2 * y * self.width..(2 * y + 2) * self.width].split_at(self.width);
+            let pairs = above.as_chunks::<2>().0.iter().zip(below.as_chunks::<2>().0);
+            let mean = |[a, b]: &[[u8; 4]; 2], [c, d]: &[[u8; 4]; 2], k: usize| {
+                ((u16::from(a[k]) + u16::from(b[k]) + u16::from(c[k]) + u16::from(d[k]) + 2) / 4) as u8
+            };
+            pairs.map(|(a, c)| std::array::from_fn(|k| mean(a, c, k))).collect::<Vec<[u8; 4]>>()
+        });
+        Self {
+            width,
+            height,
+            pixels: rows.concat(),
+            cut_out: self.cut_out,
+            focal_px: self.focal_px.map(|f| f / 2.0),
+            cropped: self.cropped,
+            file_px: 2.0 * self.file_px,
+        }
     }
     /// Width, height and mean colours of its blocks of `step` by `step` pixels; what is left over at the far sides is dropped.
     pub fn blocks(&self, step: usize) -> (usize, usize, Vec<[f64; 3]>) {
@@ -217,11 +224,7 @@ impl Picture {
     }
     /// This picture small enough that its long side is at most `side`.
     pub fn at_most(&self, side: usize) -> Self {
-        let mut p = self.clone();
-        while p.width.max(p.height) > side {
-            p.halve();
-        }
-        p
+        if self.width.max(self.height) <= side { self.clone() } else { self.half().at_most(side) }
     }
     /// Colour at (u, v), pixel centres at half-integers, bilinear; the border goes on outside.
     pub fn at(&self, u: f64, v: f64) -> [f64; 4] {
@@ -230,12 +233,10 @@ impl Picture {
         let (i, j) = (x as usize, y as usize);
         let (fx, fy) = (x - i as f64, y - j as f64);
         let (i1, j1) = ((i + 1).min(self.width - 1), (j + 1).min(self.height - 1));
-        let p = |i: usize, j: usize| self.pixels[j * self.width + i];
+        let p = |i: usize, j: usize| self.pixels[j * self.width + i].map(f64::from);
         let (a, b, c, d) = (p(i, j), p(i1, j), p(i, j1), p(i1, j1));
-        std::array::from_fn(|k| {
-            let f = |q: [u8; 4]| f64::from(q[k]);
-            (1.0 - fy) * ((1.0 - fx) * f(a) + fx * f(b)) + fy * ((1.0 - fx) * f(c) + fx * f(d))
-        })
+        let (gx, gy) = (1.0 - fx, 1.0 - fy);
+        std::array::from_fn(|k| gy * (gx * a[k] + fx * b[k]) + fy * (gx * c[k] + fx * d[k]))
     }
 }
 #[cfg(test)]
@@ -305,9 +306,9 @@ mod tests {
     }
     #[test]
     fn large_photos_are_halved_and_small_pictures_keep_their_pixels() {
-        let mut p = decode(&jpeg(800, 600, &[(0xA405, 36)])).unwrap();
+        let p = decode(&jpeg(800, 600, &[(0xA405, 36)])).unwrap();
         let (before, f) = (p.at(200.0, 150.0), p.focal_px.unwrap());
-        p.halve();
+        let p = p.half();
         assert_eq!((p.width, p.height, p.file_px, p.focal_px), (400, 300, 2.0, Some(f / 2.0)));
         let after = p.at(100.0, 75.0);
         assert!((before[0] - after[0]).abs() < 30.0, "{before:?} {after:?}");

@@ -39,7 +39,7 @@ fn turn(c: &Camera, rim: &Rim, i: usize, d: f64) -> f64 {
     let eye = c.rotation.inverse() * -c.shift;
     let out = (p[0] - eye.x) * n[0] + (p[1] - eye.y) * n[1];
     let a = out.atan2((eye.z - p[2]).abs());
-    let z = rim.z.derivatives(p[0], p[1]);
+    let z = rim.z.slopes(p[0], p[1]);
     let slope = (z[1] * n[0] + z[2] * n[1]) * (eye.z - p[2]).signum();
     1.0 - (1.0 - a.sin()) / (a.cos() + slope * a.sin())
 }
