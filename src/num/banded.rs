@@ -13,6 +13,10 @@ impl Banded {
     pub fn zeros(n: usize, w: usize) -> Self {
         Self { n, w, a: vec![0.0; n * (w + 1)], factored: false }
     }
+    /// A zero matrix of the same shape.
+    pub fn zeroed(&self) -> Self {
+        Self::zeros(self.n, self.w)
+    }
     /// Adds `v` at (i, j) and its mirror image; call it once per unordered pair.
     pub fn add(&mut self, i: usize, j: usize, v: f64) {
         let (i, j) = if i >= j { (i, j) } else { (j, i) };

@@ -3,7 +3,7 @@
 //! # References
 //! P. Eilers, B. Marx, *Flexible smoothing with B-splines and penalties*, 1996 (cited from memory); the penalty here is the
 //! exact thin-plate energy of the spline, by Gauss quadrature.
-use super::{Banded, Knots, TensorSpline, each};
+use super::{Banded, Knots, TensorSpline, at_once, each};
 
 /// One weighted observation of a height.
 #[derive(Debug, Clone, Copy)]
@@ -54,53 +54,14 @@ impl TensorFit {
         assert!(x.degree() + 1 == SIDE && y.degree() + 1 == SIDE);
         let (nx, ny) = (x.len(), y.len());
         let w = x.degree() * ny + y.degree();
-        let mut fit = Self {
-            normal: Banded::zeros(nx * ny, w),
-            rhs: vec![0.0; nx * ny],
-            energy: Banded::zeros(nx * ny, w),
-            x,
-            y,
-        };
-        fit.gather(samples);
-        fit.gather_energy(stiffness);
-        fit
+        let zeros = || Banded::zeros(nx * ny, w);
+        let gathered = || gather(&x, &y, samples, zeros());
+        let (energy, (normal, rhs)) = at_once(|| energy(&x, &y, stiffness, zeros()), gathered);
+        Self { x, y, normal, rhs, energy }
     }
     /// Replaces the samples, keeping the energy.
     pub fn set_samples(&mut self, samples: &[Sample]) {
-        let (n, w) = (self.x.len() * self.y.len(), self.x.degree() * self.y.len() + self.y.degree());
-        self.normal = Banded::zeros(n, w);
-        self.rhs = vec![0.0; n];
-        self.gather(samples);
-    }
-    fn gather(&mut self, samples: &[Sample]) {
-        for s in samples {
-            let row = Row::at(&self.x, &self.y, s.x, s.y);
-            for (r, v) in row.entries() {
-                self.rhs[r] += s.w * v * s.z;
-            }
-            row.add_square(&mut self.normal, s.w);
-        }
-    }
-    fn gather_energy(&mut self, stiffness: impl Fn(f64, f64) -> [f64; 3] + Sync + Send) {
-        let nodes = |k: &Knots| -> Vec<(f64, f64)> {
-            k.breaks()
-                .windows(2)
-                .flat_map(|s| GAUSS.map(|(t, w)| ((s[0] + s[1] + t * (s[1] - s[0])) / 2.0, w * (s[1] - s[0]) / 2.0)))
-                .collect()
-        };
-        let (gx, gy) = (nodes(&self.x), nodes(&self.y));
-        let stiff = each(gx.len(), |k| gy.iter().map(|g| stiffness(gx[k].0, g.0)).collect::<Vec<_>>());
-        let across: Vec<_> = gy.iter().map(|g| self.y.derivatives(g.0)).collect();
-        for (&(x, wx), stiff) in gx.iter().zip(&stiff) {
-            let (i, bx) = self.x.derivatives(x);
-            for ((&(_, wy), (j, by)), s) in gy.iter().zip(&across).zip(stiff) {
-                for (k, (a, b)) in [(2, 0), (1, 1), (0, 2)].into_iter().enumerate() {
-                    let twice = if k == 1 { 2.0 } else { 1.0 };
-                    let row = Row::new(&self.y, (i, &bx[a]), (*j, &by[b]));
-                    row.add_square(&mut self.energy, wx * wy * s[k] * twice);
-                }
-            }
-        }
+        (self.normal, self.rhs) = gather(&self.x, &self.y, samples, self.normal.zeroed());
     }
     /// Solves for smoothing `lambda` > 0. `None` when the samples do not determine a surface.
     pub fn solve(&self, lambda: f64) -> Option<TensorSolution> {
@@ -110,6 +71,46 @@ impl TensorFit {
         let c = factor.solve(&self.rhs);
         Some(TensorSolution { z: TensorSpline { x: self.x.clone(), y: self.y.clone(), c }, factor })
     }
+}
+/// Normal matrix and right side of samples.
+fn gather(x: &Knots, y: &Knots, samples: &[Sample], mut normal: Banded) -> (Banded, Vec<f64>) {
+    let mut rhs = vec![0.0; x.len() * y.len()];
+    for s in samples {
+        let row = Row::at(x, y, s.x, s.y);
+        for (r, v) in row.entries() {
+            rhs[r] += s.w * v * s.z;
+        }
+        row.add_square(&mut normal, s.w);
+    }
+    (normal, rhs)
+}
+/// The bending energy's matrix.
+fn energy(
+    kx: &Knots,
+    ky: &Knots,
+    stiffness: impl Fn(f64, f64) -> [f64; 3] + Sync + Send,
+    mut energy: Banded,
+) -> Banded {
+    let nodes = |k: &Knots| -> Vec<(f64, f64)> {
+        k.breaks()
+            .windows(2)
+            .flat_map(|s| GAUSS.map(|(t, w)| ((s[0] + s[1] + t * (s[1] - s[0])) / 2.0, w * (s[1] - s[0]) / 2.0)))
+            .collect()
+    };
+    let (gx, gy) = (nodes(kx), nodes(ky));
+    let stiff = each(gx.len(), |k| gy.iter().map(|g| stiffness(gx[k].0, g.0)).collect::<Vec<_>>());
+    let across: Vec<_> = gy.iter().map(|g| ky.derivatives(g.0)).collect();
+    for (&(x, wx), stiff) in gx.iter().zip(&stiff) {
+        let (i, bx) = kx.derivatives(x);
+        for ((&(_, wy), (j, by)), s) in gy.iter().zip(&across).zip(stiff) {
+            for (k, (a, b)) in [(2, 0), (1, 1), (0, 2)].into_iter().enumerate() {
+                let twice = if k == 1 { 2.0 } else { 1.0 };
+                let row = Row::new(ky, (i, &bx[a]), (*j, &by[b]));
+                row.add_square(&mut energy, wx * wy * s[k] * twice);
+            }
+        }
+    }
+    energy
 }
 impl TensorSolution {
     /// Variances of the surface, place by place.

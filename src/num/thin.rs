@@ -7,7 +7,7 @@
 //! T. Lyche, K. Mørken, *A data-reduction strategy for splines with applications to the approximation of functions and data*,
 //! IMA Journal of Numerical Analysis 8, 1988, pp. 185-208; insertion by W. Boehm, as algorithm A5.1 of L. Piegl, W. Tiller,
 //! *The NURBS Book*, 2nd ed. (all cited from memory).
-use super::{Knots, TensorSpline};
+use super::{Knots, TensorSpline, each};
 use nalgebra::DMatrix;
 
 /// A spline on fewer knots.
@@ -103,14 +103,15 @@ impl TensorSpline {
                 .fold(0.0, f64::max)
         };
         // the lines that matter least go first, weighed by the control points that go with them
-        let mut lines: Vec<(f64, usize, f64)> = Vec::new();
-        for (k, axis) in axes.iter().enumerate() {
-            for u in inner(&axis.old) {
-                let Some(choice) = axis.without(u) else { continue };
-                let b = if k == 0 { bound(&choice, &axes[1].kept) } else { bound(&axes[0].kept, &choice) };
-                lines.push((b / axes[1 - k].old.len() as f64, k, u));
-            }
-        }
+        let all = [0, 1].map(|k| inner(&axes[k].old).into_iter().map(move |u| (k, u))).into_iter().flatten();
+        let all: Vec<(usize, f64)> = all.collect();
+        let weighed = each(all.len(), |i| {
+            let (k, u) = all[i];
+            let choice = axes[k].without(u)?;
+            let b = if k == 0 { bound(&choice, &axes[1].kept) } else { bound(&axes[0].kept, &choice) };
+            Some((b / axes[1 - k].old.len() as f64, k, u))
+        });
+        let mut lines: Vec<(f64, usize, f64)> = weighed.into_iter().flatten().collect();
         lines.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.total_cmp(&b.2)));
         let mut reached = 0.0;
         for (_, k, u) in lines {

@@ -85,12 +85,29 @@ fn upright((mut picture, orientation): (DynamicImage, Orientation)) -> RgbaImage
     picture.apply_orientation(orientation);
     picture.into_rgba8()
 }
-/// The mean of each two by two pixels, for even sides: what [`Picture::half`] does, before a large photo is turned and given alpha.
-fn halved(photo: &RgbImage) -> RgbImage {
+/// Whether the stored columns and rows run against the axes they become when the picture is turned upright (TIFF 6.0, tag 274).
+fn reversed(orientation: Orientation) -> [bool; 2] {
+    use Orientation::{
+        FlipHorizontal, FlipVertical, NoTransforms, Rotate90, Rotate90FlipH, Rotate180, Rotate270, Rotate270FlipH,
+    };
+    match orientation {
+        NoTransforms | Rotate90FlipH => [false, false],
+        FlipHorizontal | Rotate270 => [true, false],
+        FlipVertical | Rotate90 => [false, true],
+        Rotate180 | Rotate270FlipH => [true, true],
+    }
+}
+/// The mean of each two by two pixels: what [`Picture::half`] does, before a large photo is turned and given alpha. Of an odd number
+/// of columns or rows the one is dropped that will be the last.
+fn halved(photo: &RgbImage, orientation: Orientation) -> RgbImage {
     let wide = 3 * photo.width() as usize;
+    let [reversed_x, reversed_y] = reversed(orientation);
+    let skipped = |n: u32, reversed: bool| usize::from(reversed) * (n % 2) as usize;
+    let (left, top) = (skipped(photo.width(), reversed_x), skipped(photo.height(), reversed_y));
     let rows = each(photo.height() as usize / 2, |y| {
-        let (above, below) = photo.as_raw()[2 * y * wide..(2 * y + 2) * wide].split_at(wide);
-        let pairs = above.as_chunks::<6>().0.iter().zip(below.as_chunks::<6>().0);
+        let from = (2 * y + top) * wide;
+        let (above, below) = photo.as_raw()[from..from + 2 * wide].split_at(wide);
+        let pairs = above[3 * left..].as_chunks::<6>().0.iter().zip(below[3 * left..].as_chunks::<6>().0);
         let mean = |a: &[u8; 6], b: &[u8; 6], k: usize| {
             ((u16::from(a[k]) + u16::from(a[k + 3]) + u16::from(b[k]) + u16::from(b[k + 3]) + 2) / 4) as u8
         };
@@ -104,9 +121,8 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     let mut file_px = 1.0;
     if let DynamicImage::ImageRgb8(photo) = &stored
         && photo.width().max(photo.height()) as usize > WORK_SIDE
-        && (photo.width() % 2, photo.height() % 2) == (0, 0)
     {
-        stored = halved(photo).into();
+        stored = halved(photo, orientation).into();
         file_px = 2.0;
     }
     let rgba = upright((stored, orientation));
@@ -314,20 +330,35 @@ mod tests {
         assert!((before[0] - after[0]).abs() < 30.0, "{before:?} {after:?}");
         assert_eq!(p.at_most(150).width, 100);
     }
-    /// A photo of odd height is halved when it is turned, one of even sides before: both are the same but for the row dropped.
+    /// Whatever way it is turned and whether its sides are odd: the pixels are those of the photo turned first, halved afterwards.
     #[test]
     fn large_photos_come_out_alike_halved_before_or_after_they_are_turned() {
-        let wide = WORK_SIDE as u32 + 200;
-        let [even, odd] = [40, 41].map(|h| {
-            let photo = RgbImage::from_fn(wide, h, |x, y| {
+        for (width, height) in [(WORK_SIDE as u32 + 200, 40), (WORK_SIDE as u32 + 201, 41)] {
+            let photo = RgbImage::from_fn(width, height, |x, y| {
                 image::Rgb([(x * 7 % 256) as u8, (y * 31 % 256) as u8, (x * y % 256) as u8])
             });
+            for exif in 1..=8 {
+                let orientation = Orientation::from_exif(exif).unwrap();
+                let before = upright((halved(&photo, orientation).into(), orientation));
+                let turned = upright((photo.clone().into(), orientation));
+                let after = Picture {
+                    width: turned.width() as usize,
+                    height: turned.height() as usize,
+                    pixels: turned.as_raw().as_chunks::<4>().0.to_vec(),
+                    cut_out: false,
+                    focal_px: None,
+                    cropped: false,
+                    file_px: 1.0,
+                }
+                .half();
+                assert_eq!((before.width() as usize, before.height() as usize), (after.width, after.height), "{exif}");
+                assert!(before.as_raw().as_chunks::<4>().0 == after.pixels, "{width} x {height}, orientation {exif}");
+            }
             let mut png = Cursor::new(Vec::new());
             photo.write_to(&mut png, image::ImageFormat::Png).unwrap();
-            decode(png.get_ref()).unwrap()
-        });
-        assert_eq!((even.width, even.height, even.file_px), (wide as usize / 2, 20, 2.0));
-        assert!((odd.width, odd.height, odd.file_px) == (even.width, even.height, 2.0) && odd.pixels == even.pixels);
+            let p = decode(png.get_ref()).unwrap();
+            assert_eq!((p.width, p.height, p.file_px), (width as usize / 2, 20, 2.0));
+        }
     }
     #[test]
     fn mask_and_trace_cut_out_the_same() {

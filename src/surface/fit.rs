@@ -88,7 +88,18 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         let (middle, half) = ([0, 1].map(|k| (lo[k] + hi[k]) / 2.0), (hi[0] - lo[0]).hypot(hi[1] - lo[1]) / 2.0);
         coarse.signed_distance(middle) < margin + half
     });
-    Ok(Fitted { sheet, fit, inside: &inside, bounds: coarse.bounds(), cells: &cells, samples: &samples, options, chosen, thinned }.report())
+    Ok(Fitted {
+        sheet,
+        fit,
+        inside: &inside,
+        bounds: coarse.bounds(),
+        cells: &cells,
+        samples: &samples,
+        options,
+        chosen,
+        thinned,
+    }
+    .report())
 }
 
 /// Cells that have at least a third of the neighbours they could have within two cells: a lone floater in a hole would

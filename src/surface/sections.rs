@@ -6,7 +6,7 @@ use super::smoothing::Chosen;
 use super::{StationReport, SurfaceReport, Underside};
 use crate::error::{Stage, Warned, Warning};
 use crate::geom::Within;
-use crate::num::{BIWEIGHT_TUNING, Sample, TensorFit, Thinned, mad_sigma, quantile, rms};
+use crate::num::{BIWEIGHT_TUNING, Sample, TensorFit, Thinned, each, mad_sigma, quantile, rms};
 use nalgebra::Point3;
 
 /// Sections reported.
@@ -32,10 +32,9 @@ impl Fitted<'_> {
         let z = self.thinned.z;
         let (lo, hi) = self.bounds;
         let stride = (self.sheet.len() / POINTS).max(1);
-        let used: Vec<(f64, f64)> = (self.sheet.iter().step_by(stride))
-            .filter(|p| self.inside.holds([p.x, p.y]))
-            .map(|p| (p.x, z.beyond([p.x, p.y, p.z])))
-            .collect();
+        let beyond = |p: &Point3<f64>| self.inside.holds([p.x, p.y]).then(|| (p.x, z.beyond([p.x, p.y, p.z])));
+        let used = each(self.sheet.len().div_ceil(stride), |i| beyond(&self.sheet[i * stride]));
+        let used: Vec<(f64, f64)> = used.into_iter().flatten().collect();
         let values: Vec<f64> = used.iter().map(|u| u.1).collect();
         let cut = BIWEIGHT_TUNING * mad_sigma(&values);
         let kept: Vec<(f64, f64)> = used.iter().copied().filter(|u| u.1.abs() <= cut).collect();

@@ -11,6 +11,7 @@ use super::photo::Picture;
 use super::rim::lift;
 use crate::error::{Stage, Warning};
 use crate::geom::Polygon;
+use crate::num::each;
 use nalgebra::{DMatrix, Point3};
 use pattern::{Eight, corners, eight, laid};
 use spots::{CELL_MM, Flat, Spot};
@@ -143,7 +144,7 @@ fn flattened(joint: &Joint, camera: &Camera, picture: &Picture) -> Option<Flat> 
         let c = picture.at(u, v);
         ((c[0] + c[1] + c[2]) / 3.0) as f32
     };
-    Some(Flat { lo, n, grey: (0..n[0] * n[1]).map(grey).collect() })
+    Some(Flat { lo, n, grey: each(n[0] * n[1], grey) })
 }
 /// Size of the two patterns in these pixels over the standard one's, straight through space, and along and across, mm.
 fn size(joint: &Joint, c: &Camera, px: &[[f64; 2]], pattern: [f64; 2]) -> Option<(f64, [f64; 2])> {

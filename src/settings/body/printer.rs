@@ -4,7 +4,6 @@ use crate::enclosure::{JointKind, PrinterSpec};
 use crate::error::Result;
 use serde::Deserialize;
 
-
 /// `[printer]`.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
