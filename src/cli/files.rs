@@ -31,6 +31,8 @@ fn hold(folder: &Path) -> Option<fs::File> {
 fn hold(_: &Path) -> Option<fs::File> {
     None
 }
+/// Files brought to the disk at once: it groups them, and each takes a thread that only waits.
+const AT_ONCE: usize = 32;
 const PART: &str = ".part";
 fn part_name(name: &str, id: u32) -> String {
     format!(".{name}.{id}{PART}")
@@ -59,14 +61,28 @@ pub(super) fn write_all(folder: &Path, files: &[OutputFile]) -> Result<()> {
             }
         }
     }
-    let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
+    let (mut parts, mut open): (Vec<(PathBuf, PathBuf)>, Vec<fs::File>) = Default::default();
     let written = files.iter().try_for_each(|f| {
         let part = folder.join(part_name(&f.name, std::process::id()));
         parts.push((part.clone(), folder.join(&f.name)));
         let mut file = fs::File::create(&part).map_err(|e| fail(&part, &e))?;
-        file.write_all(&f.bytes).and_then(|()| file.sync_all()).map_err(|e| fail(&part, &e))
+        file.write_all(&f.bytes).map_err(|e| fail(&part, &e))?;
+        open.push(file);
+        Ok(())
     });
-    let renamed = written.and_then(|()| parts.iter().try_for_each(|(a, b)| fs::rename(a, b).map_err(|e| fail(b, &e))));
+    // a disk takes several files at once in little more time than one
+    let synced = written.and_then(|()| {
+        open.chunks(AT_ONCE).zip(parts.chunks(AT_ONCE)).try_for_each(|(open, parts)| {
+            std::thread::scope(|scope| {
+                let waiting: Vec<_> = open.iter().map(|file| scope.spawn(|| file.sync_all())).collect();
+                waiting.into_iter().zip(parts).try_for_each(|(done, (part, _))| {
+                    let done = done.join().unwrap_or_else(|_| Err(std::io::ErrorKind::Other.into()));
+                    done.map_err(|e| fail(part, &e))
+                })
+            })
+        })
+    });
+    let renamed = synced.and_then(|()| parts.iter().try_for_each(|(a, b)| fs::rename(a, b).map_err(|e| fail(b, &e))));
     if renamed.is_err() {
         for (part, _) in &parts {
             // what is left of a failed write; there is nothing to do when even that fails

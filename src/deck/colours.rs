@@ -39,8 +39,7 @@ impl ColourMap {
         let planes: Vec<[f64; 3]> = (0..nodes[0] * nodes[1])
             .map(|cell| {
                 let [x, y] = middle(cell);
-                let [z, along, across, ..] = deck.underside.derivatives(x, y);
-                [z, along, across]
+                deck.underside.slopes(x, y)
             })
             .collect();
         let mut sums = vec![[0u64; 4]; planes.len()];

@@ -8,6 +8,10 @@ use zip::write::SimpleFileOptions;
 const TYPES: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<Types xmlns=\"http://schemas.openxmlformats.org/package/2006/content-types\"><Default Extension=\"rels\" ContentType=\"application/vnd.openxmlformats-package.relationships+xml\"/><Default Extension=\"model\" ContentType=\"application/vnd.ms-package.3dmanufacturing-3dmodel+xml\"/></Types>";
 const RELATIONS: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<Relationships xmlns=\"http://schemas.openxmlformats.org/package/2006/relationships\"><Relationship Target=\"/3D/3dmodel.model\" Id=\"rel0\" Type=\"http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel\"/></Relationships>";
 
+/// Deflate's level: a deck's triangles take half the time of the usual 6, and a twelfth more bytes; 9 takes five times as long for
+/// 3 % fewer.
+const LEVEL: i64 = 4;
+
 /// A 3MF file of one closed mesh in mm.
 ///
 /// # Errors
@@ -35,7 +39,8 @@ pub fn write_3mf(mesh: &TriMesh) -> Result<Vec<u8>> {
     let wrong = |e: &dyn std::fmt::Display| Error::new(Stage::Export, format!("the 3MF file cannot be packed: {e}"));
     let mut zip = zip::ZipWriter::new(Cursor::new(Vec::new()));
     // the crate's default time is fixed, so the bytes repeat
-    let options = SimpleFileOptions::default().last_modified_time(zip::DateTime::default());
+    let options =
+        SimpleFileOptions::default().last_modified_time(zip::DateTime::default()).compression_level(Some(LEVEL));
     for (name, content) in [("[Content_Types].xml", TYPES), ("_rels/.rels", RELATIONS), ("3D/3dmodel.model", &model)] {
         zip.start_file(name, options).map_err(|e| wrong(&e))?;
         zip.write_all(content.as_bytes()).map_err(|e| wrong(&e))?;

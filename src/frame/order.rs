@@ -1,5 +1,5 @@
 //! A scan's points in an order of their own, whatever order the file had, and thinned to voxel means.
-use crate::num::{quantile_select, sort_by};
+use crate::num::{each, quantile_select, sort_by};
 use nalgebra::{Point3, Vector3};
 
 /// Voxels aimed at: 4 to 7 mm on a board with its floor, so that the neighbours of a point lie on its own layer of a depth
@@ -123,13 +123,20 @@ impl Ordered {
         let key = |sum: &Vector3<f64>, n: f64| {
             (0..3).fold(0u64, |key, k| key << BITS | (((sum[k] / n - self.lo[k]) / size) as u64).min((1 << BITS) - 1))
         };
-        let mut keyed: Vec<(u64, u32)> = (0u32..).zip(cells).map(|(i, c)| (key(&c.0, c.1), i)).collect();
-        sort_by(&mut keyed, Ord::cmp);
-        keyed
-            .chunk_by(|a, b| a.0 == b.0)
+        let keys = each(cells.len(), |i| key(&cells[i].0, cells[i].1));
+        // neighbours in Z-order are mostly in one voxel: runs of cells are sorted, not cells
+        let mut runs: Vec<(u64, u32, u32)> = Vec::new();
+        for (i, key) in (0u32..).zip(keys) {
+            match runs.last_mut() {
+                Some((last, _, end)) if *last == key => *end = i + 1,
+                _ => runs.push((key, i, i + 1)),
+            }
+        }
+        sort_by(&mut runs, Ord::cmp);
+        runs.chunk_by(|a, b| a.0 == b.0)
             .map(|v| {
-                let (sum, n) =
-                    v.iter().map(|k| cells[k.1 as usize]).fold((Vector3::zeros(), 0.0), |s, c| (s.0 + c.0, s.1 + c.1));
+                let all = v.iter().flat_map(|(_, from, to)| &cells[*from as usize..*to as usize]);
+                let (sum, n) = all.fold((Vector3::zeros(), 0.0), |s, c| (s.0 + c.0, s.1 + c.1));
                 Point3::from(sum / n)
             })
             .collect()

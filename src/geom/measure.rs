@@ -1,6 +1,6 @@
 //! Area and volume of a boundary representation, by quadrature on its own surfaces: no triangles.
 use super::{Brep, Face, Surface3};
-use crate::num::Curve;
+use crate::num::{Curve, Knots, MAX_DEGREE};
 use nalgebra::Vector3;
 
 /// Area and volume, with an estimate of their error.
@@ -38,25 +38,59 @@ fn integral(breaks: &[f64], rule: &[[f64; 2]], mut f: impl FnMut(f64) -> [f64; 2
     sum
 }
 
+/// The places of a rule in each span of a surface's v: they are the same for every u.
+struct AcrossSpans(Vec<Vec<Place>>);
+/// One place: its weight, and the basis functions and their derivatives there.
+struct Place {
+    weight: f64,
+    first: usize,
+    basis: [[f64; MAX_DEGREE + 1]; 3],
+}
+impl AcrossSpans {
+    fn new(v: &Knots, rule: &[[f64; 2]]) -> Self {
+        Self(v.breaks().windows(2).map(|w| places(v, [w[0], w[1]], rule)).collect())
+    }
+}
+/// The places of a rule between two values of v.
+fn places(v: &Knots, [a, b]: [f64; 2], rule: &[[f64; 2]]) -> Vec<Place> {
+    let (middle, half) = ((a + b) / 2.0, (b - a) / 2.0);
+    let place = |[x, weight]: &[f64; 2]| {
+        let (first, basis) = v.derivatives(middle + half * x);
+        Place { weight: weight * half, first, basis }
+    };
+    rule.iter().map(place).collect()
+}
+
 /// Area's and volume's integrands, |Su x Sv| and S (Su x Sv) / 3, integrated along v from the surface's border to `to`.
-fn along_v(s: &Surface3, u: f64, to: f64, rule: &[[f64; 2]]) -> [f64; 2] {
+fn along_v(s: &Surface3, across: &AcrossSpans, u: f64, to: f64, rule: &[[f64; 2]]) -> [f64; 2] {
     let (first, b) = s.u.derivatives(u);
     let n = s.v.len();
     // the surface's curve at u and its derivative by u
     let iso = [0, 1].map(|d| {
         let points = (0..n).map(|j| {
             let mix = |k: usize| (0..=s.u.degree()).map(|a| b[d][a] * s.points[(first + a) * n + j][k]).sum();
-            [mix(0), mix(1), mix(2)]
+            Vector3::new(mix(0), mix(1), mix(2))
         });
-        Curve { knots: s.v.clone(), points: points.collect() }
+        points.collect::<Vec<Vector3<f64>>>()
     });
-    let mut breaks: Vec<f64> = s.v.breaks().into_iter().filter(|k| *k < to).collect();
-    breaks.push(to);
-    integral(&breaks, rule, |v| {
-        let [p, pv, _] = iso[0].derivatives(v).map(Vector3::from);
-        let normal = Vector3::from(iso[1].at(v)).cross(&pv);
-        [normal.norm(), p.dot(&normal) / 3.0]
-    })
+    let mut sum = [0.0; 2];
+    let mut add = |places: &[Place]| {
+        for Place { weight, first, basis } in places {
+            let mix = |points: &[Vector3<f64>], b: &[f64]| {
+                points[*first..=first + s.v.degree()].iter().zip(b).fold(Vector3::zeros(), |m, (p, b)| m + p * *b)
+            };
+            let (p, pv) = (mix(&iso[0], &basis[0]), mix(&iso[0], &basis[1]));
+            let normal = mix(&iso[1], &basis[0]).cross(&pv);
+            sum = [sum[0] + weight * normal.norm(), sum[1] + weight * p.dot(&normal) / 3.0];
+        }
+    };
+    let breaks = s.v.breaks();
+    let whole = breaks[1..].iter().take_while(|k| **k < to).count();
+    across.0[..whole].iter().for_each(|places| add(places));
+    if to > breaks[whole] {
+        add(&places(&s.v, [breaks[whole], to], rule));
+    }
+    sum
 }
 
 /// Halvings when the place of a knot line on a border is sought: the integrand is smooth on either side, so that it need not
@@ -86,11 +120,12 @@ fn breaks(border: &Curve<2>, s: &Surface3) -> Vec<f64> {
 /// Of one face, by Green's theorem: the border's integral of -F du, F the integrand's integral along v.
 fn of_face(f: &Face, rule: &[[f64; 2]]) -> [f64; 2] {
     let mut sum = [0.0; 2];
+    let across = AcrossSpans::new(&f.surface.v, rule);
     for u in f.loops.iter().flatten() {
         let along = integral(&breaks(&u.pcurve, &f.surface), rule, |t| {
             let [p, d, _] = u.pcurve.derivatives(t);
             // along a line of constant u nothing is swept
-            if d[0] == 0.0 { [0.0; 2] } else { along_v(&f.surface, p[0], p[1], rule).map(|v| -v * d[0]) }
+            if d[0] == 0.0 { [0.0; 2] } else { along_v(&f.surface, &across, p[0], p[1], rule).map(|v| -v * d[0]) }
         });
         let sign = if u.forward { 1.0 } else { -1.0 };
         sum = [0, 1].map(|k| sum[k] + sign * along[k]);

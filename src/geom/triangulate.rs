@@ -3,6 +3,7 @@ use super::{Polygon, TriMesh};
 use crate::num::TensorSpline;
 use nalgebra::Point3;
 use spade::{ConstrainedDelaunayTriangulation, Point2, PositionInTriangulation, Triangulation};
+use std::collections::HashSet;
 
 pub(super) type Plan = ConstrainedDelaunayTriangulation<Point2<f64>>;
 
@@ -28,11 +29,13 @@ const APART_RATIO: f64 = 0.25;
 /// Where a triangle is looked at: middles of its sides and its centre of gravity, as weights of its corners.
 const LOOKED_AT: [[f64; 3]; 4] = [[0.5, 0.5, 0.0], [0.0, 0.5, 0.5], [0.5, 0.0, 0.5], [1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0]];
 
-fn strays(corners: &[Point2<f64>; 3], surfaces: &[&TensorSpline]) -> f64 {
+/// Farthest any of the surfaces strays from the triangle of `corners`, whose heights on each of them are given.
+fn strays(corners: &[Point2<f64>; 3], heights: [&[f64]; 3], surfaces: &[&TensorSpline]) -> f64 {
     surfaces
         .iter()
-        .map(|s| {
-            let h = corners.map(|p| s.at(p.x, p.y));
+        .enumerate()
+        .map(|(k, s)| {
+            let h = heights.map(|h| h[k]);
             LOOKED_AT
                 .iter()
                 .map(|w| {
@@ -122,15 +125,28 @@ fn nearest_new_sq(mesh: &Plan, p: Point2<f64>, before: usize) -> f64 {
 /// Triangles inside the loops (outer first) whose heights stay within `chord` mm of every one of `surfaces`, given loops
 /// within half of it; heights are those of the first. The loops' vertices come first, in order. `None` when loops cross.
 pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: f64) -> Option<TriMesh> {
+    let first = surfaces.first()?;
     let (lo, hi) = loops.first()?.bounds();
     let mut mesh = plan_mesh(loops, (hi[0] - lo[0]).max(hi[1] - lo[1]) / FIRST_STEPS)?;
     let least = LEAST_AREA * (hi[0] - lo[0]) * (hi[1] - lo[1]);
+    // heights of every vertex on every surface, and the triangles found close enough, by their vertices: most stay as they are
+    let (mut heights, mut close) = (Vec::new(), HashSet::new());
     for _ in 0..ROUNDS {
         let mut new: Vec<(Point2<f64>, f64)> = Vec::new();
+        let added = mesh.vertices().skip(heights.len() / surfaces.len()).map(|v| v.position());
+        heights.extend(added.flat_map(|p| surfaces.iter().map(move |s| s.at(p.x, p.y))));
         let within = inside_faces(&mesh);
         for f in mesh.inner_faces().filter(|f| within[f.index()]) {
             let p = f.positions();
-            if f.area() < least || strays(&p, surfaces) <= ASKED * chord {
+            let vertices = f.vertices().map(|v| v.index());
+            let mut key = vertices;
+            key.sort_unstable();
+            if close.contains(&key) {
+                continue;
+            }
+            let of = vertices.map(|v| &heights[v * surfaces.len()..(v + 1) * surfaces.len()]);
+            if f.area() < least || strays(&p, of, surfaces) <= ASKED * chord {
+                close.insert(key);
                 continue;
             }
             // the longest side is halved, unless it is the border's, whose own chord is the loop's affair: halving ever
@@ -156,7 +172,6 @@ pub(super) fn triangulate(surfaces: &[&TensorSpline], loops: &[Polygon], chord: 
             }
         }
     }
-    let first = surfaces.first()?;
     let points = mesh.vertices().map(|v| v.position()).map(|p| Point3::new(p.x, p.y, first.at(p.x, p.y))).collect();
     let triangles = inner_triangles(&mesh);
     Some(TriMesh { points, triangles })

@@ -3,7 +3,7 @@
 //! # References
 //! P. Eilers, B. Marx, *Flexible smoothing with B-splines and penalties*, 1996 (cited from memory); the penalty here is the
 //! exact thin-plate energy of the spline, by Gauss quadrature.
-use super::{Banded, Knots, TensorSpline};
+use super::{Banded, Knots, TensorSpline, at_once, each};
 
 /// One weighted observation of a height.
 #[derive(Debug, Clone, Copy)]
@@ -45,70 +45,23 @@ pub struct TensorSolution {
 }
 
 impl TensorFit {
-    /// Gathers the normal equations of `samples` and the bending energy; `stiffness(x, y)` multiplies the energies of
-    /// zxx, zxy and zyy there.
-    pub fn new(x: Knots, y: Knots, samples: &[Sample], stiffness: impl Fn(f64, f64) -> [f64; 3]) -> Self {
+    /// Gathers the normal equations of `samples` and the bending energy on cubic knots; `stiffness(x, y)` multiplies the energies
+    /// of zxx, zxy and zyy there.
+    ///
+    /// # Panics
+    /// When the knots are not cubic: a programming error.
+    pub fn new(x: Knots, y: Knots, samples: &[Sample], stiffness: impl Fn(f64, f64) -> [f64; 3] + Sync + Send) -> Self {
+        assert!(x.degree() + 1 == SIDE && y.degree() + 1 == SIDE);
         let (nx, ny) = (x.len(), y.len());
         let w = x.degree() * ny + y.degree();
-        let mut fit = Self {
-            normal: Banded::zeros(nx * ny, w),
-            rhs: vec![0.0; nx * ny],
-            energy: Banded::zeros(nx * ny, w),
-            x,
-            y,
-        };
-        fit.gather(samples);
-        fit.gather_energy(stiffness);
-        fit
+        let zeros = || Banded::zeros(nx * ny, w);
+        let gathered = || gather(&x, &y, samples, zeros());
+        let (energy, (normal, rhs)) = at_once(|| energy(&x, &y, stiffness, zeros()), gathered);
+        Self { x, y, normal, rhs, energy }
     }
     /// Replaces the samples, keeping the energy.
     pub fn set_samples(&mut self, samples: &[Sample]) {
-        let (n, w) = (self.x.len() * self.y.len(), self.x.degree() * self.y.len() + self.y.degree());
-        self.normal = Banded::zeros(n, w);
-        self.rhs = vec![0.0; n];
-        self.gather(samples);
-    }
-    fn local(&self, i: usize, bx: &[f64], j: usize, by: &[f64]) -> Vec<(usize, f64)> {
-        let (p, q, ny) = (self.x.degree(), self.y.degree(), self.y.len());
-        (0..=p).flat_map(|a| (0..=q).map(move |b| ((i + a) * ny + j + b, bx[a] * by[b]))).collect()
-    }
-    fn gather(&mut self, samples: &[Sample]) {
-        for s in samples {
-            let ((i, bx), (j, by)) = (self.x.basis(s.x), self.y.basis(s.y));
-            let row = self.local(i, &bx, j, &by);
-            for (k, &(r, v)) in row.iter().enumerate() {
-                self.rhs[r] += s.w * v * s.z;
-                for &(c, u) in &row[..=k] {
-                    self.normal.add(r, c, s.w * v * u);
-                }
-            }
-        }
-    }
-    fn gather_energy(&mut self, stiffness: impl Fn(f64, f64) -> [f64; 3]) {
-        let nodes = |k: &Knots| -> Vec<(f64, f64)> {
-            k.breaks()
-                .windows(2)
-                .flat_map(|s| GAUSS.map(|(t, w)| ((s[0] + s[1] + t * (s[1] - s[0])) / 2.0, w * (s[1] - s[0]) / 2.0)))
-                .collect()
-        };
-        let (gx, gy) = (nodes(&self.x), nodes(&self.y));
-        for &(x, wx) in &gx {
-            let (i, bx) = self.x.derivatives(x);
-            for &(y, wy) in &gy {
-                let (j, by) = self.y.derivatives(y);
-                let s = stiffness(x, y);
-                for (k, (a, b)) in [(2, 0), (1, 1), (0, 2)].into_iter().enumerate() {
-                    let twice = if k == 1 { 2.0 } else { 1.0 };
-                    let weight = wx * wy * s[k] * twice;
-                    let row = self.local(i, &bx[a], j, &by[b]);
-                    for (n, &(r, v)) in row.iter().enumerate() {
-                        for &(c, u) in &row[..=n] {
-                            self.energy.add(r, c, weight * v * u);
-                        }
-                    }
-                }
-            }
-        }
+        (self.normal, self.rhs) = gather(&self.x, &self.y, samples, self.normal.zeroed());
     }
     /// Solves for smoothing `lambda` > 0. `None` when the samples do not determine a surface.
     pub fn solve(&self, lambda: f64) -> Option<TensorSolution> {
@@ -119,19 +72,118 @@ impl TensorFit {
         Some(TensorSolution { z: TensorSpline { x: self.x.clone(), y: self.y.clone(), c }, factor })
     }
 }
-impl TensorSolution {
-    /// `a' (A'WA + lambda E)^-1 a` for the evaluation row `a` at (x, y): times the residual variance per unit weight it is
-    /// the (Bayesian) variance of the surface there.
-    pub fn leverage(&self, x: f64, y: f64) -> f64 {
-        let z = &self.z;
-        let ((i, bx), (j, by)) = (z.x.basis(x), z.y.basis(y));
-        let mut row = vec![0.0; z.c.len()];
-        for a in 0..=z.x.degree() {
-            for b in 0..=z.y.degree() {
-                row[(i + a) * z.y.len() + j + b] = bx[a] * by[b];
+/// Normal matrix and right side of samples.
+fn gather(x: &Knots, y: &Knots, samples: &[Sample], mut normal: Banded) -> (Banded, Vec<f64>) {
+    let mut rhs = vec![0.0; x.len() * y.len()];
+    for s in samples {
+        let row = Row::at(x, y, s.x, s.y);
+        for (r, v) in row.entries() {
+            rhs[r] += s.w * v * s.z;
+        }
+        row.add_square(&mut normal, s.w);
+    }
+    (normal, rhs)
+}
+/// The bending energy's matrix.
+fn energy(
+    kx: &Knots,
+    ky: &Knots,
+    stiffness: impl Fn(f64, f64) -> [f64; 3] + Sync + Send,
+    mut energy: Banded,
+) -> Banded {
+    let nodes = |k: &Knots| -> Vec<(f64, f64)> {
+        k.breaks()
+            .windows(2)
+            .flat_map(|s| GAUSS.map(|(t, w)| ((s[0] + s[1] + t * (s[1] - s[0])) / 2.0, w * (s[1] - s[0]) / 2.0)))
+            .collect()
+    };
+    let (gx, gy) = (nodes(kx), nodes(ky));
+    let stiff = each(gx.len(), |k| gy.iter().map(|g| stiffness(gx[k].0, g.0)).collect::<Vec<_>>());
+    let across: Vec<_> = gy.iter().map(|g| ky.derivatives(g.0)).collect();
+    for (&(x, wx), stiff) in gx.iter().zip(&stiff) {
+        let (i, bx) = kx.derivatives(x);
+        for ((&(_, wy), (j, by)), s) in gy.iter().zip(&across).zip(stiff) {
+            for (k, (a, b)) in [(2, 0), (1, 1), (0, 2)].into_iter().enumerate() {
+                let twice = if k == 1 { 2.0 } else { 1.0 };
+                let row = Row::new(ky, (i, &bx[a]), (*j, &by[b]));
+                row.add_square(&mut energy, wx * wy * s[k] * twice);
             }
         }
-        self.factor.solve_lower(&row).iter().map(|v| v * v).sum()
+    }
+    energy
+}
+impl TensorSolution {
+    /// Variances of the surface, place by place.
+    pub fn leverages(&self) -> Leverages<'_> {
+        Leverages { z: &self.z, inverse: self.factor.inverse_band() }
+    }
+}
+/// Variances of a [`TensorSolution`]; see [`Leverages::at`].
+#[derive(Debug, Clone)]
+pub struct Leverages<'a> {
+    z: &'a TensorSpline,
+    inverse: Banded,
+}
+impl Leverages<'_> {
+    /// `a' (A'WA + lambda E)^-1 a` for the evaluation row `a` at (x, y): times the residual variance per unit weight it is
+    /// the (Bayesian) variance of the surface there.
+    pub fn at(&self, x: f64, y: f64) -> f64 {
+        Row::at(&self.z.x, &self.z.y, x, y).square(&self.inverse)
+    }
+}
+
+/// Basis functions of a cubic tensor product at a place: four neighbours along y of each of four along x.
+struct Row {
+    /// Index of the first.
+    first: usize,
+    /// From one x to the next.
+    stride: usize,
+    v: [[f64; SIDE]; SIDE],
+}
+/// Functions of a cubic basis at a place.
+const SIDE: usize = 4;
+impl Row {
+    fn at(x: &Knots, y: &Knots, u: f64, v: f64) -> Self {
+        let ((i, bx), (j, by)) = (x.basis(u), y.basis(v));
+        Self::new(y, (i, &bx), (j, &by))
+    }
+    fn new(y: &Knots, (i, bx): (usize, &[f64]), (j, by): (usize, &[f64])) -> Self {
+        let v = std::array::from_fn(|a| std::array::from_fn(|b| bx[a] * by[b]));
+        Self { first: i * y.len() + j, stride: y.len(), v }
+    }
+    fn entries(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
+        let start = |a: usize| self.first + a * self.stride;
+        self.v.iter().enumerate().flat_map(move |(a, v)| v.iter().enumerate().map(move |(b, v)| (start(a) + b, *v)))
+    }
+    /// Adds `w` times the row's square to a band.
+    fn add_square(&self, band: &mut Banded, w: f64) {
+        for a in 0..SIDE {
+            for b in 0..SIDE {
+                let (r, v) = (self.first + a * self.stride + b, w * self.v[a][b]);
+                for (k, u) in self.v[..=a].iter().enumerate() {
+                    let n = if k == a { b + 1 } else { SIDE };
+                    let at = band.row_mut(r, self.first + k * self.stride, n);
+                    at.iter_mut().zip(u).for_each(|(at, u)| *at += v * u);
+                }
+            }
+        }
+    }
+    /// The row times a band times the row.
+    fn square(&self, band: &Banded) -> f64 {
+        let mut sum = 0.0;
+        for a in 0..SIDE {
+            for b in 0..SIDE {
+                let (r, v) = (self.first + a * self.stride + b, self.v[a][b]);
+                for (k, u) in self.v[..a].iter().enumerate() {
+                    let at = band.row(r, self.first + k * self.stride, SIDE);
+                    sum += 2.0 * v * at.iter().zip(u).map(|(at, u)| at * u).sum::<f64>();
+                }
+                let at = band.row(r, self.first + a * self.stride, b + 1);
+                let own: f64 = at[..b].iter().zip(&self.v[a]).map(|(at, u)| at * u).sum();
+                sum += v * (2.0 * own + at[b] * v);
+            }
+        }
+        sum
     }
 }
 #[cfg(test)]

@@ -8,6 +8,9 @@
 pub struct Knots {
     degree: usize,
     knots: Vec<f64>,
+    /// At each knot, 1 over the distance to the first, second, ... knot after it: a basis function asks for six of them, and
+    /// dividing is slow.
+    inverse: Vec<[f64; MAX_DEGREE]>,
 }
 
 /// Highest degree supported; basis buffers live on the stack.
@@ -24,7 +27,12 @@ impl Knots {
             && knots[0] == knots[p]
             && knots[knots.len() - 1 - p] == knots[knots.len() - 1]
             && knots[0] < knots[knots.len() - 1];
-        ok.then_some(Self { degree, knots })
+        ok.then(|| Self::over(degree, knots))
+    }
+    fn over(degree: usize, knots: Vec<f64>) -> Self {
+        let to = |i: usize, j: usize| knots.get(i + j + 1).map_or(f64::INFINITY, |k| 1.0 / (k - knots[i]));
+        let inverse = (0..knots.len()).map(|i| std::array::from_fn(|j| to(i, j))).collect();
+        Self { degree, knots, inverse }
     }
     /// A clamped vector on `[lo, hi]` with `spans` equal spans.
     ///
@@ -35,11 +43,11 @@ impl Knots {
         let mut k = vec![lo; degree];
         k.extend((0..=spans).map(|i| if i == spans { hi } else { lo + (hi - lo) * i as f64 / spans as f64 }));
         k.extend(std::iter::repeat_n(hi, degree));
-        Self { degree, knots: k }
+        Self::over(degree, k)
     }
     /// The knots of f(-u).
     pub fn reversed(&self) -> Self {
-        Self { knots: self.knots.iter().rev().map(|u| -u).collect(), ..self.clone() }
+        Self::over(self.degree, self.knots.iter().rev().map(|u| -u).collect())
     }
     /// The degree.
     pub fn degree(&self) -> usize {
@@ -73,7 +81,7 @@ impl Knots {
         let middles: Vec<f64> = self.breaks().windows(2).map(|w| (w[0] + w[1]) / 2.0).collect();
         let mut knots = [self.knots.as_slice(), &middles].concat();
         knots.sort_unstable_by(f64::total_cmp);
-        Self { degree: self.degree, knots }
+        Self::over(self.degree, knots)
     }
     /// The index `i` with `knots[i] <= u < knots[i + 1]`; the last span at the end; `u` outside is clamped.
     pub fn span(&self, u: f64) -> usize {
@@ -82,21 +90,8 @@ impl Knots {
     }
     /// The first non-zero function's index and the `degree + 1` values at `u` (outside the domain: extrapolated polynomial).
     pub fn basis(&self, u: f64) -> (usize, [f64; MAX_DEGREE + 1]) {
-        let i = self.span(u);
-        let mut b = [0.0; MAX_DEGREE + 1];
-        b[0] = 1.0;
-        self.raise(i, u, &mut b, self.degree);
-        (i - self.degree, b)
-    }
-    /// Degrees 1 to `to` from degree 0. This is the innermost loop of every stage: for the usual degrees its length is known
-    /// to the compiler.
-    fn raise(&self, i: usize, u: f64, b: &mut [f64; MAX_DEGREE + 1], to: usize) {
-        let around = &self.knots[i + 1 - to..=i + to];
-        match to {
-            3 => raise_within(around, u, b, 3),
-            2 => raise_within(around, u, b, 2),
-            _ => raise_within(around, u, b, to),
-        }
+        let (first, [b]) = self.derivatives_to::<1>(u);
+        (first, b)
     }
     /// As [`Knots::basis`], with derivatives: row `d` holds the `d`-th derivatives, `d` up to 2.
     pub fn derivatives(&self, u: f64) -> (usize, [[f64; MAX_DEGREE + 1]; 3]) {
@@ -104,25 +99,15 @@ impl Knots {
     }
     /// The first `N` rows of [`Knots::derivatives`].
     pub(super) fn derivatives_to<const N: usize>(&self, u: f64) -> (usize, [[f64; MAX_DEGREE + 1]; N]) {
-        let (p, i, k) = (self.degree, self.span(u), &self.knots);
-        let mut out = [[0.0; MAX_DEGREE + 1]; N];
-        for d in 0..N.min(p + 1) {
-            let mut b = [0.0; MAX_DEGREE + 1];
-            b[0] = 1.0;
-            self.raise(i, u, &mut b, p - d);
-            // differentiate back up from degree p-d to p
-            for q in p - d + 1..=p {
-                let mut prev = 0.0;
-                for r in 0..q {
-                    let t = q as f64 * b[r] / (k[i + r + 1] - k[i + 1 + r - q]);
-                    b[r] = prev - t;
-                    prev = t;
-                }
-                b[q] = prev;
-            }
-            out[d] = b;
-        }
-        (i - p, out)
+        let (p, i) = (self.degree, self.span(u));
+        let (k, inverse) = (&self.knots[i + 1 - p..=i + p], &self.inverse[i + 1 - p..=i]);
+        // this is the innermost loop of every stage: for the usual degrees its length is known to the compiler
+        let rows = match p {
+            3 => rows_within(k, inverse, u, 3),
+            1 => rows_within(k, inverse, u, 1),
+            _ => rows_within(k, inverse, u, p),
+        };
+        (i - p, rows)
     }
     /// The Greville abscissae: control points at these make the spline the identity.
     pub fn greville(&self) -> Vec<f64> {
@@ -132,23 +117,50 @@ impl Knots {
     /// The same functions over the domain `u -> a u + b`, `a > 0`.
     #[must_use]
     pub fn mapped(&self, a: f64, b: f64) -> Self {
-        Self { degree: self.degree, knots: self.knots.iter().map(|k| a * k + b).collect() }
+        Self::over(self.degree, self.knots.iter().map(|k| a * k + b).collect())
     }
 }
-/// As [`Knots::raise`], with the `2 to` knots that count.
+/// As [`Knots::derivatives_to`] for degree `p`, from the `2 p` knots that count and what [`Knots::inverse`] holds of the first `p`.
 #[inline(always)]
-fn raise_within(k: &[f64], u: f64, b: &mut [f64; MAX_DEGREE + 1], to: usize) {
-    let k = &k[..2 * to];
-    for j in 1..=to {
+fn rows_within<const N: usize>(
+    k: &[f64],
+    inverse: &[[f64; MAX_DEGREE]],
+    u: f64,
+    p: usize,
+) -> [[f64; MAX_DEGREE + 1]; N] {
+    let (k, inverse) = (&k[..2 * p], &inverse[..p]);
+    let mut out = [[0.0; MAX_DEGREE + 1]; N];
+    let mut b = [0.0; MAX_DEGREE + 1];
+    b[0] = 1.0;
+    // from degree to degree; the d-th derivative begins with the functions d degrees lower
+    for j in 0..=p {
         let mut saved = 0.0;
         for r in 0..j {
-            let (right, left) = (k[to + r], k[to + r - j]);
-            let t = b[r] / (right - left);
+            let (right, left) = (k[p + r], k[p + r - j]);
+            let t = b[r] * inverse[p + r - j][j - 1];
             b[r] = saved + (right - u) * t;
             saved = (u - left) * t;
         }
-        b[j] = saved;
+        if j > 0 {
+            b[j] = saved;
+        }
+        if p - j < N {
+            out[p - j] = b;
+        }
     }
+    for d in 1..N.min(p + 1) {
+        // differentiate back up from degree p-d to p
+        for q in p - d + 1..=p {
+            let mut prev = 0.0;
+            for r in 0..q {
+                let t = q as f64 * out[d][r] * inverse[p + r - q][q - 1];
+                out[d][r] = prev - t;
+                prev = t;
+            }
+            out[d][q] = prev;
+        }
+    }
+    out
 }
 #[cfg(test)]
 mod tests {

@@ -45,14 +45,14 @@ pub struct LmReport {
 /// Longest first step, in scaled lengths of the start.
 const FIRST_STEP: f64 = 0.3;
 
-/// Minimises `|r(x)|^2`. `f(x, want_jacobian)` returns the residuals and, when wanted, the Jacobian (rows: residuals).
+/// Minimises `|r(x)|^2` of these residuals with their Jacobian (rows: residuals).
 pub fn minimize(
     x: &mut DVector<f64>,
     options: &LmOptions,
-    mut f: impl FnMut(&DVector<f64>, bool) -> (DVector<f64>, Option<DMatrix<f64>>),
+    residuals: impl Fn(&DVector<f64>) -> DVector<f64>,
+    jacobian: impl Fn(&DVector<f64>) -> DMatrix<f64>,
 ) -> LmReport {
-    let (mut r, j) = f(x, true);
-    let mut j = j.expect("Jacobian was asked for");
+    let (mut r, mut j) = (residuals(x), jacobian(x));
     let mut rss = r.norm_squared();
     let mut evaluations = 1;
     if !rss.is_finite() {
@@ -64,10 +64,9 @@ pub fn minimize(
     let mut first = true;
     let mut stop = LmStop::OutOfPatience;
     'outer: while evaluations < options.max_evaluations {
-        let g = j.transpose() * &r;
-        let a = j.transpose() * &j;
+        let g = j.tr_mul(&r);
         for k in 0..n {
-            scale[k] = scale[k].max(a[(k, k)].sqrt());
+            scale[k] = scale[k].max(j.column(k).norm());
         }
         loop {
             // stacked QR keeps the precision that normal equations lose
@@ -79,8 +78,8 @@ pub fn minimize(
             let mut rhs = DVector::zeros(j.nrows() + n);
             rhs.rows_mut(0, j.nrows()).copy_from(&(-&r));
             let qr = stacked.qr();
-            let q = qr.q().transpose() * rhs;
-            let Some(step) = qr.r().solve_upper_triangular(&q) else { break 'outer };
+            qr.q_tr_mul(&mut rhs);
+            let Some(step) = qr.r().solve_upper_triangular(&rhs.rows(0, n).into_owned()) else { break 'outer };
             // the first step stays within the scaled length of the start (Moré's bound): BoxBOD flies off without it
             let scaled = |v: &DVector<f64>| v.component_mul(&scale).norm();
             if first && scaled(x) > 0.0 && scaled(&step) > FIRST_STEP * scaled(x) && mu < 1e12 {
@@ -89,7 +88,7 @@ pub fn minimize(
             }
             let small = (0..n).all(|k| step[k].abs() <= options.xtol * (x[k].abs() + options.xtol));
             let trial = &*x + &step;
-            let (rt, _) = f(&trial, false);
+            let rt = residuals(&trial);
             evaluations += 1;
             let rss_t = rt.norm_squared();
             let predicted = -(2.0 * g.dot(&step) + (&j * &step).norm_squared());
@@ -97,10 +96,8 @@ pub fn minimize(
             if rss_t.is_finite() && rss_t <= rss && rho > 0.0 {
                 let flat = (rss - rss_t) <= options.ftol * rss && predicted <= options.ftol * rss;
                 x.copy_from(&trial);
-                let (rn, jn) = f(x, true);
-                r = rn;
-                j = jn.expect("Jacobian was asked for");
-                rss = rss_t;
+                (r, rss) = (rt, rss_t);
+                j = jacobian(x);
                 mu *= (1.0 / 3.0_f64).max(1.0 - (2.0 * rho - 1.0).powi(3));
                 nu = 2.0;
                 first = false;
@@ -129,15 +126,14 @@ mod tests {
     use super::*;
     fn saturating(x: &[f64], y: &[f64], start: [f64; 2]) -> (DVector<f64>, LmReport) {
         let mut b = DVector::from_column_slice(&start);
-        let rep = minimize(&mut b, &LmOptions::default(), |b, jac| {
-            let r = DVector::from_iterator(x.len(), x.iter().zip(y).map(|(x, y)| b[0] * (1.0 - (-b[1] * x).exp()) - y));
-            let j = jac.then(|| {
-                DMatrix::from_fn(x.len(), 2, |i, k| {
-                    let e = (-b[1] * x[i]).exp();
-                    if k == 0 { 1.0 - e } else { b[0] * x[i] * e }
-                })
-            });
-            (r, j)
+        let residuals = |b: &DVector<f64>| {
+            DVector::from_iterator(x.len(), x.iter().zip(y).map(|(x, y)| b[0] * (1.0 - (-b[1] * x).exp()) - y))
+        };
+        let rep = minimize(&mut b, &LmOptions::default(), residuals, |b| {
+            DMatrix::from_fn(x.len(), 2, |i, k| {
+                let e = (-b[1] * x[i]).exp();
+                if k == 0 { 1.0 - e } else { b[0] * x[i] * e }
+            })
         });
         (b, rep)
     }

@@ -13,7 +13,7 @@ pub use banded::Banded;
 pub use curve::Curve;
 pub use fit::{Sample, TensorFit, TensorSolution};
 pub use interpolate::interpolate;
-pub use knots::Knots;
+pub use knots::{Knots, MAX_DEGREE};
 pub use lm::{LmOptions, LmReport, LmStop, minimize};
 pub(crate) use parallel::{at_once, each, sort_by};
 pub use robust::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile, quantile_select, rms};

@@ -6,11 +6,11 @@ pub fn quantile(values: &[f64], q: f64) -> f64 {
         return f64::NAN;
     }
     let mut v = values.to_vec();
-    v.sort_unstable_by(f64::total_cmp);
     let t = q.clamp(0.0, 1.0) * (v.len() - 1) as f64;
     let i = t.floor() as usize;
-    let j = (i + 1).min(v.len() - 1);
-    v[i] + (v[j] - v[i]) * (t - i as f64)
+    let (_, low, above) = v.select_nth_unstable_by(i, f64::total_cmp);
+    let high = above.iter().copied().min_by(f64::total_cmp).unwrap_or(*low);
+    *low + (high - *low) * (t - i as f64)
 }
 /// The `q` quantile (0..=1) as the nearest lower order statistic, in linear time; reorders `values`. NaN for no values.
 pub fn quantile_select(values: &mut [f64], q: f64) -> f64 {

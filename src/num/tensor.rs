@@ -41,12 +41,21 @@ impl TensorSpline {
         let ((i, bx), (j, by)) = (self.x.derivatives(x), self.y.derivatives(y));
         [(0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2)].map(|(a, b)| self.combine(i, &bx[a], j, &by[b]))
     }
+    /// Height, zx, zy at (x, y).
+    pub fn slopes(&self, x: f64, y: f64) -> [f64; 3] {
+        let ((i, bx), (j, by)) = (self.x.derivatives_to::<2>(x), self.y.derivatives_to::<2>(y));
+        [(0, 0), (1, 0), (0, 1)].map(|(a, b): (usize, usize)| self.combine(i, &bx[a], j, &by[b]))
+    }
     /// The unit normal with positive z.
     pub fn normal(&self, x: f64, y: f64) -> [f64; 3] {
-        let ((i, bx), (j, by)) = (self.x.derivatives_to::<2>(x), self.y.derivatives_to::<2>(y));
-        let [p, q] = [(1, 0), (0, 1)].map(|(a, b): (usize, usize)| self.combine(i, &bx[a], j, &by[b]));
+        let [_, p, q] = self.slopes(x, y);
         let l = (1.0 + p * p + q * q).sqrt();
         [-p / l, -q / l, 1.0 / l]
+    }
+    /// How far a point lies above the surface, along the normal below it.
+    pub fn beyond(&self, [x, y, z]: [f64; 3]) -> f64 {
+        let [h, p, q] = self.slopes(x, y);
+        (z - h) * (1.0 / (1.0 + p * p + q * q).sqrt())
     }
     /// The two principal curvatures (1/mm), signed along the normal with positive z.
     pub fn curvatures(&self, x: f64, y: f64) -> (f64, f64) {
@@ -89,5 +98,9 @@ mod tests {
         }
         let d = s.derivatives(0.35, 0.35);
         assert!((d[1] + 5.57489066).abs() < 1e-7 && (d[2] + 8.30996461).abs() < 1e-7, "{d:?}");
+        assert_eq!(s.slopes(0.35, 0.35), d[..3]);
+        // a step along the normal
+        let n = s.normal(0.35, 0.35);
+        assert!((s.beyond([0.35, 0.35, d[0] + 0.5]) - 0.5 * n[2]).abs() < 1e-15);
     }
 }

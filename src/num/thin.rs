@@ -7,7 +7,7 @@
 //! T. Lyche, K. Mørken, *A data-reduction strategy for splines with applications to the approximation of functions and data*,
 //! IMA Journal of Numerical Analysis 8, 1988, pp. 185-208; insertion by W. Boehm, as algorithm A5.1 of L. Piegl, W. Tiller,
 //! *The NURBS Book*, 2nd ed. (all cited from memory).
-use super::{Knots, TensorSpline};
+use super::{Knots, TensorSpline, each};
 use nalgebra::DMatrix;
 
 /// A spline on fewer knots.
@@ -34,21 +34,14 @@ fn insertion(coarse: &Knots, fine: &Knots) -> Option<DMatrix<f64>> {
             Some(&k) if k > u && at > p => {}
             _ => return None,
         }
-        // u falls into the span that begins at the last knot not above it
+        // u falls into the span that begins at the last knot not above it: the rows of that span's functions change
         let i = at - 1;
-        let next = (0..=rows.len())
-            .map(|j| {
-                if j + p <= i {
-                    rows[j].clone()
-                } else if j > i {
-                    rows[j - 1].clone()
-                } else {
-                    let a = (u - have[j]) / (have[j + p] - have[j]);
-                    rows[j].iter().zip(&rows[j - 1]).map(|(r, q)| a * r + (1.0 - a) * q).collect()
-                }
-            })
-            .collect();
-        rows = next;
+        let between = |j: usize| -> Vec<f64> {
+            let a = (u - have[j]) / (have[j + p] - have[j]);
+            rows[j].iter().zip(&rows[j - 1]).map(|(r, q)| a * r + (1.0 - a) * q).collect()
+        };
+        let changed: Vec<Vec<f64>> = (i + 1 - p..=i).map(between).collect();
+        rows.splice(i + 1 - p..i, changed);
         have.insert(at, u);
     }
     (have.len() == fine.as_slice().len()).then(|| DMatrix::from_fn(rows.len(), n, |i, j| rows[i][j]))
@@ -110,14 +103,15 @@ impl TensorSpline {
                 .fold(0.0, f64::max)
         };
         // the lines that matter least go first, weighed by the control points that go with them
-        let mut lines: Vec<(f64, usize, f64)> = Vec::new();
-        for (k, axis) in axes.iter().enumerate() {
-            for u in inner(&axis.old) {
-                let Some(choice) = axis.without(u) else { continue };
-                let b = if k == 0 { bound(&choice, &axes[1].kept) } else { bound(&axes[0].kept, &choice) };
-                lines.push((b / axes[1 - k].old.len() as f64, k, u));
-            }
-        }
+        let all = [0, 1].map(|k| inner(&axes[k].old).into_iter().map(move |u| (k, u))).into_iter().flatten();
+        let all: Vec<(usize, f64)> = all.collect();
+        let weighed = each(all.len(), |i| {
+            let (k, u) = all[i];
+            let choice = axes[k].without(u)?;
+            let b = if k == 0 { bound(&choice, &axes[1].kept) } else { bound(&axes[0].kept, &choice) };
+            Some((b / axes[1 - k].old.len() as f64, k, u))
+        });
+        let mut lines: Vec<(f64, usize, f64)> = weighed.into_iter().flatten().collect();
         lines.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.total_cmp(&b.2)));
         let mut reached = 0.0;
         for (_, k, u) in lines {

@@ -1,6 +1,6 @@
 //! The board's border across a strip along the predicted rim.
 use super::photo::Picture;
-use crate::num::median;
+use crate::num::{each, median};
 
 /// Histogram bins a colour channel.
 const BINS: usize = 12;
@@ -52,43 +52,48 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     let reach = (3 * band).max(60) as i64;
     let sample = |s: &Station, o: f64| photo.at(s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]);
     // colours well inside and well outside; half the band each side stays out of both
+    let bins = each(n, |i| {
+        let s = &stations[i];
+        let offsets = if s.hidden { 0..0 } else { (band as i64 / 2).max(4)..reach };
+        offsets.map(|o| [-o, o].map(|o| bin(sample(s, o as f64)) as u16)).collect::<Vec<_>>()
+    });
     let (mut inside, mut outside) = (vec![0.5_f64; BINS * BINS * BINS], vec![0.5_f64; BINS * BINS * BINS]);
-    let (mut ti, mut to) = (0.0_f64, 0.0_f64);
-    for s in stations.iter().filter(|s| !s.hidden) {
-        for o in (band as i64 / 2).max(4)..reach {
-            inside[bin(sample(s, -o as f64))] += 1.0;
-            outside[bin(sample(s, o as f64))] += 1.0;
-            ti += 1.0;
-            to += 1.0;
-        }
+    let mut total = 0.0_f64;
+    for [i, o] in bins.into_iter().flatten() {
+        inside[usize::from(i)] += 1.0;
+        outside[usize::from(o)] += 1.0;
+        total += 1.0;
     }
-    let ratio = |c: [f64; 4]| {
-        if photo.cut_out {
-            return if c[3] >= 128.0 { RATIO_LIMIT } else { -RATIO_LIMIT };
-        }
-        let b = bin(c);
-        ((inside[b] / (ti + 1.0)).ln() - (outside[b] / (to + 1.0)).ln()).clamp(-RATIO_LIMIT, RATIO_LIMIT)
+    let of_bin = |(inside, outside): (&f64, &f64)| {
+        ((inside / (total + 1.0)).ln() - (outside / (total + 1.0)).ln()).clamp(-RATIO_LIMIT, RATIO_LIMIT)
+    };
+    let ratios: Vec<f64> = inside.iter().zip(&outside).map(of_bin).collect();
+    let ratio = |c: [f64; 4]| match photo.cut_out {
+        true if c[3] >= 128.0 => RATIO_LIMIT,
+        true => -RATIO_LIMIT,
+        false => ratios[bin(c)],
     };
     let channels = if photo.cut_out { 3..4 } else { 0..3 };
+    // of each station in sight: the steps of brightness at the places across it, their costs, and the edge's width
+    let across = each(n, |i| {
+        let s = Some(&stations[i]).filter(|s| !s.hidden)?;
+        let colours: Vec<[f64; 4]> = (0..m + 2).map(|k| s.colour(photo, k as f64 - 1.0 - band as f64)).collect();
+        let step = |a: [f64; 4], b: [f64; 4]| channels.clone().map(|j| (a[j] - b[j]).powi(2)).sum::<f64>().sqrt();
+        let steps: Vec<f64> = (0..m).map(|k| step(colours[k], colours[k + 2])).collect();
+        let steepest = steps.iter().map(|s| s / 2.0).fold(0.0, f64::max);
+        let width = step(colours[0], colours[m + 1]) / steepest.max(f64::MIN_POSITIVE);
+        let gradient: Vec<f64> = steps.iter().map(|s| s / 255.0).collect();
+        let r: Vec<f64> = colours[1..=m].iter().map(|c| ratio(*c)).collect();
+        let cost: Vec<f64> = label_costs(&r).zip(&gradient).map(|(label, g)| label - GRADIENT_WEIGHT * g).collect();
+        Some((gradient, cost, width))
+    });
     let mut cost = vec![0.0; n * m];
     let mut gradient = vec![0.0; n * m];
     let mut widths = Vec::new();
-    for (i, s) in stations.iter().enumerate().filter(|(_, s)| !s.hidden) {
-        let colours: Vec<[f64; 4]> = (0..m + 2)
-            .map(|k| {
-                let o = k as f64 - 1.0 - band as f64;
-                s.colour(photo, o)
-            })
-            .collect();
-        let step = |a: [f64; 4], b: [f64; 4]| channels.clone().map(|j| (a[j] - b[j]).powi(2)).sum::<f64>().sqrt();
-        let steepest = (0..m).map(|k| step(colours[k], colours[k + 2]) / 2.0).fold(0.0, f64::max);
-        widths.push(step(colours[0], colours[m + 1]) / steepest.max(f64::MIN_POSITIVE));
-        let r: Vec<f64> = colours[1..=m].iter().map(|c| ratio(*c)).collect();
-        for (k, label) in label_costs(&r).enumerate() {
-            let g = step(colours[k], colours[k + 2]) / 255.0;
-            gradient[i * m + k] = g;
-            cost[i * m + k] = label - GRADIENT_WEIGHT * g;
-        }
+    for (i, (g, c, width)) in across.iter().enumerate().filter_map(|(i, a)| Some((i, a.as_ref()?))) {
+        gradient[i * m..(i + 1) * m].copy_from_slice(g);
+        cost[i * m..(i + 1) * m].copy_from_slice(c);
+        widths.push(*width);
     }
     let path = closed_path(&cost, n, m);
     let seen: Vec<usize> = (0..n).filter(|i| !stations[*i].hidden).collect();

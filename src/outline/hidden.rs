@@ -27,8 +27,16 @@ pub(super) fn spacing(standing: &[Point3<f64>]) -> Option<f64> {
 pub(super) fn hidden(contour: &[[f64; 2]], posts: &[[f64; 2]], spacing: Option<f64>, px_per_mm: f64) -> Vec<bool> {
     let Some(spacing) = spacing else { return vec![false; contour.len()] };
     let radius = SPACINGS * spacing * px_per_mm;
-    let near = |p: &[f64; 2]| posts.iter().any(|q| (q[0] - p[0]).powi(2) + (q[1] - p[1]).powi(2) < radius * radius);
-    let mut out: Vec<bool> = contour.iter().map(near).collect();
+    let near = |q: &[f64; 2], p: &[f64; 2]| (q[0] - p[0]).powi(2) + (q[1] - p[1]).powi(2) < radius * radius;
+    // of a few hundred places and thousands of posts, only those within reach along x are compared
+    let mut by_x: Vec<usize> = (0..contour.len()).collect();
+    by_x.sort_by(|a, b| contour[*a][0].total_cmp(&contour[*b][0]));
+    let mut out = vec![false; contour.len()];
+    for q in posts {
+        let from = by_x.partition_point(|i| contour[*i][0] < q[0] - radius);
+        let within = by_x[from..].iter().take_while(|i| contour[**i][0] <= q[0] + radius);
+        within.for_each(|i| out[*i] |= near(q, &contour[*i]));
+    }
     bridge(&mut out);
     out
 }

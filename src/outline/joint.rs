@@ -9,13 +9,13 @@
 //! interpolation*, 1992, for the choice of the standard deviations by the evidence.
 use super::border::SHARP_PX;
 use super::camera::{Camera, LENS, POSE};
-use super::prior::{Believed, smooth};
+use super::prior::{Believed, RimPrior, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
 use crate::frame::{Tape, TruckSpan};
 use crate::geom::width_angle;
-use crate::num::mad_sigma;
-use nalgebra::{DMatrix, DVector};
+use crate::num::{each, mad_sigma};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 /// Standard deviation of an edge's bias, in common and from tone to tone, over the edge's width: where in its blur the border between light and dark
 /// is found depends on their tones, a quarter of the width to either side at most, by a uniform law.
@@ -84,6 +84,8 @@ pub(super) struct Joint<'a> {
     /// Standard deviations of the rim's error, mm: long, short.
     pub rim_sd_mm: [f64; 2],
     rim_precision: DMatrix<f64>,
+    /// What the standard deviations tried mean.
+    tried: Vec<Tried>,
     surface_precision: DMatrix<f64>,
     /// By how much the board's axes are turned against the plan's.
     pub angle: f64,
@@ -92,7 +94,7 @@ pub(super) struct Joint<'a> {
     /// The trucks as the scan shows them, before the scale.
     pub trucks: Option<TruckSpan>,
 }
-/// Normal matrix, right side, robust cost of everything but the priors on `d`.
+/// Normal matrix (its lower half: more is not looked at), right side, robust cost of everything but the priors on `d`.
 struct Normal {
     a: DMatrix<f64>,
     b: DVector<f64>,
@@ -102,9 +104,12 @@ impl Normal {
     /// Adds an observation: residual over its sd, weight, derivative of the *prediction* over the sd.
     fn add(&mut self, r: f64, w: f64, j: &[(usize, f64)]) {
         for &(p, u) in j {
-            self.b[p] += w * u * r;
+            let u = w * u;
+            self.b[p] += u * r;
             for &(q, v) in j {
-                self.a[(p, q)] += w * u * v;
+                if q <= p {
+                    self.a[(p, q)] += u * v;
+                }
             }
         }
     }
@@ -116,8 +121,29 @@ const RADIUS: usize = SCALE + 1;
 fn inverse(m: DMatrix<f64>) -> Option<DMatrix<f64>> {
     m.cholesky().map(|c| c.inverse())
 }
-fn log_det(m: &DMatrix<f64>) -> Option<f64> {
-    Some(2.0 * m.clone().cholesky()?.l().diagonal().iter().map(|v| v.ln()).sum::<f64>())
+/// ln of the determinant of what was factored.
+fn log_det(c: &Cholesky<f64, Dyn>) -> f64 {
+    2.0 * c.l_dirty().diagonal().iter().map(|v| v.ln()).sum::<f64>()
+}
+/// Standard deviations of the rim's error tried, long and short, and the precision of the offsets they mean.
+struct Tried {
+    sd_mm: [f64; 2],
+    precision: DMatrix<f64>,
+    /// ln of the precision's determinant.
+    log_det: f64,
+}
+impl Tried {
+    fn new(rim: &RimPrior, sd_mm: [f64; 2]) -> Option<Self> {
+        let c = rim.covariance(sd_mm).cholesky()?;
+        Some(Self { sd_mm, precision: c.inverse(), log_det: -log_det(&c) })
+    }
+    /// -2 ln of their evidence, up to a constant, at the offsets `d` with the normal matrix of all else reduced to them.
+    fn score(&self, reduced: &DMatrix<f64>, right: &DVector<f64>, d: &DVector<f64>) -> Option<f64> {
+        let pd = &self.precision * d;
+        let b = right - &pd;
+        let c = (reduced + &self.precision).cholesky()?;
+        Some(d.dot(&pd) - b.dot(&c.solve(&b)) + log_det(&c) - self.log_det)
+    }
 }
 impl<'a> Joint<'a> {
     /// A solve that begins at the scan's rim moved by `d`. `None` when a prior is not positive definite.
@@ -141,12 +167,18 @@ impl<'a> Joint<'a> {
             ln_scale: 0.0,
             rim_sd_mm: [LONG_SD_MM[6], SHORT_SD_MM[2]],
             rim_precision: DMatrix::zeros(0, 0),
+            tried: Vec::new(),
             surface_precision: inverse(s)?,
             angle: width_angle(&rim.plan),
             seen_trucks: None,
             trucks: None,
         };
         out.rim_precision = inverse(out.believed.rim.covariance(out.rim_sd_mm))?;
+        let least = out.believed.rim.least_mm.min(LONG_SD_MM[LONG_SD_MM.len() - 1]);
+        let pairs = LONG_SD_MM.into_iter().filter(|long| *long >= least);
+        let pairs: Vec<[f64; 2]> = pairs.flat_map(|long| SHORT_SD_MM.map(|short| [long, short])).collect();
+        let rim = &out.believed.rim;
+        out.tried = each(pairs.len(), |k| Tried::new(rim, pairs[k])).into_iter().flatten().collect();
         let (_, w) = out.size();
         out.ln_scale = (tape.width_mm / w).ln();
         Some(out)
@@ -213,7 +245,7 @@ impl<'a> Joint<'a> {
             for Seen { station: i, px: p, normal, turn } in &view.seen {
                 let d = offset(&self.d, *i) - self.radius * turn;
                 let at = self.rim.plan_point(*i, d);
-                let z = self.rim.z.derivatives(at[0], at[1]);
+                let z = self.rim.z.slopes(at[0], at[1]);
                 let q = view.camera.projection([at[0], at[1], z[0] + offset(&self.h, *i)]);
                 let across = |g: [f64; 2]| (g[0] * normal[0] + g[1] * normal[1]) / sd;
                 let r = (p[0] - q.pixel[0]) * normal[0] + (p[1] - q.pixel[1]) * normal[1] - view.bias_px;
@@ -396,26 +428,12 @@ impl<'a> Joint<'a> {
         let solved = others.solve(&across);
         let reduced = m.a.view((0, 0), (CONTROLS, CONTROLS)) - across.transpose() * &solved;
         let right = m.b.rows(0, CONTROLS) - solved.transpose() * m.b.rows(CONTROLS, rest);
-        let mut best: Option<(f64, [f64; 2], DMatrix<f64>)> = None;
-        let least = self.believed.rim.least_mm.min(LONG_SD_MM[LONG_SD_MM.len() - 1]);
-        for long in LONG_SD_MM.into_iter().filter(|long| *long >= least) {
-            for short in SHORT_SD_MM {
-                let Some(p) = inverse(self.believed.rim.covariance([long, short])) else { continue };
-                let pd = &p * &self.d;
-                let b = &right - &pd;
-                let Some(c) = (&reduced + &p).cholesky() else { continue };
-                let Some(det) = log_det(&p) else { continue };
-                let least = self.d.dot(&pd) - b.dot(&c.solve(&b));
-                let spread = 2.0 * c.l().diagonal().iter().map(|v| v.ln()).sum::<f64>();
-                let score = least + spread - det;
-                if score.is_finite() && best.as_ref().is_none_or(|b| score < b.0) {
-                    best = Some((score, [long, short], p));
-                }
-            }
-        }
-        if let Some((_, sd, p)) = best {
-            self.rim_sd_mm = sd;
-            self.rim_precision = p;
+        let (tried, d) = (&self.tried, &self.d);
+        let scores = each(tried.len(), |k| tried[k].score(&reduced, &right, d).unwrap_or(f64::INFINITY));
+        let best = (0..tried.len()).filter(|k| scores[*k].is_finite()).min_by(|a, b| scores[*a].total_cmp(&scores[*b]));
+        if let Some(k) = best {
+            self.rim_sd_mm = self.tried[k].sd_mm;
+            self.rim_precision = self.tried[k].precision.clone();
         }
     }
     /// Covariance of all unknowns at the solution.

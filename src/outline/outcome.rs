@@ -12,7 +12,7 @@ use super::{
 use crate::error::{Stage, Warned, Warning};
 use crate::geom::Polygon;
 use crate::num::rms;
-use nalgebra::{DMatrix, Point3};
+use nalgebra::DMatrix;
 
 /// Photos and rim solved together.
 pub(super) struct Solved<'a> {
@@ -23,7 +23,8 @@ pub(super) struct Solved<'a> {
     pub found: &'a [Found],
     /// For each photo, the stations it does not see.
     pub covered: &'a [Vec<bool>],
-    pub standing: &'a [Point3<f64>],
+    /// The truck bolt holes each photo shows.
+    pub holes: &'a [Option<holes::Seen>],
 }
 /// How unlike the rim is to itself turned by half a turn, mm rms.
 fn turned_rms(rim: &Rim) -> f64 {
@@ -36,7 +37,7 @@ fn turned_rms(rim: &Rim) -> f64 {
 }
 /// Half a sentence why there is none on `Err`.
 pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<Warned<Outline>, String> {
-    let Solved { joint, covariance, used, found, covered, standing } = solved;
+    let Solved { joint, covariance, used, found, covered, holes } = solved;
     let rim = joint.rim;
     let s = joint.ln_scale.exp();
     let bridged: Vec<bool> = (0..STATIONS).map(|i| covered.iter().all(|c| c[i])).collect();
@@ -68,9 +69,11 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         warnings.extend(contradiction::lens(number, lens, &joint.believed.lenses[view.lens], px));
         let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
         let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
-        let (holes, hole_px) = holes::find(joint, covariance, v, picture, standing).unzip();
-        seen_trucks = seen_trucks.or(holes.as_ref().map(|h| SeenTrucks::new(joint, v, h)));
-        bolt_holes = bolt_holes.or(holes.map(|h| BoltHoles { photo: number, ..h }));
+        let measured =
+            holes[v].as_ref().and_then(|seen| Some((seen.measured(joint, covariance, v)?, seen.px.as_slice())));
+        let (measured, hole_px) = measured.unzip();
+        seen_trucks = seen_trucks.or(measured.as_ref().map(|h| SeenTrucks::new(joint, v, h)));
+        bolt_holes = bolt_holes.or(measured.map(|h| BoltHoles { photo: number, ..h }));
         let hole_px = hole_px.unwrap_or_default();
         photos.push(PhotoReport {
             number,
@@ -83,7 +86,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
             shows_underside,
             hidden_ratio: covered[v].iter().filter(|c| **c).count() as f64 / STATIONS as f64,
             known: known::report(joint, v, number, &mut warnings),
-            picture: overlay(picture, &scan, &rail, &covered[v], &hole_px).map_err(|e| e.message().to_owned())?,
+            picture: overlay(picture, &scan, &rail, &covered[v], hole_px).map_err(|e| e.message().to_owned())?,
         });
     }
     warnings.extend(bolt_holes.as_ref().and_then(BoltHoles::contradiction));

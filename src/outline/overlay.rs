@@ -2,6 +2,7 @@
 use super::photo::Picture;
 use super::{PhotoLines, PhotoPicture};
 use crate::error::{Error, Result, Stage};
+use crate::num::at_once;
 use image::ImageEncoder;
 
 /// Longest side of the picture, pixels: fills a screen, weighs some hundred kilobytes.
@@ -35,7 +36,7 @@ pub(super) fn overlay(
     let s = photo.width as f64 / small.width as f64;
     let (w, h) = (small.width, small.height);
     let mut rgb: Vec<u8> = small.pixels.iter().flat_map(|p| [p[0], p[1], p[2]]).collect();
-    let bare = jpeg(&rgb, [w, h])?;
+    let plain = rgb.clone();
     let mut line = |a: [f64; 2], b: [f64; 2], c: [u8; 3], wide: bool| {
         let (a, b) = (a.map(|v| v / s), b.map(|v| v / s));
         // pieces far outside (a camera gone astray) would take for ever
@@ -67,7 +68,8 @@ pub(super) fn overlay(
     }
     let on = |points: &[[f64; 2]]| points.iter().map(|p| p.map(|v| v / s)).collect();
     let lines = PhotoLines { rail: on(found), scan_rim: on(scan), hidden: hidden.to_vec(), holes: on(holes) };
-    Ok(PhotoPicture { drawn: jpeg(&rgb, [w, h])?, bare, size_px: [w, h], lines })
+    let (drawn, bare) = at_once(|| jpeg(&rgb, [w, h]), || jpeg(&plain, [w, h]));
+    Ok(PhotoPicture { drawn: drawn?, bare: bare?, size_px: [w, h], lines })
 }
 #[cfg(test)]
 mod tests {

@@ -85,12 +85,29 @@ fn upright((mut picture, orientation): (DynamicImage, Orientation)) -> RgbaImage
     picture.apply_orientation(orientation);
     picture.into_rgba8()
 }
-/// The mean of each two by two pixels, for even sides: what [`Picture::halve`] does, before a large photo is turned and given alpha.
-fn halved(photo: &RgbImage) -> RgbImage {
+/// Whether the stored columns and rows run against the axes they become when the picture is turned upright (TIFF 6.0, tag 274).
+fn reversed(orientation: Orientation) -> [bool; 2] {
+    use Orientation::{
+        FlipHorizontal, FlipVertical, NoTransforms, Rotate90, Rotate90FlipH, Rotate180, Rotate270, Rotate270FlipH,
+    };
+    match orientation {
+        NoTransforms | Rotate90FlipH => [false, false],
+        FlipHorizontal | Rotate270 => [true, false],
+        FlipVertical | Rotate90 => [false, true],
+        Rotate180 | Rotate270FlipH => [true, true],
+    }
+}
+/// The mean of each two by two pixels: what [`Picture::half`] does, before a large photo is turned and given alpha. Of an odd number
+/// of columns or rows the one is dropped that will be the last.
+fn halved(photo: &RgbImage, orientation: Orientation) -> RgbImage {
     let wide = 3 * photo.width() as usize;
+    let [reversed_x, reversed_y] = reversed(orientation);
+    let skipped = |n: u32, reversed: bool| usize::from(reversed) * (n % 2) as usize;
+    let (left, top) = (skipped(photo.width(), reversed_x), skipped(photo.height(), reversed_y));
     let rows = each(photo.height() as usize / 2, |y| {
-        let (above, below) = photo.as_raw()[2 * y * wide..(2 * y + 2) * wide].split_at(wide);
-        let pairs = above.as_chunks::<6>().0.iter().zip(below.as_chunks::<6>().0);
+        let from = (2 * y + top) * wide;
+        let (above, below) = photo.as_raw()[from..from + 2 * wide].split_at(wide);
+        let pairs = above[3 * left..].as_chunks::<6>().0.iter().zip(below[3 * left..].as_chunks::<6>().0);
         let mean = |a: &[u8; 6], b: &[u8; 6], k: usize| {
             ((u16::from(a[k]) + u16::from(a[k + 3]) + u16::from(b[k]) + u16::from(b[k + 3]) + 2) / 4) as u8
         };
@@ -104,9 +121,8 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     let mut file_px = 1.0;
     if let DynamicImage::ImageRgb8(photo) = &stored
         && photo.width().max(photo.height()) as usize > WORK_SIDE
-        && (photo.width() % 2, photo.height() % 2) == (0, 0)
     {
-        stored = halved(photo).into();
+        stored = halved(photo, orientation).into();
         file_px = 2.0;
     }
     let rgba = upright((stored, orientation));
@@ -129,7 +145,7 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     let cropped = !shot.map_or_else(|| SENSOR_RATIOS.into_iter().any(like), like);
     let mut p = Picture { width, height, cut_out: cuts(&pixels), pixels, focal_px, cropped, file_px };
     while p.width.max(p.height) > WORK_SIDE {
-        p.halve();
+        p = p.half();
     }
     Ok(p)
 }
@@ -187,18 +203,25 @@ impl Picture {
         self.cut_out = true;
     }
     /// Two by two pixels to one; an odd last row or column is dropped.
-    fn halve(&mut self) {
-        let (w, h) = (self.width / 2, self.height / 2);
-        self.pixels = (0..w * h)
-            .map(|i| {
-                let at = |x: usize, y: usize| self.pixels[(i / w * 2 + y) * self.width + i % w * 2 + x];
-                let q = [at(0, 0), at(1, 0), at(0, 1), at(1, 1)];
-                std::array::from_fn(|k| ((q.iter().map(|p| u32::from(p[k])).sum::<u32>() + 2) / 4) as u8)
-            })
-            .collect();
-        (self.width, self.height) = (w, h);
-        self.focal_px = self.focal_px.map(|f| f / 2.0);
-        self.file_px *= 2.0;
+    fn half(&self) -> Self {
+        let (width, height) = (self.width / 2, self.height / 2);
+        let rows = each(height, |y| {
+            let (above, below) = self.pixels[2 * y * self.width..(2 * y + 2) * self.width].split_at(self.width);
+            let pairs = above.as_chunks::<2>().0.iter().zip(below.as_chunks::<2>().0);
+            let mean = |[a, b]: &[[u8; 4]; 2], [c, d]: &[[u8; 4]; 2], k: usize| {
+                ((u16::from(a[k]) + u16::from(b[k]) + u16::from(c[k]) + u16::from(d[k]) + 2) / 4) as u8
+            };
+            pairs.map(|(a, c)| std::array::from_fn(|k| mean(a, c, k))).collect::<Vec<[u8; 4]>>()
+        });
+        Self {
+            width,
+            height,
+            pixels: rows.concat(),
+            cut_out: self.cut_out,
+            focal_px: self.focal_px.map(|f| f / 2.0),
+            cropped: self.cropped,
+            file_px: 2.0 * self.file_px,
+        }
     }
     /// Width, height and mean colours of its blocks of `step` by `step` pixels; what is left over at the far sides is dropped.
     pub fn blocks(&self, step: usize) -> (usize, usize, Vec<[f64; 3]>) {
@@ -217,11 +240,7 @@ impl Picture {
     }
     /// This picture small enough that its long side is at most `side`.
     pub fn at_most(&self, side: usize) -> Self {
-        let mut p = self.clone();
-        while p.width.max(p.height) > side {
-            p.halve();
-        }
-        p
+        if self.width.max(self.height) <= side { self.clone() } else { self.half().at_most(side) }
     }
     /// Colour at (u, v), pixel centres at half-integers, bilinear; the border goes on outside.
     pub fn at(&self, u: f64, v: f64) -> [f64; 4] {
@@ -230,12 +249,10 @@ impl Picture {
         let (i, j) = (x as usize, y as usize);
         let (fx, fy) = (x - i as f64, y - j as f64);
         let (i1, j1) = ((i + 1).min(self.width - 1), (j + 1).min(self.height - 1));
-        let p = |i: usize, j: usize| self.pixels[j * self.width + i];
+        let p = |i: usize, j: usize| self.pixels[j * self.width + i].map(f64::from);
         let (a, b, c, d) = (p(i, j), p(i1, j), p(i, j1), p(i1, j1));
-        std::array::from_fn(|k| {
-            let f = |q: [u8; 4]| f64::from(q[k]);
-            (1.0 - fy) * ((1.0 - fx) * f(a) + fx * f(b)) + fy * ((1.0 - fx) * f(c) + fx * f(d))
-        })
+        let (gx, gy) = (1.0 - fx, 1.0 - fy);
+        std::array::from_fn(|k| gy * (gx * a[k] + fx * b[k]) + fy * (gx * c[k] + fx * d[k]))
     }
 }
 #[cfg(test)]
@@ -305,28 +322,43 @@ mod tests {
     }
     #[test]
     fn large_photos_are_halved_and_small_pictures_keep_their_pixels() {
-        let mut p = decode(&jpeg(800, 600, &[(0xA405, 36)])).unwrap();
+        let p = decode(&jpeg(800, 600, &[(0xA405, 36)])).unwrap();
         let (before, f) = (p.at(200.0, 150.0), p.focal_px.unwrap());
-        p.halve();
+        let p = p.half();
         assert_eq!((p.width, p.height, p.file_px, p.focal_px), (400, 300, 2.0, Some(f / 2.0)));
         let after = p.at(100.0, 75.0);
         assert!((before[0] - after[0]).abs() < 30.0, "{before:?} {after:?}");
         assert_eq!(p.at_most(150).width, 100);
     }
-    /// A photo of odd height is halved when it is turned, one of even sides before: both are the same but for the row dropped.
+    /// Whatever way it is turned and whether its sides are odd: the pixels are those of the photo turned first, halved afterwards.
     #[test]
     fn large_photos_come_out_alike_halved_before_or_after_they_are_turned() {
-        let wide = WORK_SIDE as u32 + 200;
-        let [even, odd] = [40, 41].map(|h| {
-            let photo = RgbImage::from_fn(wide, h, |x, y| {
+        for (width, height) in [(WORK_SIDE as u32 + 200, 40), (WORK_SIDE as u32 + 201, 41)] {
+            let photo = RgbImage::from_fn(width, height, |x, y| {
                 image::Rgb([(x * 7 % 256) as u8, (y * 31 % 256) as u8, (x * y % 256) as u8])
             });
+            for exif in 1..=8 {
+                let orientation = Orientation::from_exif(exif).unwrap();
+                let before = upright((halved(&photo, orientation).into(), orientation));
+                let turned = upright((photo.clone().into(), orientation));
+                let after = Picture {
+                    width: turned.width() as usize,
+                    height: turned.height() as usize,
+                    pixels: turned.as_raw().as_chunks::<4>().0.to_vec(),
+                    cut_out: false,
+                    focal_px: None,
+                    cropped: false,
+                    file_px: 1.0,
+                }
+                .half();
+                assert_eq!((before.width() as usize, before.height() as usize), (after.width, after.height), "{exif}");
+                assert!(before.as_raw().as_chunks::<4>().0 == after.pixels, "{width} x {height}, orientation {exif}");
+            }
             let mut png = Cursor::new(Vec::new());
             photo.write_to(&mut png, image::ImageFormat::Png).unwrap();
-            decode(png.get_ref()).unwrap()
-        });
-        assert_eq!((even.width, even.height, even.file_px), (wide as usize / 2, 20, 2.0));
-        assert!((odd.width, odd.height, odd.file_px) == (even.width, even.height, 2.0) && odd.pixels == even.pixels);
+            let p = decode(png.get_ref()).unwrap();
+            assert_eq!((p.width, p.height, p.file_px), (width as usize / 2, 20, 2.0));
+        }
     }
     #[test]
     fn mask_and_trace_cut_out_the_same() {

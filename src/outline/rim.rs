@@ -56,7 +56,7 @@ pub(super) fn lift(c: &Camera, z: &TensorSpline, p: [f64; 2], near: [f64; 3]) ->
     let mut t = (Vector3::from(near) - e).dot(&v) / v.norm_squared();
     for _ in 0..20 {
         let q = e + v * t;
-        let d = z.derivatives(q.x, q.y);
+        let d = z.slopes(q.x, q.y);
         let step = (q.z - d[0]) / (v.z - d[1] * v.x - d[2] * v.y);
         t -= step;
         if step.abs() < 1e-10 * t.abs() {

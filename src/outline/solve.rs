@@ -39,7 +39,7 @@ fn turn(c: &Camera, rim: &Rim, i: usize, d: f64) -> f64 {
     let eye = c.rotation.inverse() * -c.shift;
     let out = (p[0] - eye.x) * n[0] + (p[1] - eye.y) * n[1];
     let a = out.atan2((eye.z - p[2]).abs());
-    let z = rim.z.derivatives(p[0], p[1]);
+    let z = rim.z.slopes(p[0], p[1]);
     let slope = (z[1] * n[0] + z[2] * n[1]) * (eye.z - p[2]).signum();
     1.0 - (1.0 - a.sin()) / (a.cos() + slope * a.sin())
 }
@@ -134,7 +134,9 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     }
     joint.trucks = board.trucks;
     let covered = settled(&mut joint, &only, &scene)?;
-    let covariance = with_trucks(&mut joint, &only, &scene)?;
+    let holes: Vec<Option<holes::Seen>> =
+        (0..only.len()).map(|v| holes::find(&joint, v, &only[v].picture, scene.standing)).collect();
+    let covariance = with_trucks(&mut joint, &holes)?;
     joint.d.iter().try_for_each(|d| far_off(*d))?;
     for (v, (k, shot)) in used.iter().enumerate() {
         let Some(what) = shot.drawn else { continue };
@@ -147,14 +149,8 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
             warnings.extend(drawn::beside(what, k + 1, &rail, &rim, own, shot.picture.file_px));
         }
     }
-    let solved = Solved {
-        joint: &joint,
-        covariance: &covariance,
-        used: &used,
-        found: &found,
-        covered: &covered,
-        standing: board.standing,
-    };
+    let solved =
+        Solved { joint: &joint, covariance: &covariance, used: &used, found: &found, covered: &covered, holes: &holes };
     outcome(&solved, warnings)
 }
 /// A view of each photo as it was found alone; photos of one lens begin with the first one's.
@@ -198,13 +194,13 @@ fn settled(joint: &mut Joint, shots: &[&Shot], scene: &Scene) -> Result<Vec<Vec<
     converged.then_some(covered).ok_or_else(|| FAILED.into())
 }
 /// The covariance of all, once the wheelbase is laid beside what shows the trucks.
-fn with_trucks(joint: &mut Joint, shots: &[&Shot], scene: &Scene) -> Result<DMatrix<f64>, String> {
+fn with_trucks(joint: &mut Joint, holes: &[Option<holes::Seen>]) -> Result<DMatrix<f64>, String> {
     let covariance = joint.covariance().ok_or(FAILED)?;
     if joint.tape.wheelbase_mm.is_none() {
         return Ok(covariance);
     }
-    joint.seen_trucks = (0..shots.len()).find_map(|v| {
-        let (holes, _) = holes::find(joint, &covariance, v, &shots[v].picture, scene.standing)?;
+    joint.seen_trucks = holes.iter().enumerate().find_map(|(v, holes)| {
+        let holes = holes.as_ref()?.measured(joint, &covariance, v)?;
         Some(SeenTrucks::new(joint, v, &holes))
     });
     if joint.seen_trucks.is_none() && joint.trucks.is_none() {

@@ -6,7 +6,7 @@ use super::prior::{K_SD, LensPrior};
 use super::rim::{Rim, outward};
 use crate::geom::bounds;
 use crate::num::{LmOptions, each, mad_sigma, minimize, rms};
-use nalgebra::{DMatrix, DVector, Rotation3, Vector3};
+use nalgebra::{DMatrix, DVector, Matrix3, Rotation3, Vector3};
 
 /// What scans lose of a rail, mm: mean and standard deviation expected before the photo is seen. The rim follows the rail
 /// wall, so no loss is expected on the whole.
@@ -41,51 +41,96 @@ fn changed(s: &State, x: &[f64]) -> State {
 /// Fits camera and displacement to border pixels; returns the rms residual in pixels.
 pub(super) fn fit(s: &mut State, rim: &Rim, seen: &[Seen], prior: &Prior, huber: f64) -> f64 {
     let base = s.clone();
-    let residual = |s: &State| -> Vec<f64> {
-        seen.iter()
-            .map(|b| {
-                let q = s.camera.project(rim.point(b.station, s.d));
-                (b.px[0] - q[0]) * b.normal[0] + (b.px[1] - q[1]) * b.normal[1]
-            })
-            .collect()
-    };
-    let sigma = mad_sigma(&residual(&base)).max(0.5);
+    let sigma = mad_sigma(&off(&base, rim, seen)).max(0.5);
     let weight = (INDEPENDENT / seen.len().max(1) as f64).min(1.0).sqrt() / sigma;
-    let all = |x: &DVector<f64>| {
-        let s = changed(&base, x.as_slice());
-        let mut v: Vec<f64> = residual(&s)
-            .iter()
-            .map(|r| {
-                let t = r / huber;
-                weight * huber * r.signum() * (2.0 * ((1.0 + t * t).sqrt() - 1.0)).sqrt()
-            })
-            .collect();
-        v.push((s.camera.lens.focal / prior.lens.focal).ln() / prior.lens.focal_sd);
+    let problem = Problem { base: &base, rim, seen, prior, huber, weight };
+    let mut x = DVector::zeros(UNKNOWN);
+    let options = LmOptions { ftol: 1e-8, xtol: 1e-7, max_evaluations: 40 };
+    minimize(&mut x, &options, |x| problem.residuals(x.as_slice()), |x| problem.jacobian(x.as_slice()));
+    *s = changed(&base, x.as_slice());
+    rms(&off(s, rim, seen))
+}
+/// How far a pixel lies outside where the rim is predicted, along the border's normal.
+fn beyond(b: &Seen, q: [f64; 2]) -> f64 {
+    (b.px[0] - q[0]) * b.normal[0] + (b.px[1] - q[1]) * b.normal[1]
+}
+/// The same of all, pixels.
+fn off(s: &State, rim: &Rim, seen: &[Seen]) -> Vec<f64> {
+    seen.iter().map(|b| beyond(b, s.camera.project(rim.point(b.station, s.d)))).collect()
+}
+/// The least squares of [`fit`]: weighted pseudo-Huber residuals of the border, then what is believed before.
+struct Problem<'a> {
+    base: &'a State,
+    rim: &'a Rim<'a>,
+    seen: &'a [Seen],
+    prior: &'a Prior<'a>,
+    huber: f64,
+    weight: f64,
+}
+impl Problem<'_> {
+    /// At the base changed by `x`.
+    fn residuals(&self, x: &[f64]) -> DVector<f64> {
+        let s = changed(self.base, x);
+        let robust = |r: &f64| {
+            let t = r / self.huber;
+            self.weight * self.huber * r.signum() * (2.0 * ((1.0 + t * t).sqrt() - 1.0)).sqrt()
+        };
+        let mut v: Vec<f64> = off(&s, self.rim, self.seen).iter().map(robust).collect();
+        v.push((s.camera.lens.focal / self.prior.lens.focal).ln() / self.prior.lens.focal_sd);
         v.push(s.camera.lens.k[0] / K_SD[0]);
         v.push((s.d - DISPLACEMENT_MM[0]) / DISPLACEMENT_MM[1]);
-        if let Some([d, sd]) = prior.tape {
+        if let Some([d, sd]) = self.prior.tape {
             v.push((s.d - d) / sd);
         }
         DVector::from_vec(v)
+    }
+    /// Their derivatives with `x`.
+    fn jacobian(&self, x: &[f64]) -> DMatrix<f64> {
+        let s = changed(self.base, x);
+        let rows = self.seen.len();
+        let mut j = DMatrix::zeros(rows + 3 + usize::from(self.prior.tape.is_some()), UNKNOWN);
+        let turn = left_jacobian(Vector3::new(x[0], x[1], x[2]));
+        // shifts count in the base's distances
+        let shift = self.base.camera.shift.z / s.camera.shift.z;
+        for (i, b) in self.seen.iter().enumerate() {
+            let [u, v] = self.rim.plan_point(b.station, s.d);
+            let [z, zx, zy] = self.rim.z.slopes(u, v);
+            let n = self.rim.normal[b.station];
+            let q = s.camera.projection([u, v, z]);
+            let t = beyond(b, q.pixel) / self.huber;
+            let root = (1.0 + t * t).sqrt();
+            // of the robust residual with the pixel: the root of 2 (root - 1) is |t| times that of 2 / (root + 1)
+            let slope = -self.weight / (root * (2.0 / (root + 1.0)).sqrt());
+            let across = |g: [f64; 2]| slope * (g[0] * b.normal[0] + g[1] * b.normal[1]);
+            let turned = Vector3::from([0, 1, 2].map(|k| across(q.pose[k])));
+            (turned.transpose() * turn).iter().enumerate().for_each(|(k, g)| j[(i, k)] = *g);
+            (3..6).for_each(|k| j[(i, k)] = shift * across(q.pose[k]));
+            j[(i, 6)] = across(q.lens[0]);
+            j[(i, 7)] = across(q.lens[1]);
+            let out = q.point * Vector3::new(n[0], n[1], zx * n[0] + zy * n[1]);
+            j[(i, 8)] = across([out[0], out[1]]);
+        }
+        j[(rows, 6)] = 1.0 / self.prior.lens.focal_sd;
+        j[(rows + 1, 7)] = 1.0 / K_SD[0];
+        j[(rows + 2, 8)] = 1.0 / DISPLACEMENT_MM[1];
+        if let Some([_, sd]) = self.prior.tape {
+            j[(rows + 3, 8)] = 1.0 / sd;
+        }
+        j
+    }
+}
+/// How a turn by `x` (axis times radians) turns on as `x` changes: the left Jacobian of the group of turns (T. D. Barfoot, *State
+/// estimation for robotics*, 2017, eq. 7.77, from memory).
+fn left_jacobian(x: Vector3<f64>) -> Matrix3<f64> {
+    let a = x.norm();
+    let cross = x.cross_matrix();
+    // below a thousandth the first terms of both series are exact to rounding
+    let (first, second) = if a < 1e-3 {
+        (0.5 - a * a / 24.0, 1.0 / 6.0 - a * a / 120.0)
+    } else {
+        ((1.0 - a.cos()) / (a * a), (a - a.sin()) / a.powi(3))
     };
-    let mut x = DVector::zeros(UNKNOWN);
-    let options = LmOptions { ftol: 1e-8, xtol: 1e-7, max_evaluations: 40 };
-    minimize(&mut x, &options, |x, want| {
-        let r = all(x);
-        let j = want.then(|| {
-            let mut j = DMatrix::zeros(r.len(), UNKNOWN);
-            for k in 0..UNKNOWN {
-                let h = 1e-6;
-                let mut y = x.clone();
-                y[k] += h;
-                j.set_column(k, &((all(&y) - &r) / h));
-            }
-            j
-        });
-        (r, j)
-    });
-    *s = changed(&base, x.as_slice());
-    rms(residual(s).as_slice())
+    Matrix3::identity() + cross * first + cross * cross * second
 }
 /// A board laid flat before a camera square to it.
 pub(super) struct Laid {
@@ -150,4 +195,53 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     let mut out: Vec<(f64, State)> = refined.into_iter().filter(|(rms, _)| rms.is_finite()).collect();
     out.sort_by(|a, b| a.0.total_cmp(&b.0));
     out.into_iter().map(|(_, s)| s).collect()
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::Polygon;
+    use crate::num::{Knots, TensorSpline};
+    /// Away from the base and with residuals on both sides of the bend, with the tape's word and without.
+    #[test]
+    fn derivatives_are_the_differences() {
+        let (x, y) = (Knots::uniform(3, 2, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
+        let c = (0..20).map(|k| 20.0 * f64::from(k).sin()).collect();
+        let z = TensorSpline::new(x, y, c).unwrap();
+        let points = (0..400)
+            .map(|i| f64::from(i) / 400.0 * std::f64::consts::TAU)
+            .map(|a| [400.0 * a.cos(), 100.0 * a.sin()])
+            .collect();
+        let rim = Rim::new(&Polygon { points }, &z).unwrap();
+        let lens = LensPrior { focal: 1700.0, focal_sd: 0.03, centre: [1210.0, 890.0], centre_sd: 0.005 };
+        let base = State {
+            camera: Camera {
+                rotation: Rotation3::new(Vector3::new(0.1, -0.2, 0.7)) * looking(true),
+                shift: Vector3::new(12.0, -30.0, 700.0),
+                lens: Lens { focal: 1650.0, k: [0.02, 0.0], centre: lens.centre },
+            },
+            d: 0.7,
+        };
+        let seen: Vec<Seen> = (0..rim.plan.len())
+            .step_by(9)
+            .map(|i| {
+                let (q, a) = (base.camera.project(rim.point(i, 0.0)), i as f64);
+                Seen { station: i, px: [q[0] + 9.0 * a.sin(), q[1] + 5.0], normal: [a.cos(), a.sin()], turn: 0.0 }
+            })
+            .collect();
+        for (x, tape) in [([0.0; 9], None), ([0.4, -0.7, 0.3, 0.02, -0.03, 0.05, 0.01, 0.02, -1.5], Some([1.0, 0.5]))] {
+            let prior = Prior { lens: &lens, tape, rim_size: (800.0, 200.0) };
+            let problem = Problem { base: &base, rim: &rim, seen: &seen, prior: &prior, huber: 6.0, weight: 0.3 };
+            let j = problem.jacobian(&x);
+            for k in 0..UNKNOWN {
+                let moved = |h: f64| {
+                    let mut y = x;
+                    y[k] += h;
+                    problem.residuals(&y)
+                };
+                let differences = (moved(1e-6) - moved(-1e-6)) / 2e-6;
+                let worst = (j.column(k) - &differences).amax();
+                assert!(worst < 1e-5 * (1.0 + differences.amax()), "{k}: {worst} of {}", differences.amax());
+            }
+        }
+    }
 }

@@ -6,7 +6,7 @@
 //! level on average over the surface, the fit's own bias included.
 use super::bins::Bin;
 use super::smoothing::Chosen;
-use crate::num::{Knots, Sample, TensorFit, TensorSpline, mad_sigma, median};
+use crate::num::{Knots, Sample, TensorFit, TensorSpline, each, mad_sigma, median};
 
 /// Standard error of a surface over its plan, mm.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,7 +67,8 @@ const FEWEST_POINTS: usize = 200;
 fn unit_variance(mut fit: TensorFit, lambda: f64, samples: &[Sample]) -> Option<f64> {
     let band = |fit: &TensorFit| {
         let (rough, stiff) = (fit.solve(lambda / BAND)?.z, fit.solve(lambda * BAND)?.z);
-        Some(mad_sigma(&samples.iter().map(|s| rough.at(s.x, s.y) - stiff.at(s.x, s.y)).collect::<Vec<_>>()))
+        let waves = |s: &Sample| rough.at(s.x, s.y) - stiff.at(s.x, s.y);
+        Some(mad_sigma(&each(samples.len(), |i| waves(&samples[i]))))
     };
     let seen = band(&fit)?;
     let mut signs = Signs(1);
@@ -146,9 +147,9 @@ impl Found {
             let (a, b) = k.range();
             Knots::uniform(1, 2 * (k.breaks().len() - 1), a, b)
         };
-        let noise =
-            ErrorMap::filled(&nodes(&z.x), &nodes(&z.y), |x, y| (variance * chosen.solution.leverage(x, y)).sqrt());
-        let over = |m: &ErrorMap| median(&cells.iter().map(|b| m.at(b.x, b.y)).collect::<Vec<_>>());
+        let leverages = chosen.solution.leverages();
+        let noise = ErrorMap::filled(&nodes(&z.x), &nodes(&z.y), |x, y| (variance * leverages.at(x, y)).sqrt());
+        let over = |m: &ErrorMap| median(&each(cells.len(), |i| m.at(cells[i].x, cells[i].y)));
         let noise_mm = over(&noise);
         let mut map = noise;
         map.0.c.iter_mut().for_each(|c| *c = c.hypot(wide));

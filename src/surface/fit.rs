@@ -45,8 +45,8 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
     let spacing = (rim.signed_area().abs() / sheet.len().max(1) as f64).sqrt();
     let cell = options.cell_mm.max(CELL_SPACINGS * spacing);
     let cells = company(bins(sheet, cell), cell);
-    let inside = each(cells.len(), |i| coarse.signed_distance([cells[i].x, cells[i].y]) < -options.rim_band_mm);
-    let cells: Vec<Bin> = cells.into_iter().zip(inside).filter(|c| c.1).map(|c| c.0).collect();
+    let inside = coarse.within(-options.rim_band_mm);
+    let cells: Vec<Bin> = cells.into_iter().filter(|c| inside.holds([c.x, c.y])).collect();
     if cells.len() < FEWEST_CELLS {
         return Err(Error::new(
             Stage::Surface,
@@ -64,12 +64,12 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         Knots::uniform(3, ((b - a) / options.span_mm).ceil().max(4.0) as usize, a, b)
     };
     let (kx, ky) = (knots(lo[0], hi[0]), knots(lo[1], hi[1]));
-    let mut robust = vec![1.0; cells.len()];
-    let mut stiffness: Option<(TensorSpline, [f64; 3])> = None;
     let mut best: Option<(Chosen, Vec<Sample>, TensorFit)> = None;
     for _ in 0..PASSES {
-        let samples = weighted(&cells, &robust);
-        let fit = TensorFit::new(kx.clone(), ky.clone(), &samples, |x, y| match &stiffness {
+        let last = best.as_ref().map(|b| &b.0.solution.z);
+        let samples = weighted(&cells, &last.map_or_else(|| vec![1.0; cells.len()], |z| robust(z, &cells)));
+        let typical = last.map(|z| (z, typical_curvature(z, &cells)));
+        let fit = TensorFit::new(kx.clone(), ky.clone(), &samples, |x, y| match &typical {
             None => [1.0; 3],
             Some((z, typical)) => {
                 let d = z.derivatives(x, y);
@@ -80,17 +80,6 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
             Error::new(Stage::Surface, format!("{} cells do not determine a surface", cells.len()))
                 .hint("the scan has large holes; scan the whole underside")
         })?;
-        let residuals = residuals(&chosen.solution.z, &cells);
-        let sigma = mad_sigma(&residuals).max(f64::EPSILON);
-        for (w, r) in robust.iter_mut().zip(&residuals) {
-            *w = biweight(r / (BIWEIGHT_TUNING * sigma));
-        }
-        let curvature = each(cells.len(), |i| chosen.solution.z.derivatives(cells[i].x, cells[i].y));
-        let typical = [3, 4, 5].map(|k| {
-            let v: Vec<f64> = curvature.iter().map(|d| d[k].abs()).collect();
-            median(&v).max(f64::MIN_POSITIVE)
-        });
-        stiffness = Some((chosen.solution.z.clone(), typical));
         best = Some((chosen, samples, fit));
     }
     let (chosen, samples, fit) = best.ok_or_else(|| Error::new(Stage::Surface, "no pass was made"))?;
@@ -99,7 +88,18 @@ pub fn fit_underside(sheet: &[Point3<f64>], rim: &Polygon, options: &SurfaceOpti
         let (middle, half) = ([0, 1].map(|k| (lo[k] + hi[k]) / 2.0), (hi[0] - lo[0]).hypot(hi[1] - lo[1]) / 2.0);
         coarse.signed_distance(middle) < margin + half
     });
-    Ok(Fitted { sheet, fit, rim: &coarse, cells: &cells, samples: &samples, options, chosen, thinned }.report())
+    Ok(Fitted {
+        sheet,
+        fit,
+        inside: &inside,
+        bounds: coarse.bounds(),
+        cells: &cells,
+        samples: &samples,
+        options,
+        chosen,
+        thinned,
+    }
+    .report())
 }
 
 /// Cells that have at least a third of the neighbours they could have within two cells: a lone floater in a hole would
@@ -136,9 +136,15 @@ fn weighted(cells: &[Bin], robust: &[f64]) -> Vec<Sample> {
         .collect()
 }
 
-fn residuals(z: &TensorSpline, cells: &[Bin]) -> Vec<f64> {
-    each(cells.len(), |i| {
-        let b = &cells[i];
-        (b.z - z.at(b.x, b.y)) * z.normal(b.x, b.y)[2]
-    })
+/// Robust weights of the cells by their distances from a surface.
+fn robust(z: &TensorSpline, cells: &[Bin]) -> Vec<f64> {
+    let residuals = each(cells.len(), |i| z.beyond([cells[i].x, cells[i].y, cells[i].z]));
+    let sigma = mad_sigma(&residuals).max(f64::EPSILON);
+    residuals.iter().map(|r| biweight(r / (BIWEIGHT_TUNING * sigma))).collect()
+}
+
+/// Medians of |zxx|, |zxy| and |zyy| over the cells.
+fn typical_curvature(z: &TensorSpline, cells: &[Bin]) -> [f64; 3] {
+    let curvature = each(cells.len(), |i| z.derivatives(cells[i].x, cells[i].y));
+    [3, 4, 5].map(|k| median(&curvature.iter().map(|d| d[k].abs()).collect::<Vec<_>>()).max(f64::MIN_POSITIVE))
 }

@@ -5,8 +5,8 @@ use super::fit::SurfaceOptions;
 use super::smoothing::Chosen;
 use super::{StationReport, SurfaceReport, Underside};
 use crate::error::{Stage, Warned, Warning};
-use crate::geom::Polygon;
-use crate::num::{BIWEIGHT_TUNING, Sample, TensorFit, Thinned, mad_sigma, quantile, rms};
+use crate::geom::Within;
+use crate::num::{BIWEIGHT_TUNING, Sample, TensorFit, Thinned, each, mad_sigma, quantile, rms};
 use nalgebra::Point3;
 
 /// Sections reported.
@@ -18,7 +18,9 @@ const POINTS: usize = 50_000;
 pub(super) struct Fitted<'a> {
     pub fit: TensorFit,
     pub sheet: &'a [Point3<f64>],
-    pub rim: &'a Polygon,
+    /// Where points were taken, within the rim's bounds.
+    pub inside: &'a Within<'a>,
+    pub bounds: ([f64; 2], [f64; 2]),
     pub cells: &'a [Bin],
     pub samples: &'a [Sample],
     pub options: &'a SurfaceOptions,
@@ -28,12 +30,11 @@ pub(super) struct Fitted<'a> {
 impl Fitted<'_> {
     pub fn report(self) -> Warned<Underside> {
         let z = self.thinned.z;
-        let (lo, hi) = self.rim.bounds();
+        let (lo, hi) = self.bounds;
         let stride = (self.sheet.len() / POINTS).max(1);
-        let used: Vec<(f64, f64)> = (self.sheet.iter().step_by(stride))
-            .filter(|p| self.rim.signed_distance([p.x, p.y]) < -self.options.rim_band_mm)
-            .map(|p| (p.x, (p.z - z.at(p.x, p.y)) * z.normal(p.x, p.y)[2]))
-            .collect();
+        let beyond = |p: &Point3<f64>| self.inside.holds([p.x, p.y]).then(|| (p.x, z.beyond([p.x, p.y, p.z])));
+        let used = each(self.sheet.len().div_ceil(stride), |i| beyond(&self.sheet[i * stride]));
+        let used: Vec<(f64, f64)> = used.into_iter().flatten().collect();
         let values: Vec<f64> = used.iter().map(|u| u.1).collect();
         let cut = BIWEIGHT_TUNING * mad_sigma(&values);
         let kept: Vec<(f64, f64)> = used.iter().copied().filter(|u| u.1.abs() <= cut).collect();

@@ -30,9 +30,8 @@ pub(super) fn choose(fit: &TensorFit, samples: &[Sample], cell_mm: f64, last: Op
         let solution = fit.solve(lambda)?;
         let squared = |s: &Sample| s.w * (s.z - solution.z.at(s.x, s.y)).powi(2);
         let rss: f64 = each(samples.len(), |i| squared(&samples[i])).iter().sum();
-        let share = |s: &Sample| s.w * solution.leverage(s.x, s.y);
-        let shares = each(samples.len().div_ceil(stride), |i| share(&samples[i * stride]));
-        let trace = shares.iter().sum::<f64>() * stride as f64;
+        let leverages = solution.leverages();
+        let trace = samples.iter().step_by(stride).map(|s| s.w * leverages.at(s.x, s.y)).sum::<f64>() * stride as f64;
         Some((Chosen { lambda, solution, trace }, rss))
     };
     let middle = 10f64.powf(f64::from(DECADES.0 + DECADES.1) / 2.0);
@@ -77,7 +76,7 @@ fn correlation_cells(z: &TensorSpline, samples: &[Sample], cell_mm: f64) -> f64 
     const LAGS: i64 = 8;
     /// Fewest pairs that tell a correlation to some tenth.
     const PAIRS: f64 = 100.0;
-    let residual: Vec<f64> = samples.iter().map(|s| s.z - z.at(s.x, s.y)).collect();
+    let residual = each(samples.len(), |i| samples[i].z - z.at(samples[i].x, samples[i].y));
     let limit = 3.0 * mad_sigma(&residual);
     let mut known: Vec<((i64, i64), f64)> = (samples.iter().zip(&residual))
         .filter(|(_, r)| r.abs() < limit)
@@ -88,10 +87,13 @@ fn correlation_cells(z: &TensorSpline, samples: &[Sample], cell_mm: f64) -> f64 
     let (mut area, mut decay) = (1.0, 1.0);
     for lag in 1..=LAGS {
         let (mut product, mut pairs) = (0.0, 0.0);
+        // cells come in order, so do those a lag away
+        let mut at = [0; 2];
         for ((i, j), r) in &known {
-            for other in [(i + lag, *j), (*i, j + lag)] {
-                if let Ok(k) = known.binary_search_by_key(&other, |k| k.0) {
-                    product += r * known[k].1;
+            for (at, other) in at.iter_mut().zip([(i + lag, *j), (*i, j + lag)]) {
+                *at += known[*at..].iter().take_while(|k| k.0 < other).count();
+                if let Some(k) = known.get(*at).filter(|k| k.0 == other) {
+                    product += r * k.1;
                     pairs += 1.0;
                 }
             }

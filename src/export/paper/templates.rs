@@ -47,11 +47,11 @@ impl<'a> Laid<'a> {
     }
     /// Place on the paper of the plan place (x, y), mm.
     pub fn at(&self, [x, y]: [f64; 2]) -> [f64; 2] {
-        [run(|s| self.z.derivatives(s, 0.0)[1], x), run(|t| self.z.derivatives(x, t)[2], y)]
+        [run(|s| self.z.slopes(s, 0.0)[1], x), run(|t| self.z.slopes(x, t)[2], y)]
     }
     /// How much longer or shorter than the paper the deck is between the stations `a` and `b` at `y` off the centre line, mm.
     pub fn misfit_mm(&self, a: f64, b: f64, y: f64) -> f64 {
-        let along = |y: f64, to: f64| run(|s| self.z.derivatives(s, y)[1], to);
+        let along = |y: f64, to: f64| run(|s| self.z.slopes(s, y)[1], to);
         ((along(y, b) - along(y, a)) - (along(0.0, b) - along(0.0, a))).abs()
     }
 }

@@ -1,6 +1,6 @@
 //! The fair course through what single rays show.
 use super::edge::Edge;
-use crate::num::{BIWEIGHT_TUNING, biweight, median};
+use crate::num::{BIWEIGHT_TUNING, biweight, each, median};
 use nalgebra::{Matrix3, Vector3};
 
 /// The fair course through the rays' edges: each ray's place, and whether its own edge agrees with it.
@@ -14,9 +14,10 @@ pub(super) fn course(edges: &[Option<Edge>], side: i64, pointed: &dyn Fn(usize) 
     let scale = median(&edges.iter().flatten().map(|e| e.range).collect::<Vec<_>>()) / 2.0;
     let supports: Vec<f64> = outer.iter().flatten().map(|o| o.1).collect();
     let few = FEW * median(&supports);
+    let pointed: Vec<bool> = (0..outer.len()).map(pointed).collect();
     let fit = |outer: &[Option<(f64, f64)>]| {
-        (0..outer.len())
-            .map(|i| local_fit(outer, i, side, scale, few, pointed(i)))
+        each(outer.len(), |i| local_fit(outer, i, side, scale, few, pointed[i]))
+            .into_iter()
             .collect::<Option<Vec<(f64, bool)>>>()
     };
     let mut fitted = fit(&outer)?;
@@ -75,11 +76,12 @@ fn local_fit(
         let weight = |c: &Vector3<f64>, (t, r): &(f64, f64)| {
             biweight((r - c[0] - c[1] * t - c[2] * t * t) / (BIWEIGHT_TUNING * scale))
         };
-        let parabola = |weights: &[f64]| {
+        let parabola = |weighted: &mut dyn Iterator<Item = (usize, f64)>| {
             let (mut a, mut b) = (Matrix3::zeros(), Vector3::zeros());
-            for ((t, r), w) in rows.iter().zip(weights) {
+            for (k, w) in weighted {
+                let (t, r) = &rows[k];
                 let v = Vector3::new(1.0, *t, t * t);
-                a += v * v.transpose() * *w;
+                a += v * v.transpose() * w;
                 b += v * (*r * w);
             }
             a.lu().solve(&b)
@@ -89,9 +91,7 @@ fn local_fit(
         for a in (0..rows.len()).step_by(step) {
             for b in (a + step..rows.len()).step_by(step) {
                 for c in (b + step..rows.len()).step_by(step) {
-                    let mut three = vec![0.0; rows.len()];
-                    (three[a], three[b], three[c]) = (1.0, 1.0, 1.0);
-                    let Some(p) = parabola(&three) else { continue };
+                    let Some(p) = parabola(&mut [a, b, c].map(|k| (k, 1.0)).into_iter()) else { continue };
                     let agree = rows.iter().zip(&support).map(|(r, s)| s * weight(&p, r)).sum::<f64>();
                     if best.is_none_or(|b| agree > b.0) {
                         best = Some((agree, p));
@@ -119,7 +119,7 @@ fn local_fit(
         }
         for _ in 0..5 {
             let weights: Vec<f64> = rows.iter().zip(&support).map(|(r, s)| (s * weight(&c, r)).max(REJECTED)).collect();
-            c = parabola(&weights)?;
+            c = parabola(&mut weights.into_iter().enumerate())?;
         }
         if own.is_none()
             && let Some(place) = between(outer, i, first, few, BIWEIGHT_TUNING * scale, c[0])

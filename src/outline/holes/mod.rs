@@ -11,6 +11,7 @@ use super::photo::Picture;
 use super::rim::lift;
 use crate::error::{Stage, Warning};
 use crate::geom::Polygon;
+use crate::num::each;
 use nalgebra::{DMatrix, Point3};
 use pattern::{Eight, corners, eight, laid};
 use spots::{CELL_MM, Flat, Spot};
@@ -74,14 +75,16 @@ impl BoltHoles {
     }
 }
 
-/// The holes seen by view `v` of a solved `joint` in `picture`, and their pixels; `None` where there are not two whole patterns.
-pub(super) fn find(
-    joint: &Joint,
-    covariance: &DMatrix<f64>,
-    v: usize,
-    picture: &Picture,
-    standing: &[Point3<f64>],
-) -> Option<(BoltHoles, Vec<[f64; 2]>)> {
+/// Eight holes in a picture.
+pub(super) struct Seen {
+    pattern_mm: [f64; 2],
+    /// Their pixels.
+    pub px: Vec<[f64; 2]>,
+    /// Standard deviation of a hole about its place in the pattern, mm.
+    stray_mm: f64,
+}
+/// The holes seen by view `v` of a solved `joint` in `picture`; `None` where there are not two whole patterns.
+pub(super) fn find(joint: &Joint, v: usize, picture: &Picture, standing: &[Point3<f64>]) -> Option<Seen> {
     let (view, s) = (&joint.views[v], joint.ln_scale.exp());
     let mm_per_px = s * view.camera.shift.z.abs() / view.camera.lens.focal;
     // the other face is a thickness away, and its cloth hides the holes
@@ -107,25 +110,34 @@ pub(super) fn find(
     let z = joint.rim.z;
     let px: Vec<[f64; 2]> =
         (found.at.iter()).map(|p| [p[0] / s, p[1] / s]).map(|[x, y]| view.camera.project([x, y, z.at(x, y)])).collect();
-    let size = |c: &Camera| size(joint, c, &px, found.pattern_mm);
-    let (size_ratio, found_mm) = size(&view.camera)?;
     // eight places less twice middle, turn and size
-    let stray = (found.stray.iter().map(|e| e * e).sum::<f64>() / (16.0 - 8.0)).sqrt().max(DRILLED_SD_MM);
-    let lever: f64 = 2.0 * corners(found.pattern_mm).iter().map(|c| c[0] * c[0] + c[1] * c[1]).sum::<f64>();
-    let drilled = stray / lever.sqrt();
-    let seen = seen_variance(joint, covariance, v, size_ratio, &|c| size(c).map(|s| s.0))?;
-    let size_ratio_sd = drilled.hypot(seen.max(0.0).sqrt());
-    let holes = BoltHoles {
-        photo: 0,
-        pattern_mm: found.pattern_mm,
-        found_mm,
-        size_ratio,
-        size_ratio_sd,
-        agrees: (size_ratio - 1.0).abs() < COVERAGE * size_ratio_sd,
-        apart_mm: (middles[0][0] - middles[1][0]).hypot(middles[0][1] - middles[1][1]),
-        at_mm: found.at.to_vec(),
-    };
-    Some((holes, px))
+    let stray_mm = (found.stray.iter().map(|e| e * e).sum::<f64>() / (16.0 - 8.0)).sqrt().max(DRILLED_SD_MM);
+    Some(Seen { pattern_mm: found.pattern_mm, px, stray_mm })
+}
+impl Seen {
+    /// What they measure as view `v` of `joint` is solved now; `None` where a pixel does not meet the surface.
+    pub fn measured(&self, joint: &Joint, covariance: &DMatrix<f64>, v: usize) -> Option<BoltHoles> {
+        let camera = &joint.views[v].camera;
+        let size = |c: &Camera| size(&places(joint, c, &self.px)?, self.pattern_mm);
+        let (size_ratio, found_mm) = size(camera)?;
+        let at: Vec<[f64; 2]> = places(joint, camera, &self.px)?.iter().map(|p| [p.x, p.y]).collect();
+        let middle = |four: &[[f64; 2]]| [0, 1].map(|k| four.iter().map(|p| p[k]).sum::<f64>() / four.len() as f64);
+        let [a, b] = [middle(&at[..4]), middle(&at[4..])];
+        let lever: f64 = 2.0 * corners(self.pattern_mm).iter().map(|c| c[0] * c[0] + c[1] * c[1]).sum::<f64>();
+        let drilled = self.stray_mm / lever.sqrt();
+        let seen = seen_variance(joint, covariance, v, size_ratio, &|c| size(c).map(|s| s.0))?;
+        let size_ratio_sd = drilled.hypot(seen.max(0.0).sqrt());
+        Some(BoltHoles {
+            photo: 0,
+            pattern_mm: self.pattern_mm,
+            found_mm,
+            size_ratio,
+            size_ratio_sd,
+            agrees: (size_ratio - 1.0).abs() < COVERAGE * size_ratio_sd,
+            apart_mm: (a[0] - b[0]).hypot(a[1] - b[1]),
+            at_mm: at,
+        })
+    }
 }
 /// The strip along the board's middle as the photo shows it, mm at the scale found.
 fn flattened(joint: &Joint, camera: &Camera, picture: &Picture) -> Option<Flat> {
@@ -143,14 +155,16 @@ fn flattened(joint: &Joint, camera: &Camera, picture: &Picture) -> Option<Flat> 
         let c = picture.at(u, v);
         ((c[0] + c[1] + c[2]) / 3.0) as f32
     };
-    Some(Flat { lo, n, grey: (0..n[0] * n[1]).map(grey).collect() })
+    Some(Flat { lo, n, grey: each(n[0] * n[1], grey) })
 }
-/// Size of the two patterns in these pixels over the standard one's, straight through space, and along and across, mm.
-fn size(joint: &Joint, c: &Camera, px: &[[f64; 2]], pattern: [f64; 2]) -> Option<(f64, [f64; 2])> {
+/// Where the pixels of a camera lie on the deck, mm at the scale found.
+fn places(joint: &Joint, c: &Camera, px: &[[f64; 2]]) -> Option<Vec<Point3<f64>>> {
     let s = joint.ln_scale.exp();
     let near = joint.rim.point(0, 0.0);
-    let p =
-        px.iter().map(|q| lift(c, joint.rim.z, *q, near).map(|p| Point3::from(p) * s)).collect::<Option<Vec<_>>>()?;
+    px.iter().map(|q| lift(c, joint.rim.z, *q, near).map(|p| Point3::from(p) * s)).collect()
+}
+/// Size of two patterns of holes at these places over the standard one's, straight through space, and along and across, mm.
+fn size(p: &[Point3<f64>], pattern: [f64; 2]) -> Option<(f64, [f64; 2])> {
     let far = |i: usize, j: usize| (p[i] - p[j]).norm();
     let along = (far(0, 2) + far(1, 3) + far(4, 6) + far(5, 7)) / 4.0;
     let across = (far(0, 1) + far(2, 3) + far(4, 5) + far(6, 7)) / 4.0;

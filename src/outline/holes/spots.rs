@@ -1,5 +1,5 @@
 //! Small dark or bright discs on the deck, in a picture of it laid flat.
-use crate::num::median;
+use crate::num::{each, median};
 
 /// Side of a cell of the flattened picture, mm: a hole of 5 mm is ten cells wide.
 pub(super) const CELL_MM: f64 = 0.5;
@@ -67,16 +67,15 @@ impl Flat {
         let (disc, round) = (ring(0.0, DISC_MM), ring(RING_MM[0], RING_MM[1]));
         let margin = (RING_MM[1] / CELL_MM).ceil() as i64 + 1;
         let [n, m] = self.n.map(|n| n as i64);
-        let mut found: Vec<(i64, i64, f64, f64)> = Vec::new();
         // every other cell is enough to hit a disc; its middle is found afterwards
-        for i in (margin..n - margin).step_by(2) {
-            for j in (margin..m - margin).step_by(2) {
-                let (c, r) = self.contrast(i, j, &disc, &round);
-                if c != 0.0 {
-                    found.push((i, j, c, r));
-                }
-            }
-        }
+        let every_other = |n: i64| (margin..n - margin).step_by(2).collect::<Vec<_>>();
+        let (rows, columns) = (every_other(n), every_other(m));
+        let found = each(rows.len(), |k| {
+            let at = columns.iter().map(|j| (rows[k], *j));
+            let with = at.map(|(i, j)| (i, j, self.contrast(i, j, &disc, &round)));
+            with.filter(|(.., (c, _))| *c != 0.0).map(|(i, j, (c, r))| (i, j, c, r)).collect::<Vec<_>>()
+        });
+        let mut found: Vec<(i64, i64, f64, f64)> = found.concat();
         found.sort_by(|a, b| b.2.abs().total_cmp(&a.2.abs()).then((a.0, a.1).cmp(&(b.0, b.1))));
         let mut out: Vec<Spot> = Vec::new();
         for (i, j, contrast, ground) in found {

@@ -40,8 +40,9 @@ impl PageLayer {
     }
     /// Zero at every node over the outline and a step beyond it; found once for all layers, it is most of their work.
     pub(super) fn covering(mut self, outline: &Polygon) -> Self {
+        let over = outline.within(1.5 * self.step_mm);
         for k in 0..self.values.0.len() {
-            if outline.signed_distance(self.node(k)) < 1.5 * self.step_mm {
+            if over.holds(self.node(k)) {
                 self.values.0[k] = 0.0;
             }
         }

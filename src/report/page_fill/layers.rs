@@ -1,6 +1,5 @@
 //! The colours that can be laid over the board.
 use super::grid::grid;
-use super::residual;
 use crate::deck::ColourMap;
 use crate::geom::Polygon;
 use crate::pipeline::Reconstruction;
@@ -33,7 +32,7 @@ pub(super) fn layers(rec: &Reconstruction, outline: &Polygon) -> Vec<PageLayer> 
             .named("along", "Bend along", "1/m", "Curvature from tail to nose: kicks, rocker and camber. Positive where the underside is hollow.", "underside.step")
             .scaled(LayerColours::Signed, SCALE_SHARE),
         grid(outline, RESIDUAL_CELL * step)
-            .gathered(rec.sheet.iter().map(|p| ([p.x, p.y], residual(z, p))))
+            .gathered(rec.sheet.iter().map(|p| ([p.x, p.y], z.beyond([p.x, p.y, p.z]))))
             .named("residual", "Residual", "mm", "How far the scan lies above (+) or below the surface, median of a small cell. Speckle is noise; a patch of one colour is a place where the surface does not follow the scan. The outermost 8 mm, where scans round the rail, are not used for the surface.", "report.json, surface")
             .scaled(LayerColours::Signed, RESIDUAL_SHARE),
         smooth(&|x, y| rec.surface_error.at(x, y))

@@ -11,7 +11,6 @@ use crate::geom::trim;
 use crate::mating::MatingFace;
 use crate::num::TensorSpline;
 use crate::pipeline::Reconstruction;
-use nalgebra::Point3;
 
 /// Chord height of the page's triangles, mm: below what a screen shows of a board.
 const CHORD_MM: f64 = 0.05;
@@ -55,10 +54,6 @@ fn mesh(rec: &Reconstruction) -> PageMesh {
         triangles: super::Indices(m.triangles),
         border: n,
     }
-}
-
-fn residual(z: &TensorSpline, p: &Point3<f64>) -> f64 {
-    (p.z - z.at(p.x, p.y)) * z.normal(p.x, p.y)[2]
 }
 
 fn lines(z: &TensorSpline, mating: Option<&MatingFace>) -> Vec<PageLine> {

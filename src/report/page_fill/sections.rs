@@ -1,5 +1,4 @@
 //! Cross-sections with the scan's points, and curves along the board.
-use super::residual;
 use crate::geom::Polygon;
 use crate::num::{TensorSpline, rms};
 use crate::pipeline::Reconstruction;
@@ -25,7 +24,7 @@ pub(super) fn stations(rec: &Reconstruction, outline: &Polygon) -> Vec<PageStati
             let x_mm = place(i);
             let curve = rec.deck.section(x_mm, SAMPLES);
             let near: Vec<&Point3<f64>> = rec.sheet.iter().filter(|p| (p.x - x_mm).abs() < HALF_SLICE_MM).collect();
-            let r: Vec<f64> = near.iter().map(|p| residual(z, p)).collect();
+            let r: Vec<f64> = near.iter().map(|p| z.beyond([p.x, p.y, p.z])).collect();
             let stride = near.len().div_ceil(SLICE_POINTS).max(1);
             let ends = curve.first().zip(curve.last());
             PageStation {

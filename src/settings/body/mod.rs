@@ -1,11 +1,23 @@
 //! The enclosure's body: `[enclosure]` beyond the rim, `[screws]`, `[[part]]`, `[[opening]]`, `[trucks]`.
-use super::{bounded, length, optional};
-use crate::enclosure::{
-    Along, BodySpec, CableRoom, Depth, EdgeSpec, Fit, GrooveSpec, JointKind, OpeningShape, OpeningSpec, PartSpec,
-    Position, PrinterSpec, ScrewSize, ScrewSpec, SealSpec, ShellSpec, Side, Through, TruckSpec,
-};
+mod openings;
+mod parts;
+mod printer;
+mod screws;
+mod trucks;
+
+pub(super) use openings::OpeningTable;
+pub(super) use parts::PartTable;
+pub(super) use printer::{PrinterTable, printer};
+pub(super) use screws::ScrewTable;
+pub(super) use trucks::TruckTable;
+
+use super::{bounded, optional};
+use crate::enclosure::{BodySpec, Depth, EdgeSpec, GrooveSpec, ShellSpec};
 use crate::error::{Error, Result, Stage};
-use serde::Deserialize;
+use openings::opening;
+use parts::part;
+use screws::screws;
+use trucks::trucks;
 
 /// Thickness of walls, floor and flange, mm (common practice, no source: walls 3 to 4, floor 3 to 5).
 const WALL_MM: f64 = 3.5;
@@ -14,96 +26,15 @@ const FLANGE_MM: f64 = 5.0;
 /// Chamfer of the floor's outer edge, mm (common practice, no source: 1 to 3): scrapes less, and prints on the bed without
 /// support, where a round would begin level with it.
 const EDGE_MM: f64 = 2.0;
-/// Distance from screw to screw, mm (common practice, no source: 100 to 120).
-const PITCH_MM: f64 = 110.0;
-/// Kept free round a part, mm: foam or a cable's width (common practice, no source).
-const CLEARANCE_MM: f64 = 3.0;
 /// Steepest draft taken, degrees: beyond it the floor is no floor.
 const DRAFT_DEG: f64 = 45.0;
-/// Width of a wheel, mm (common practice, no source).
-const WHEEL_WIDTH_MM: f64 = 50.0;
-/// Lean at which trucks stop and most that is taken, degrees (common practice, no source: 20 to 25).
-const LEAN_DEG: [f64; 2] = [20.0, 45.0];
 /// Gap between deck and the lands beside a groove, mm: what a print's warp takes (common practice, no source).
 const LAND_MM: f64 = 0.5;
-/// Depth of a seal face in the outside of floor or wall, mm: a few printed layers.
-const SEAL_DEPTH_MM: f64 = 1.0;
 /// Longest length taken for anything on a board, mm.
 const LONGEST_MM: f64 = 4000.0;
 
 type Value = Option<toml::Value>;
 
-/// `[screws]`.
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields)]
-pub(super) struct ScrewTable {
-    size: Option<String>,
-    fit: Option<String>,
-    pitch: Value,
-    edge: Value,
-    slip: Value,
-    insert: Value,
-    along: Option<String>,
-    #[serde(default)]
-    boss: bool,
-}
-/// `[[part]]`.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct PartTable {
-    name: String,
-    length: toml::Value,
-    width: toml::Value,
-    height: toml::Value,
-    clearance: Value,
-    cable: Value,
-    cable_side: Option<String>,
-    at: Value,
-    #[serde(default)]
-    battery: bool,
-}
-/// `[[opening]]`.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct OpeningTable {
-    name: String,
-    at: toml::Value,
-    diameter: Value,
-    length: Value,
-    width: Value,
-    corner_radius: Value,
-    through: Option<String>,
-    above_floor: Value,
-    seal: Value,
-    seal_depth: Value,
-}
-/// `[trucks]`.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct TruckTable {
-    wheelbase: toml::Value,
-    offset: Value,
-    wheel: toml::Value,
-    wheel_width: Value,
-    track: Value,
-    axle_height: toml::Value,
-    riser: Value,
-    lean: Option<String>,
-}
-impl TruckTable {
-    /// Between the axles, as written.
-    pub(super) fn wheelbase(&self) -> &toml::Value {
-        &self.wheelbase
-    }
-}
-/// `[printer]`.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct PrinterTable {
-    bed: String,
-    joint: Option<String>,
-    layers: Option<String>,
-}
 /// Keys of `[enclosure]` that ask for a body.
 pub(super) struct BodyTable<'a> {
     pub depth: &'a Value,
@@ -201,32 +132,7 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
         floor_edge: floor_edge(e)?,
         flange_chamfer_mm: optional("enclosure.flange_chamfer", e.flange_chamfer.as_ref(), 0.0, 0.0, 50.0)?,
     };
-    let none = ScrewTable::default();
-    let s = t.screws.unwrap_or(&none);
-    let size = s.size.as_deref().unwrap_or("M4");
-    let screws = ScrewSpec {
-        size: ScrewSize::named(size).ok_or_else(|| {
-            wrong(format!("screws.size is \"{size}\", which is none of M3, M4, M5, M6"), "M4 is usual")
-        })?,
-        fit: choice(
-            "screws.fit",
-            s.fit.as_ref(),
-            &[("medium", Fit::Medium), ("fine", Fit::Fine), ("coarse", Fit::Coarse)],
-        )?,
-        pitch_mm: optional("screws.pitch", s.pitch.as_ref(), PITCH_MM, 10.0, 1000.0)?,
-        edge_mm: s.edge.as_ref().map(|v| bounded("screws.edge", v, 1.0, 200.0)).transpose()?,
-        slip_mm: optional("screws.slip", s.slip.as_ref(), 0.0, 0.0, 30.0)?,
-        insert_mm: s.insert.as_ref().map(|v| bounded("screws.insert", v, 1.0, 100.0)).transpose()?,
-        along: choice("screws.along", s.along.as_ref(), &[("bench", Along::Bench), ("deck", Along::Deck)])?,
-        boss: s.boss,
-    };
-    if screws.boss && screws.along == Along::Deck {
-        return Err(wrong(
-            "screws.boss is asked for holes along the deck's normal, to which the flange's back is square as it is"
-                .into(),
-            "take screws.boss out, or screws.along = \"bench\"",
-        ));
-    }
+    let screws = screws(t.screws)?;
     let parts = t.parts.iter().map(part).collect::<Result<_>>()?;
     let openings = t.openings.iter().map(opening).collect::<Result<_>>()?;
     let trucks = t.trucks.map(|r| trucks(r, width_mm)).transpose()?;
@@ -249,107 +155,15 @@ fn floor_edge(e: &BodyTable) -> Result<Option<EdgeSpec>> {
     let round = choice("enclosure.edge_shape", e.edge_shape.as_ref(), &[("chamfer", false), ("round", true)])?;
     Ok((size_mm > 0.0).then_some(EdgeSpec { size_mm, round }))
 }
-/// Three lengths with one unit at the end: "220 x 220 x 250 mm".
-pub(super) fn printer(p: &PrinterTable) -> Result<PrinterSpec> {
-    let unit = p.bed.trim_end().rfind(|c: char| c.is_ascii_digit()).map_or("", |i| &p.bed[i + 1..]);
-    let sides: Vec<f64> = p
-        .bed
-        .trim()
-        .strip_suffix(unit.trim())
-        .unwrap_or(&p.bed)
-        .split('x')
-        .map(|s| bounded("printer.bed", &toml::Value::String(format!("{} {}", s.trim(), unit.trim())), 50.0, 2000.0))
-        .collect::<Result<_>>()?;
-    let joint = choice("printer.joint", p.joint.as_ref(), &[("tongue", JointKind::Tongue), ("butt", JointKind::Butt)])?;
-    let layers_along = choice("printer.layers", p.layers.as_ref(), &[("any", false), ("along", true)])?;
-    match sides.as_slice() {
-        &[x, y, z] => Ok(PrinterSpec { bed_mm: [x, y, z], joint, layers_along }),
-        _ => Err(wrong(
-            format!("printer.bed is \"{}\", but must be width x depth x height", p.bed),
-            "for example bed = \"220 x 220 x 250 mm\"",
-        )),
-    }
-}
-fn part(p: &PartTable) -> Result<PartSpec> {
-    let size = |key: &str, v| bounded(&format!("part.{key} of '{}'", p.name), v, 0.1, LONGEST_MM);
-    let sides = [("nose", Side::Nose), ("tail", Side::Tail), ("left", Side::Left), ("right", Side::Right)];
-    let side = choice("part.cable_side", p.cable_side.as_ref(), &sides)?;
-    if p.cable_side.is_some() && p.cable.is_none() {
-        return Err(wrong(
-            format!("part.cable_side of '{}' is given, but no room for cables", p.name),
-            "add part.cable, how far plugs and bends of cables reach from the part, or take part.cable_side out",
-        ));
-    }
-    let cable = p.cable.as_ref().map(|v| Ok(CableRoom { room_mm: size("cable", v)?, side })).transpose()?;
-    Ok(PartSpec {
-        name: p.name.clone(),
-        cable,
-        size_mm: [size("length", &p.length)?, size("width", &p.width)?, size("height", &p.height)?],
-        clearance_mm: optional("part.clearance", p.clearance.as_ref(), CLEARANCE_MM, 0.0, 100.0)?,
-        position: match &p.at {
-            None => Position::Anywhere,
-            Some(toml::Value::String(s)) if s.trim() == "anywhere" => Position::Anywhere,
-            Some(v) => Position::At(place("part.at", v)?),
-        },
-        battery: p.battery,
-    })
-}
-fn opening(o: &OpeningTable) -> Result<OpeningSpec> {
-    let size = |key: &str, v| bounded(&format!("opening.{key} of '{}'", o.name), v, 0.5, LONGEST_MM);
-    let shape = match (&o.diameter, &o.length, &o.width) {
-        (Some(d), None, None) => OpeningShape::Circle(size("diameter", d)?),
-        (None, Some(l), Some(w)) => {
-            let radius = optional("opening.corner_radius", o.corner_radius.as_ref(), 0.0, 0.0, 200.0)?;
-            OpeningShape::Rectangle([size("length", l)?, size("width", w)?], radius)
-        }
-        _ => {
-            return Err(wrong(
-                format!("the opening '{}' has neither a diameter alone nor a length and a width", o.name),
-                "give opening.diameter, or opening.length and opening.width",
-            ));
-        }
-    };
-    let in_wall = choice("opening.through", o.through.as_ref(), &[("floor", false), ("wall", true)])?;
-    let seal = (o.seal.as_ref())
-        .map(|v| -> Result<SealSpec> {
-            Ok(SealSpec {
-                width_mm: size("seal", v)?,
-                depth_mm: optional("opening.seal_depth", o.seal_depth.as_ref(), SEAL_DEPTH_MM, 0.2, 30.0)?,
-            })
-        })
-        .transpose()?;
-    let through = match (in_wall, &o.above_floor) {
-        (true, Some(v)) => Through::Wall { above_floor_mm: size("above_floor", v)?, seal },
-        (false, None) => Through::Floor { seal },
-        _ => {
-            return Err(wrong(
-                format!("the opening '{}' mixes what a wall and a floor ask for", o.name),
-                "with through = \"wall\" give above_floor, from the floor's inside to its middle; without it leave it out",
-            ));
-        }
-    };
-    Ok(OpeningSpec { name: o.name.clone(), at: place("opening.at", &o.at)?, shape, through })
-}
-fn trucks(t: &TruckTable, width_mm: f64) -> Result<TruckSpec> {
-    let positive = |key: &str, v| bounded(&format!("trucks.{key}"), v, 1.0, LONGEST_MM);
-    let wheel_width_mm = optional("trucks.wheel_width", t.wheel_width.as_ref(), WHEEL_WIDTH_MM, 1.0, 300.0)?;
-    Ok(TruckSpec {
-        wheelbase_mm: positive("wheelbase", &t.wheelbase)?,
-        offset_mm: t.offset.as_ref().map_or(Ok(0.0), |v| length("trucks.offset", v))?,
-        wheel_mm: positive("wheel", &t.wheel)?,
-        wheel_width_mm,
-        // wheels that end with the rail
-        track_mm: t.track.as_ref().map_or(Ok((width_mm - wheel_width_mm).max(1.0)), |v| positive("track", v))?,
-        axle_height_mm: positive("axle_height", &t.axle_height)?,
-        riser_mm: optional("trucks.riser", t.riser.as_ref(), 0.0, 0.0, 100.0)?,
-        lean: angle("trucks.lean", t.lean.as_ref(), LEAN_DEG[0], LEAN_DEG[1])?,
-    })
-}
 
 #[cfg(test)]
 mod tests {
+    use super::openings::SEAL_DEPTH_MM;
     use super::*;
     use crate::Board;
+    use crate::enclosure::{
+        Along, CableRoom, Fit, JointKind, OpeningShape, Position, ScrewSize, SealSpec, Side, Through,
+    };
 
     const BARE: &str = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[enclosure]\nlength='34 cm'\n";
     const FULL: &str = "depth='38 mm'\nwall='4 mm'\ndraft='3 deg'\nfloor='5 mm'\nfloor_shape='following'\nflange_thickness='6 mm'\nflange_chamfer='3 mm'\nedge='2.5 mm'\nedge_shape='round'\n\

@@ -1,0 +1,50 @@
+//! `[[part]]`.
+use super::{LONGEST_MM, Value, bounded, choice, optional, place, wrong};
+use crate::enclosure::{CableRoom, PartSpec, Position, Side};
+use crate::error::Result;
+use serde::Deserialize;
+
+/// Kept free round a part, mm: foam or a cable's width (common practice, no source).
+const CLEARANCE_MM: f64 = 3.0;
+
+/// `[[part]]`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::settings) struct PartTable {
+    name: String,
+    length: toml::Value,
+    width: toml::Value,
+    height: toml::Value,
+    clearance: Value,
+    cable: Value,
+    cable_side: Option<String>,
+    at: Value,
+    #[serde(default)]
+    battery: bool,
+}
+
+/// The part it describes.
+pub(super) fn part(p: &PartTable) -> Result<PartSpec> {
+    let size = |key: &str, v| bounded(&format!("part.{key} of '{}'", p.name), v, 0.1, LONGEST_MM);
+    let sides = [("nose", Side::Nose), ("tail", Side::Tail), ("left", Side::Left), ("right", Side::Right)];
+    let side = choice("part.cable_side", p.cable_side.as_ref(), &sides)?;
+    if p.cable_side.is_some() && p.cable.is_none() {
+        return Err(wrong(
+            format!("part.cable_side of '{}' is given, but no room for cables", p.name),
+            "add part.cable, how far plugs and bends of cables reach from the part, or take part.cable_side out",
+        ));
+    }
+    let cable = p.cable.as_ref().map(|v| Ok(CableRoom { room_mm: size("cable", v)?, side })).transpose()?;
+    Ok(PartSpec {
+        name: p.name.clone(),
+        cable,
+        size_mm: [size("length", &p.length)?, size("width", &p.width)?, size("height", &p.height)?],
+        clearance_mm: optional("part.clearance", p.clearance.as_ref(), CLEARANCE_MM, 0.0, 100.0)?,
+        position: match &p.at {
+            None => Position::Anywhere,
+            Some(toml::Value::String(s)) if s.trim() == "anywhere" => Position::Anywhere,
+            Some(v) => Position::At(place("part.at", v)?),
+        },
+        battery: p.battery,
+    })
+}

@@ -1,0 +1,48 @@
+//! `[trucks]`.
+use super::super::length;
+use super::{LONGEST_MM, Value, angle, bounded, optional};
+use crate::enclosure::TruckSpec;
+use crate::error::Result;
+use serde::Deserialize;
+
+/// Width of a wheel, mm (common practice, no source).
+const WHEEL_WIDTH_MM: f64 = 50.0;
+/// Lean at which trucks stop and most that is taken, degrees (common practice, no source: 20 to 25).
+const LEAN_DEG: [f64; 2] = [20.0, 45.0];
+
+/// `[trucks]`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::settings) struct TruckTable {
+    wheelbase: toml::Value,
+    offset: Value,
+    wheel: toml::Value,
+    wheel_width: Value,
+    track: Value,
+    axle_height: toml::Value,
+    riser: Value,
+    lean: Option<String>,
+}
+impl TruckTable {
+    /// Between the axles, as written.
+    pub(in crate::settings) fn wheelbase(&self) -> &toml::Value {
+        &self.wheelbase
+    }
+}
+
+/// The trucks it describes, under a deck `width_mm` wide.
+pub(super) fn trucks(t: &TruckTable, width_mm: f64) -> Result<TruckSpec> {
+    let positive = |key: &str, v| bounded(&format!("trucks.{key}"), v, 1.0, LONGEST_MM);
+    let wheel_width_mm = optional("trucks.wheel_width", t.wheel_width.as_ref(), WHEEL_WIDTH_MM, 1.0, 300.0)?;
+    Ok(TruckSpec {
+        wheelbase_mm: positive("wheelbase", &t.wheelbase)?,
+        offset_mm: t.offset.as_ref().map_or(Ok(0.0), |v| length("trucks.offset", v))?,
+        wheel_mm: positive("wheel", &t.wheel)?,
+        wheel_width_mm,
+        // wheels that end with the rail
+        track_mm: t.track.as_ref().map_or(Ok((width_mm - wheel_width_mm).max(1.0)), |v| positive("track", v))?,
+        axle_height_mm: positive("axle_height", &t.axle_height)?,
+        riser_mm: optional("trucks.riser", t.riser.as_ref(), 0.0, 0.0, 100.0)?,
+        lean: angle("trucks.lean", t.lean.as_ref(), LEAN_DEG[0], LEAN_DEG[1])?,
+    })
+}
