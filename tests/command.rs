@@ -83,6 +83,17 @@ fn demo_builds_everything() {
     let out = run(&["rescale", scan.to_str().unwrap(), "--width", "226 mm", "-o", ply.to_str().unwrap()]);
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     assert!(ply.exists());
+    // the picture of a photo that cannot serve is asked for: why there is none is told before that there is none
+    image::RgbImage::from_pixel(64, 48, image::Rgb([120; 3])).save(dir.join("blank.png")).unwrap();
+    let blank = dir.join("blank.toml");
+    let text = "[scan]\nfile = 'scan.ply'\n[tape]\nwidth = '226 mm'\n[photo]\nfile = 'blank.png'\n";
+    std::fs::write(&blank, text).unwrap();
+    let to = dir.join("blank");
+    let out = run(&["build", blank.to_str().unwrap(), "--out", to.to_str().unwrap(), "--only", "photo-outline.jpg"]);
+    let told = String::from_utf8_lossy(&out.stderr).into_owned();
+    let at = |what: &str| told.find(what).unwrap_or_else(|| panic!("no \"{what}\" in {told}"));
+    assert_eq!(out.status.code(), Some(3), "{told}");
+    assert!(at("COULD NOT BE USED") < at("no file of this build"), "{told}");
     // a new board file beside the scan is never written over an old one
     let out = run(&["new", scan.to_str().unwrap(), "--width", "226 mm"]);
     assert_eq!(out.status.code(), Some(6));

@@ -112,6 +112,8 @@ fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
     let mut files = made.files;
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
     files.push(OutputFile::new("report.html", made.report.to_html().into_bytes()));
+    // told first: why a file that was asked for is missing may be among them
+    warn(&made.report.warnings, talk);
     let files = chosen(files, if only.is_empty() { &l.board.output.only } else { only })?;
     write_all(out, &files)?;
     if talk.verbose {
@@ -121,7 +123,6 @@ fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
             r.format, r.points, r.triangles, r.dropped_non_finite
         );
     }
-    warn(&made.report.warnings, talk);
     say!("{}", made.report.to_text().trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());

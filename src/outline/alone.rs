@@ -6,7 +6,7 @@ use super::joint::Seen;
 use super::photo::Picture;
 use super::rim::{Rim, outward};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
-use super::{region, search};
+use super::{region, search, squeezed};
 use crate::frame::MOST_DISPLACEMENT_MM;
 use crate::num::each;
 use nalgebra::Point3;
@@ -90,20 +90,25 @@ fn band(photo: &Picture, at_2400: f64) -> usize {
 /// floor; where that fits ill (a shadow taken for board, ends painted like the floor) or not at all, also from where the rim
 /// lies on borders of any kind.
 pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
-    let rim = scene.rim;
-    let best = |starts: &[State]| best(photo, scene, starts, prior);
-    let by_colour = region::board_border(photo).and_then(|border| best(&starts(photo, &border, rim, prior)));
+    let by_colour = find_by_colour(photo, scene, prior);
     let well = by_colour.as_ref().is_ok_and(|f| f.off_mm() <= DOUBTFUL_MM);
     if photo.cut_out || well {
         return by_colour;
     }
-    let found = best(&search::starts(photo, rim, prior)).ok().filter(|f| f.off_mm() <= DOUBTFUL_MM);
+    let found = best(photo, scene, &search::starts(photo, scene.rim, prior), prior).ok();
+    // laid anywhere, a rim finds borders that only an unusual camera would make a board's
+    let found = found.filter(|f| f.off_mm() <= DOUBTFUL_MM && squeezed::usual(f, prior.lens));
     match (found, by_colour) {
         (Some(f), Ok(c)) => Ok(if f.off_mm() < c.off_mm() { f } else { c }),
         // no colour speaks of a board: its border must
         (Some(f), Err(why)) => stands_out(photo, &at_rest(scene, &f.state)).then_some(f).ok_or(why),
         (None, by_colour) => by_colour,
     }
+}
+/// The same by colours alone.
+pub(super) fn find_by_colour(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
+    let border = region::board_border(photo)?;
+    best(photo, scene, &starts(photo, &border, scene.rim, prior), prior)
 }
 /// Places along the rail with one displacement for all of it.
 fn at_rest(scene: &Scene, s: &State) -> Vec<Station> {
@@ -118,6 +123,9 @@ fn stands_out(photo: &Picture, places: &[Station]) -> bool {
         near(photo, &places.iter().map(moved).collect::<Vec<_>>()).contrast
     };
     contrast(0.0) > CLEARER * contrast(-1.0).max(contrast(1.0))
+}
+fn mm_per_px(c: &Camera) -> f64 {
+    c.shift.z.abs() / c.lens.focal
 }
 /// The best camera from these starts.
 fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Result<Found, String> {
@@ -155,8 +163,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Resu
                 continue;
             }
         };
-        let mm_per_px = s.camera.shift.z.abs() / s.camera.lens.focal;
-        let (rms_mm, edge_mm) = (rms * mm_per_px, width_px * mm_per_px);
+        let (rms_mm, edge_mm) = (rms * mm_per_px(&s.camera), width_px * mm_per_px(&s.camera));
         if !rms_mm.is_finite() {
             continue;
         }
@@ -189,7 +196,10 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Resu
     }
     far_off(found.state.d)?;
     if found.edge_mm > MAX_EDGE_MM {
-        return Err(format!("it is blurred over {:.0} mm at the rail, the limit is {MAX_EDGE_MM} mm", found.edge_mm));
+        let (mm, px) = (found.edge_mm, found.edge_mm / mm_per_px(&found.state.camera));
+        return Err(format!(
+            "it is blurred at the rail over {mm:.1} mm ({px:.1} pixels) or more, the limit is {MAX_EDGE_MM} mm"
+        ));
     }
     let (w, h) = (photo.width as f64, photo.height as f64);
     let px = rim.pixels(&found.state.camera, &|_| found.state.d);

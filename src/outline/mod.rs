@@ -20,7 +20,9 @@ mod region;
 mod rim;
 mod search;
 mod solve;
+mod squeezed;
 mod start;
+mod strip;
 mod svg;
 mod trace;
 pub use holes::BoltHoles;
@@ -234,8 +236,11 @@ fn from_rim(board: &ScannedBoard, tape: &Tape) -> Result<Outline> {
 }
 /// The outline without a photo, with the warning that goes with it.
 fn rim_only(board: &ScannedBoard, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
-    let warning =
-        Warning::new(Stage::Outline, why, "give one photo of the underside from above, with the whole board in it");
+    let warning = Warning::new(
+        Stage::Outline,
+        why,
+        "give one sharp photo of the underside from above, of a megapixel or more, with the whole board in it",
+    );
     Ok(Warned::with(from_rim(board, tape)?, vec![warning]))
 }
 /// Decodes a photo and lays its mask or traced path over it.

@@ -49,6 +49,11 @@ const WORK_SIDE: usize = 5000;
 /// Long side over short side of sensors and of the crops that cameras offer around their middle.
 const SENSOR_RATIOS: [f64; 5] = [1.0, 4.0 / 3.0, 1.5, 16.0 / 9.0, 2.0];
 
+/// Sides this near, ln of their ratio, are the same sides: a squeeze by less could be a camera's tilt of ten degrees.
+const SQUARE: f64 = 0.05;
+/// A picture squeezed by more than half, ln of the ratio, is no accident.
+const MOST_SQUEEZE: f64 = std::f64::consts::LN_2;
+
 /// A decoded photo, upright.
 #[derive(Debug, Clone)]
 pub(crate) struct Picture {
@@ -115,8 +120,27 @@ fn halved(photo: &RgbImage, orientation: Orientation) -> RgbImage {
     });
     RgbImage::from_raw(photo.width() / 2, photo.height() / 2, rows.concat()).unwrap_or_default()
 }
+/// Whether a JPEG ends before its picture does: after the first scan's header (marker FF DA) there is no end of image (FF D9),
+/// and within a scan FF is followed by 0 or a restart (ITU-T T.81, B.1.1). Decoders fill what is missing with grey.
+fn cut_short(bytes: &[u8]) -> bool {
+    let mut at = 2;
+    while let Some(&[255, marker, high, low]) = bytes.get(at..at + 4) {
+        if marker == 0xDA {
+            return !bytes[at..].windows(2).any(|w| w == [0xFF, 0xD9]);
+        }
+        at += 2 + usize::from(u16::from_be_bytes([high, low]));
+    }
+    false
+}
 /// Decodes a JPEG or PNG.
 pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
+    if bytes.starts_with(&[0xFF, 0xD8]) && cut_short(bytes) {
+        return Err(Error::new(
+            Stage::Outline,
+            format!("the photo's file of {} bytes ends before its picture does", bytes.len()),
+        )
+        .hint("copy it from the camera once more; if it looks whole, open it and save it anew"));
+    }
     let (mut stored, orientation) = stored(bytes, limits)?;
     let mut file_px = 1.0;
     if let DynamicImage::ImageRgb8(photo) = &stored
@@ -202,6 +226,25 @@ impl Picture {
         }
         self.cut_out = true;
     }
+    /// This picture with its height changed; a focal length in pixels of its sides is then unknown.
+    pub fn with_height(&self, height: usize) -> Self {
+        let by = self.height as f64 / height as f64;
+        let pixels = (0..self.width * height).map(|i| {
+            let (u, v) = ((i % self.width) as f64 + 0.5, (i / self.width) as f64 + 0.5);
+            self.at(u, v * by).map(|c| c.round() as u8)
+        });
+        Self { height, pixels: pixels.collect(), focal_px: None, cropped: false, ..*self }
+    }
+    /// Heights this picture would have were its sides a sensor's, lying and standing, but for those it nearly has.
+    pub fn other_heights(&self) -> Vec<usize> {
+        let upright = SENSOR_RATIOS.into_iter().flat_map(|r| [r, 1.0 / r]);
+        let mut heights: Vec<usize> = upright.map(|r| (self.width as f64 / r).round() as usize).collect();
+        heights.sort_unstable();
+        heights.dedup();
+        let by = |h: &usize| (*h as f64 / self.height as f64).ln().abs();
+        heights.retain(|h| by(h) > SQUARE && by(h) < MOST_SQUEEZE);
+        heights
+    }
     /// Two by two pixels to one; an odd last row or column is dropped.
     fn half(&self) -> Self {
         let (width, height) = (self.width / 2, self.height / 2);
@@ -258,6 +301,21 @@ impl Picture {
 #[cfg(test)]
 mod tests {
     use super::*;
+    /// A file cut anywhere, even within its last two bytes, is told; decoders fill what is missing.
+    #[test]
+    fn a_jpeg_cut_short_is_told() {
+        let mut whole = Vec::new();
+        let picture = RgbImage::from_fn(64, 48, |x, y| image::Rgb([(x * 4) as u8, (y * 5) as u8, 90]));
+        let encoder = image::codecs::jpeg::JpegEncoder::new(&mut whole);
+        picture.write_with_encoder(encoder).unwrap();
+        assert!(decode(&whole).is_ok());
+        // what cameras append behind the picture does not matter
+        assert!(decode(&[whole.as_slice(), b"more"].concat()).is_ok());
+        for n in [whole.len() - 1, whole.len() - 2, whole.len() * 3 / 4] {
+            let e = decode(&whole[..n]).unwrap_err();
+            assert!(e.message().contains(&format!("{n} bytes ends before")) && e.hint_text().is_some(), "{e}");
+        }
+    }
     fn decode(bytes: &[u8]) -> Result<Picture> {
         super::decode(bytes, &PhotoLimits::default())
     }

@@ -9,7 +9,7 @@ use super::prior::{Believed, LensPrior, RimPrior, rounding};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, offset};
 use super::start::{HUBER_PX, Prior};
-use super::{MARK_PX, Outline, STATIONS, ScannedBoard, contradiction, drawn, holes, known};
+use super::{MARK_PX, Outline, STATIONS, ScannedBoard, contradiction, drawn, holes, known, squeezed};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{Tape, tape_sd_mm};
 use crate::geom::length_and_width;
@@ -91,7 +91,8 @@ impl Told {
     }
     fn find(&self, photo: &Picture, scene: &Scene) -> Result<Found, String> {
         let lens = LensPrior::of(photo);
-        find(photo, scene, &Prior { lens: &lens, tape: self.displacement, rim_size: self.rim_size })
+        let prior = Prior { lens: &lens, tape: self.displacement, rim_size: self.rim_size };
+        squeezed::refused(photo, scene, &prior, find(photo, scene, &prior))
     }
 }
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
