@@ -24,7 +24,7 @@ const RATIO_LIMIT: f64 = 3.0;
 /// The border is seen where the colours beside it differ by this many standard deviations of the noise.
 const SEEN: f64 = 3.0;
 /// Least standard deviation of a channel: the rounding to whole levels of three.
-pub(super) const LEAST_NOISE: f64 = 1.0;
+const LEAST_NOISE: f64 = 1.0;
 
 type Colour = [f64; 3];
 
@@ -84,14 +84,6 @@ impl Strip<'_> {
         Some(from + board.sum::<f64>())
     }
 }
-/// How far a colour is from another.
-pub(super) fn apart(a: Colour, b: Colour) -> f64 {
-    squared(a, b).sqrt()
-}
-/// How far `c` is from the shades of `a`.
-pub(super) fn apart_from_shades(c: Colour, a: Colour) -> f64 {
-    squared_from_shades(c, a).sqrt()
-}
 /// Offsets of the border along the stations' normals, pixels, near the steepest places; `None` where a station is hidden or
 /// the board's colour runs into the floor's, so that only its neighbours tell.
 pub(super) fn settle(photo: &Picture, stations: &[Station], edge: &Edge) -> Vec<Option<f64>> {
@@ -131,8 +123,7 @@ pub(super) fn settle(photo: &Picture, stations: &[Station], edge: &Edge) -> Vec<
     }
     let path = closed_path(&cost, n, m);
     let settled = |i: usize| strip.settled(i, place(i, path[i]), noise);
-    let border = (0..n).map(|i| if stations[i].hidden { None } else { settled(i) }).collect();
-    super::strip::beside(photo, stations, edge, border, SEEN * noise)
+    (0..n).map(|i| if stations[i].hidden { None } else { settled(i) }).collect()
 }
 #[cfg(test)]
 mod tests {

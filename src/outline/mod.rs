@@ -22,7 +22,6 @@ mod search;
 mod solve;
 mod squeezed;
 mod start;
-mod strip;
 mod svg;
 mod trace;
 pub use holes::BoltHoles;
