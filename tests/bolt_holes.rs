@@ -41,7 +41,8 @@ fn holes_of_either_pattern_are_found_and_measured() {
         // once the scale's own error is taken out, what is left is the holes'
         let true_ratio = made.to_truth.scale / r.scale.mm_per_unit;
         assert!((h.size_ratio * true_ratio - 1.0).abs() < 0.01, "{h:?} {true_ratio}");
-        assert!((h.apart_mm * true_ratio - case.shape.wheelbase_mm).abs() < 3.0, "{h:?}");
+        let wheelbase_mm = case.shape.wheelbase_mm;
+        assert!((h.apart_mm * true_ratio / wheelbase_mm - 1.0).abs() < 2.0 * h.size_ratio_sd, "{h:?} {true_ratio}");
         // they lie inside the outline, in two groups about the origin
         let outline = r.deck.outline_polygon();
         assert!(h.at_mm.iter().all(|p| outline.contains(*p)), "{h:?}");

@@ -5,6 +5,7 @@ use super::joint::Joint;
 use super::prior::LensPrior;
 use super::rim::offset;
 use crate::error::{Stage, Warning};
+use crate::frame::{TapeReading, TapeReport};
 use crate::num::rms;
 
 /// Rims of fused scans differ by 1 to 2 mm between ends and sides in trials; beyond this rms, mm, photo and scan contradict.
@@ -48,9 +49,47 @@ pub(super) fn lens(number: usize, found: &Lens, prior: &LensPrior, px: f64) -> O
         )
     })
 }
+/// Half a sentence where only a lens that no phone has would show the scanned board so, and where the tape contradicts that too:
+/// another board's photo fits any scan with enough of a lens.
+pub(super) fn another_board(number: usize, found: &Lens, prior: &LensPrior, tape: &TapeReport) -> Option<String> {
+    let odd = prior.deviation(found).iter().zip(prior.sd()).any(|(by, sd)| by.abs() > LENS_SIGMAS * sd);
+    let worst = tape.readings.iter().filter(|r| !r.agrees).max_by(|a, b| {
+        let off = |r: &TapeReading| (r.against_rest_mm / r.reading_mm).abs();
+        off(a).total_cmp(&off(b))
+    })?;
+    odd.then(|| {
+        format!(
+            "photo {number} shows another board, or is squeezed: the scan's rim fits it only through a lens of radial distortion \
+             {:.2}, where {:.2} is usual at most, and then the tape's {} is {:+.0} mm off",
+            found.k[0],
+            LENS_SIGMAS * prior.sd()[1],
+            worst.name,
+            worst.against_rest_mm
+        )
+    })
+}
 #[cfg(test)]
 mod tests {
     use super::*;
+    /// A lens of five standard deviations with a tape that disagrees; neither alone.
+    #[test]
+    fn another_board_takes_both() {
+        let prior = LensPrior { focal: 1000.0, focal_sd: 0.15, centre: [0.0; 2], centre_sd: 0.005 };
+        let lens = |k: f64| Lens { focal: 1000.0, k: [k, 0.0], centre: [0.0; 2] };
+        let reading = |agrees| TapeReading {
+            name: "width".into(),
+            reading_mm: 226.0,
+            residual_mm: 1.0,
+            against_rest_mm: -9.8,
+            agrees,
+            checked: true,
+        };
+        let tape = |agrees| TapeReport { readings: vec![reading(agrees)], ..TapeReport::default() };
+        let told = another_board(2, &lens(-0.27), &prior, &tape(false)).unwrap();
+        assert!(told.contains("photo 2 shows another board") && told.contains("width is -10 mm off"), "{told}");
+        assert!(another_board(1, &lens(-0.27), &prior, &tape(true)).is_none());
+        assert!(another_board(1, &lens(-0.1), &prior, &tape(false)).is_none());
+    }
     #[test]
     fn a_squeezed_photos_lens_is_told_and_a_usual_one_is_not() {
         let prior = LensPrior { focal: 1000.0, focal_sd: 0.15, centre: [0.0; 2], centre_sd: 0.005 };

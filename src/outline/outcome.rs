@@ -89,6 +89,14 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
             picture: overlay(picture, &scan, &rail, &covered[v], hole_px).map_err(|e| e.message().to_owned())?,
         });
     }
+    let tape = joint.tape_report(covariance, seen_trucks);
+    let another = joint.views.iter().enumerate().find_map(|(v, view)| {
+        let lens = &joint.believed.lenses[view.lens];
+        contradiction::another_board(used[v].0 + 1, &view.camera.lens, lens, &tape)
+    });
+    if let Some(why) = another {
+        return Err(why);
+    }
     warnings.extend(bolt_holes.as_ref().and_then(BoltHoles::contradiction));
     let points: Vec<[f64; 2]> = (0..STATIONS).map(|i| rim.plan_point(i, offset(&joint.d, i))).collect();
     let curve = fair_closed(&points).ok_or("its contour is degenerate")?;
@@ -130,7 +138,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         source,
         scale_factor: s,
         scale_relative_uncertainty: Joint::scale_sd(covariance),
-        tape: joint.tape_report(covariance, seen_trucks),
+        tape,
         report,
     };
     Ok(Warned::with(value, warnings))

@@ -44,9 +44,12 @@ pub(super) fn refused(
     match best {
         Some((other, height)) if other < UNUSUAL && 2.0 * other < own => {
             let [w, h, made] = [photo.width, photo.height, height].map(|n| n as f64 * photo.file_px);
-            Err(format!(
-                "its {w} x {h} pixels fit the scan only when made {w} x {made}: it is squeezed, or shows another board"
-            ))
+            let told = format!("its {w} x {h} pixels fit the scan only when made {w} x {made}");
+            Err(match found {
+                Ok(_) => format!("{told}: it is squeezed, or shows another board"),
+                // what shows no rail at all may fit by chance
+                Err(why) => format!("{why}; {told}: is it squeezed?"),
+            })
         }
         _ => found,
     }
