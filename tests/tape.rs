@@ -135,7 +135,8 @@ fn a_wheelbase_is_laid_beside_what_shows_the_trucks() {
 #[test]
 fn trucks_in_the_scan_show_the_wheelbase() {
     for name in ["popsicle", "carryall", "hourglass"] {
-        let case = case(name);
+        // thinned, hourglass shows only some sixty points of one plate
+        let case = find(name).unwrap();
         let made = case.make();
         let mm = case.shape.wheelbase_mm;
         let (r, warnings) = built(&made, &format!("wheelbase='{mm} mm'\n"), false);
