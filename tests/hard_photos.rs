@@ -56,7 +56,6 @@ fn another_boards_photo_is_told() {
         other.shoot(&mut theirs);
         let board = Board::parse(&plain.board_toml(&made, Given::ALL)).unwrap();
         let rec = reconstruct(&board, &made.scan, theirs.photo.as_deref(), &mut ()).unwrap();
-        eprintln!("{name}: {:?} {:?}", rec.value.outline_source, rec.warnings);
         assert!(rec.warnings.iter().any(|w| w.stage == Stage::Outline), "{name}: {:?}", rec.value.outline_source);
     }
 }
