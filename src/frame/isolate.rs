@@ -245,8 +245,14 @@ fn sort_points(
         _ => Layer::Deep,
     };
     let near_rail = |p: &Point3<f64>, h: f64| {
-        let n = guide.normal(p.x, p.y);
-        Near { at: [p.x, p.y], layer: layer(h), depth: -h, foot: [-h * n[2] * n[0], -h * n[2] * n[1]] }
+        let layer = layer(h);
+        let foot = if layer == Layer::Surface {
+            [0.0; 2]
+        } else {
+            let n = guide.normal(p.x, p.y);
+            [-h * n[2] * n[0], -h * n[2] * n[1]]
+        };
+        Near { at: [p.x, p.y], layer, depth: -h, foot }
     };
     let of = |kind: Kind| sorted.iter().filter(move |s| s.1 == kind).map(|s| s.0);
     Kinds {

@@ -124,9 +124,6 @@ fn stands_out(photo: &Picture, places: &[Station]) -> bool {
     };
     contrast(0.0) > CLEARER * contrast(-1.0).max(contrast(1.0))
 }
-fn mm_per_px(c: &Camera) -> f64 {
-    c.shift.z.abs() / c.lens.focal
-}
 /// The best camera from these starts.
 fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Result<Found, String> {
     let rim = scene.rim;
@@ -163,7 +160,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Resu
                 continue;
             }
         };
-        let (rms_mm, edge_mm) = (rms * mm_per_px(&s.camera), width_px * mm_per_px(&s.camera));
+        let (rms_mm, edge_mm) = (rms * s.camera.mm_per_px(), width_px * s.camera.mm_per_px());
         if !rms_mm.is_finite() {
             continue;
         }
@@ -196,7 +193,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Resu
     }
     far_off(found.state.d)?;
     if found.edge_mm > MAX_EDGE_MM {
-        let (mm, px) = (found.edge_mm, found.edge_mm / mm_per_px(&found.state.camera));
+        let (mm, px) = (found.edge_mm, found.edge_mm / found.state.camera.mm_per_px());
         return Err(format!(
             "it is blurred at the rail over {mm:.1} mm ({px:.1} pixels) or more, the limit is {MAX_EDGE_MM} mm"
         ));

@@ -36,6 +36,10 @@ pub(super) struct Projection {
     pub lens: [[f64; 2]; LENS],
 }
 impl Camera {
+    /// What a pixel is across on the board, in the board's unit.
+    pub fn mm_per_px(&self) -> f64 {
+        self.shift.z.abs() / self.lens.focal
+    }
     /// The pixel of a point.
     pub fn project(&self, p: [f64; 3]) -> [f64; 2] {
         let c = self.rotation * Vector3::from(p) + self.shift;

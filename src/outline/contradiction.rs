@@ -52,19 +52,17 @@ pub(super) fn lens(number: usize, found: &Lens, prior: &LensPrior, px: f64) -> O
 /// Half a sentence where only a lens that no phone has would show the scanned board so, and where the tape contradicts that too:
 /// another board's photo fits any scan with enough of a lens.
 pub(super) fn another_board(number: usize, found: &Lens, prior: &LensPrior, tape: &TapeReport) -> Option<String> {
-    let odd = prior.deviation(found).iter().zip(prior.sd()).any(|(by, sd)| by.abs() > LENS_SIGMAS * sd);
+    let sigmas = prior.deviation(found).into_iter().zip(prior.sd()).map(|(by, sd)| by.abs() / sd);
+    let odd = sigmas.fold(0.0, f64::max);
     let worst = tape.readings.iter().filter(|r| !r.agrees).max_by(|a, b| {
         let off = |r: &TapeReading| (r.against_rest_mm / r.reading_mm).abs();
         off(a).total_cmp(&off(b))
     })?;
-    odd.then(|| {
+    (odd > LENS_SIGMAS).then(|| {
         format!(
-            "photo {number} shows another board, or is squeezed: the scan's rim fits it only through a lens of radial distortion \
-             {:.2}, where {:.2} is usual at most, and then the tape's {} is {:+.0} mm off",
-            found.k[0],
-            LENS_SIGMAS * prior.sd()[1],
-            worst.name,
-            worst.against_rest_mm
+            "photo {number} shows another board, or is squeezed: the scan's rim fits it only through a lens {odd:.1} standard \
+             deviations from a usual one, {LENS_SIGMAS} is the limit, and then the tape's {} is {:+.0} mm off",
+            worst.name, worst.against_rest_mm
         )
     })
 }

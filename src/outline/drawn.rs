@@ -26,7 +26,7 @@ pub(super) fn beside(
     let off: Vec<f64> =
         (0..rim.plan.len()).step_by(EVERY).map(|i| drawn.signed_distance(camera.project(rim.point(i, d)))).collect();
     let apart_px = rms(&off);
-    let apart_mm = apart_px * camera.shift.z.abs() / camera.lens.focal;
+    let apart_mm = apart_px * camera.mm_per_px();
     (apart_mm > APART_MM).then(|| {
         Warning::new(
             Stage::Outline,

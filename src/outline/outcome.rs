@@ -53,7 +53,6 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
     for (v, view) in joint.views.iter().enumerate() {
         let (number, picture) = (used[v].0 + 1, &used[v].1.picture);
         let rms = rms(&joint.residuals(view));
-        let mm_per_px = view.camera.shift.z.abs() / view.camera.lens.focal;
         let px = picture.file_px;
         let lens = &view.camera.lens;
         let shows_underside = view.camera.sees_underside();
@@ -78,7 +77,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         photos.push(PhotoReport {
             number,
             residual_px: rms * px,
-            residual_mm: rms * mm_per_px * s,
+            residual_mm: rms * view.camera.mm_per_px() * s,
             focal_px: lens.focal * px,
             k: lens.k,
             principal_point_px: lens.centre.map(|c| c * px),

@@ -26,7 +26,7 @@ impl MatingSection {
         let [x, y] = [0, 1].map(|k| (lo[k] + hi[k]) / 2.0);
         let z = &rec.deck.underside;
         let off = |p: &[f64; 2]| {
-            let [h, p_x, p_y, ..] = z.derivatives(p[0], p[1]);
+            let [h, p_x, p_y] = z.slopes(p[0], p[1]);
             h - z.at(x, y) - (p[0] - x) * p_x - (p[1] - y) * p_y
         };
         let (low, high) = rim.points.iter().map(off).fold((0f64, 0f64), |(l, h), v| (l.min(v), h.max(v)));

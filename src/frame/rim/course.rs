@@ -5,7 +5,7 @@ use nalgebra::{Matrix3, Vector3};
 
 /// The fair course through the rays' edges: each ray's place, and whether its own edge agrees with it.
 /// `pointed` rays may lead to the tip of a pointed end.
-pub(super) fn course(edges: &[Option<Edge>], side: i64, pointed: &dyn Fn(usize) -> bool) -> Option<Vec<(f64, bool)>> {
+pub(super) fn course(edges: &[Option<Edge>], side: i64, pointed: &[bool]) -> Option<Vec<(f64, bool)>> {
     let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
     if outer.iter().flatten().count() < outer.len() / 2 {
         return None;
@@ -14,7 +14,6 @@ pub(super) fn course(edges: &[Option<Edge>], side: i64, pointed: &dyn Fn(usize) 
     let scale = median(&edges.iter().flatten().map(|e| e.range).collect::<Vec<_>>()) / 2.0;
     let supports: Vec<f64> = outer.iter().flatten().map(|o| o.1).collect();
     let few = FEW * median(&supports);
-    let pointed: Vec<bool> = (0..outer.len()).map(pointed).collect();
     let fit = |outer: &[Option<(f64, f64)>]| {
         each(outer.len(), |i| local_fit(outer, i, side, scale, few, pointed[i]))
             .into_iter()

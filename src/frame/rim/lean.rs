@@ -1,29 +1,22 @@
 //! How a rail's wall leans: cut upright in plan or square to the underside, or between.
 use super::square::Across;
-use super::{Layer, Near, WALL_DEPTH, WALL_SPACINGS};
+use super::{Layer, Near, wall_depth};
 use crate::geom::Polygon;
 use nalgebra::{Matrix3, Vector3, Vector4};
 
 /// Nothing said beforehand: a wall may be anything from upright (0) to square (1), a rectangular law (JCGM 100:2008, 4.3.7).
 pub(super) const HALF_WAY: f64 = 0.5;
-const LEAN_SD: f64 = 0.5 / 1.732_050_807_568_877_2;
 
 /// Plan points with those below the underside moved towards the feet of their perpendiculars by a share of the way: to the rail's edge
 /// of a wall that leans so.
 pub(super) fn upright(points: &[Near], lean: f64) -> Vec<([f64; 2], Layer)> {
-    points
-        .iter()
-        .map(|n| {
-            let s = if n.layer == Layer::Surface { 0.0 } else { lean };
-            ([0, 1].map(|k| n.at[k] + s * n.foot[k]), n.layer)
-        })
-        .collect()
+    points.iter().map(|n| ([0, 1].map(|k| n.at[k] + lean * n.foot[k]), n.layer)).collect()
 }
 /// The share by which the walls lean, by least squares over the wall points about `course`: how far out they lie by their depth
 /// (a rounding is alike all the way round: a parabola) and by what a wall square to the underside would have them lie in.
 pub(super) fn lean(points: &[Near], course: &Polygon, spacing: f64) -> f64 {
     let Some(across) = Across::new(course) else { return HALF_WAY };
-    let depth = (WALL_DEPTH * across.width / 2.0).max(WALL_SPACINGS * spacing);
+    let depth = wall_depth(across.width, spacing);
     let mut at_station: Vec<Vec<Vector4<f64>>> = vec![Vec::new(); across.count()];
     for n in points.iter().filter(|n| n.layer == Layer::Wall) {
         let Some(k) = across.nearest(n.at) else { continue };
@@ -43,6 +36,7 @@ pub(super) fn lean(points: &[Near], course: &Polygon, spacing: f64) -> f64 {
         })
         .map(|r| (Vector3::new(r[0], r[1], r[2]), r[3]))
         .collect();
+    let prior = (HALF_WAY / 3f64.sqrt()).powi(-2);
     let solve = |noise: f64| {
         let mut a = Matrix3::zeros();
         let mut b = Vector3::zeros();
@@ -50,8 +44,8 @@ pub(super) fn lean(points: &[Near], course: &Polygon, spacing: f64) -> f64 {
             a += r * r.transpose() / (noise * noise);
             b += r * (y / (noise * noise));
         }
-        a[(2, 2)] += LEAN_SD.powi(-2);
-        b[2] += HALF_WAY * LEAN_SD.powi(-2);
+        a[(2, 2)] += prior;
+        b[2] += HALF_WAY * prior;
         a.cholesky().map(|c| c.solve(&b))
     };
     let Some(first) = solve(depth) else { return HALF_WAY };

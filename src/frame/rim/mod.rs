@@ -37,7 +37,7 @@ pub(super) struct Near {
     pub layer: Layer,
     /// Depth below the underside.
     pub depth: f64,
-    /// From the point to the foot of its perpendicular on the underside.
+    /// From the point to the foot of its perpendicular on the underside; none for a point of the underside.
     pub foot: [f64; 2],
 }
 
@@ -84,6 +84,7 @@ impl Look {
         for ray in rays.iter_mut() {
             ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         }
+        let pointed: Vec<bool> = (0..rays.len()).map(pointed).collect();
         let shown: Vec<Option<Shown>> = rays.iter().map(|r| shown(r, self.slab, self.between, self.depth)).collect();
         let walls: Vec<f64> = shown.iter().flatten().filter_map(|s| Some(s.wall.as_ref()?.support)).collect();
         let few = if walls.is_empty() { 0.0 } else { FEW * median(&walls) };
@@ -104,6 +105,10 @@ impl Look {
         let points = fitted.iter().enumerate().map(|(i, (r, _))| place(i, *r)).collect();
         Some(Looked { edges, course: fitted, polygon: Polygon { points } })
     }
+}
+/// Within which wall points crowd, on a board so wide.
+fn wall_depth(width: f64, spacing: f64) -> f64 {
+    (WALL_DEPTH * width / 2.0).max(WALL_SPACINGS * spacing)
 }
 /// Rays to either side in a local fit, for rays so wide on a board so wide.
 fn side(width: f64, ray_width: f64) -> i64 {

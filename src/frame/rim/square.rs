@@ -1,14 +1,14 @@
 //! The rim once more, square to the course found: rays out of a middle line cross a pointed end or a waist aslant, and hold little of
 //! its tip.
 use super::edge::Ray;
-use super::{Layer, Look, Looked, SIDE_MM_RATIO, WALL_DEPTH, WALL_SPACINGS, side};
+use super::{Layer, Look, Looked, SIDE_MM_RATIO, side, wall_depth};
 use crate::geom::{Polygon, outward_normals};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 /// Follows the rim across `course`, whose vertices are about evenly spaced in the star's sense.
 pub(super) fn square(points: &[([f64; 2], Layer)], course: &Polygon, spacing: f64, slab: f64) -> Option<Looked> {
     let across = Across::new(course)?;
-    let n = across.stations.points.len();
+    let n = across.count();
     // a strip holds the points nearest to the rim within its own stretch: of a narrow end not those of the other flank
     let beside = (across.reach / across.step / 2.0).ceil() as usize;
     let mut rays: Vec<Ray> = vec![Vec::new(); n];
@@ -21,7 +21,7 @@ pub(super) fn square(points: &[([f64; 2], Layer)], course: &Polygon, spacing: f6
             }
         }
     }
-    let depth = (WALL_DEPTH * across.width / 2.0).max(WALL_SPACINGS * spacing);
+    let depth = wall_depth(across.width, spacing);
     let look = Look {
         between: [-across.reach, across.reach],
         slab,

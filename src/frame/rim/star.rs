@@ -1,6 +1,6 @@
 //! The rim as a star shape about the board's middle line.
 use super::edge::Ray;
-use super::{Layer, Look, Looked, WALL_DEPTH, WALL_SPACINGS, side};
+use super::{Layer, Look, Looked, side, wall_depth};
 use crate::num::quantile;
 
 /// Most rays round the board: some 5 mm of rail each.
@@ -69,7 +69,7 @@ pub(super) fn star(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Opt
     let look = Look {
         between: [INNER * radius, OUTER * radius],
         slab,
-        depth: (WALL_DEPTH * radius).max(WALL_SPACINGS * spacing),
+        depth: wall_depth(2.0 * radius, spacing),
         trusted: f64::INFINITY,
         side: side(2.0 * radius, total / wanted as f64),
     };

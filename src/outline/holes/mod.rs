@@ -86,7 +86,7 @@ pub(super) struct Seen {
 /// The holes seen by view `v` of a solved `joint` in `picture`; `None` where there are not two whole patterns.
 pub(super) fn find(joint: &Joint, v: usize, picture: &Picture, standing: &[Point3<f64>]) -> Option<Seen> {
     let (view, s) = (&joint.views[v], joint.ln_scale.exp());
-    let mm_per_px = s * view.camera.shift.z.abs() / view.camera.lens.focal;
+    let mm_per_px = s * view.camera.mm_per_px();
     // the other face is a thickness away, and its cloth hides the holes
     if !view.camera.sees_underside() || !(mm_per_px < MOST_MM_PER_PX) {
         return None;
@@ -118,14 +118,16 @@ impl Seen {
     /// What they measure as view `v` of `joint` is solved now; `None` where a pixel does not meet the surface.
     pub fn measured(&self, joint: &Joint, covariance: &DMatrix<f64>, v: usize) -> Option<BoltHoles> {
         let camera = &joint.views[v].camera;
-        let size = |c: &Camera| size(&places(joint, c, &self.px)?, self.pattern_mm);
-        let (size_ratio, found_mm) = size(camera)?;
-        let at: Vec<[f64; 2]> = places(joint, camera, &self.px)?.iter().map(|p| [p.x, p.y]).collect();
+        let now = places(joint, camera, &self.px)?;
+        let (size_ratio, found_mm) = size(&now, self.pattern_mm)?;
+        let at: Vec<[f64; 2]> = now.iter().map(|p| [p.x, p.y]).collect();
         let middle = |four: &[[f64; 2]]| [0, 1].map(|k| four.iter().map(|p| p[k]).sum::<f64>() / four.len() as f64);
         let [a, b] = [middle(&at[..4]), middle(&at[4..])];
         let lever: f64 = 2.0 * corners(self.pattern_mm).iter().map(|c| c[0] * c[0] + c[1] * c[1]).sum::<f64>();
         let drilled = self.stray_mm / lever.sqrt();
-        let seen = seen_variance(joint, covariance, v, size_ratio, &|c| size(c).map(|s| s.0))?;
+        let seen = seen_variance(joint, covariance, v, size_ratio, &|c| {
+            Some(size(&places(joint, c, &self.px)?, self.pattern_mm)?.0)
+        })?;
         let size_ratio_sd = drilled.hypot(seen.max(0.0).sqrt());
         Some(BoltHoles {
             photo: 0,
