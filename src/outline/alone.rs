@@ -5,21 +5,27 @@ use super::hidden::{hidden, spacing};
 use super::joint::Seen;
 use super::photo::Picture;
 use super::rim::{Rim, outward};
+use super::squeezed::{self, OFF_MM};
 use super::start::{HUBER_PX, Prior, State, fit, starts};
-use super::{region, search, squeezed};
+use super::{region, search};
 use crate::frame::MOST_DISPLACEMENT_MM;
 use crate::num::each;
 use nalgebra::Point3;
 use std::f64::consts::FRAC_PI_2;
 
-/// Bands searched either side of the predicted rim, at a long side of `BAND_SIDE` pixels.
+/// Bands searched either side of the predicted rim, at a long side of `BAND_SIDE` pixels; the first is too wide to tell a shadow beside
+/// the board from the board, and not wanted where the start is a good one.
 const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
 const BAND_SIDE: f64 = 2400.0;
 /// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
 const MAX_RESIDUAL_MM: f64 = 5.0;
-/// A contour found by colour that is this far off the scan's rim, mm rms, is one to doubt: a usual scan's loss and the scatter
-/// beside it, some 2 mm each; below it a second search would cost time for nothing.
-const DOUBTFUL_MM: f64 = 3.0;
+/// A contour found by colour that is this far off the scan's rim, mm, is one to doubt: half a right one's standard deviation.
+/// Right ones of most clouds are nearer; of the others a second search costs time, no harm.
+const DOUBTFUL_MM: f64 = OFF_MM / 2.0;
+/// One found all over the picture must be nearer than this: a rim laid anywhere finds borders by chance.
+const CHANCE_MM: f64 = 3.0;
+/// Standard deviations of a lens up to which it says nothing against a contour.
+const USUAL: f64 = 2.0;
 /// Edges wider than this, mm, are no measurement: a quarter of it either way is what the worst scan's rim already tells.
 const MAX_EDGE_MM: f64 = 6.0;
 /// Least share of the rail that must be in sight.
@@ -72,15 +78,12 @@ pub(super) struct Found {
     pub state: State,
     /// Of the contour about the scan's rim, one displacement allowed.
     pub rms_mm: f64,
+    /// How far its contour is off the scan's rim, mm: the same, more where it takes an odd lens, beside what moves all of it alike
+    /// (a shadow taken for board), both in standard deviations of a right contour.
+    off_mm: f64,
     edge_mm: f64,
     /// It fits nearly as well turned by half a turn.
     pub undecided: bool,
-}
-impl Found {
-    /// How far its contour is off the scan's rim, mm rms: what moves all of it alike tells of a wrong one as well.
-    fn off_mm(&self) -> f64 {
-        self.rms_mm.hypot(self.state.d)
-    }
 }
 /// Pixels of this photo for so many at a long side of `BAND_SIDE`.
 fn band(photo: &Picture, at_2400: f64) -> usize {
@@ -91,15 +94,15 @@ fn band(photo: &Picture, at_2400: f64) -> usize {
 /// lies on borders of any kind.
 pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
     let by_colour = find_by_colour(photo, scene, prior);
-    let well = by_colour.as_ref().is_ok_and(|f| f.off_mm() <= DOUBTFUL_MM);
+    let well = by_colour.as_ref().is_ok_and(|f| f.off_mm <= DOUBTFUL_MM);
     if photo.cut_out || well {
         return by_colour;
     }
-    let found = best(photo, scene, &search::starts(photo, scene.rim, prior), prior).ok();
+    let found = best(photo, scene, &search::starts(photo, scene.rim, prior), prior, &BANDS[1..]).ok();
     // laid anywhere, a rim finds borders that only an unusual camera would make a board's
-    let found = found.filter(|f| f.off_mm() <= DOUBTFUL_MM && squeezed::usual(f, prior.lens));
+    let found = found.filter(|f| f.off_mm <= CHANCE_MM && squeezed::usual(f, prior.lens));
     match (found, by_colour) {
-        (Some(f), Ok(c)) => Ok(if f.off_mm() < c.off_mm() { f } else { c }),
+        (Some(f), Ok(c)) => Ok(if f.off_mm < c.off_mm { f } else { c }),
         // no colour speaks of a board: its border must
         (Some(f), Err(why)) => stands_out(photo, &at_rest(scene, &f.state)).then_some(f).ok_or(why),
         (None, by_colour) => by_colour,
@@ -108,7 +111,7 @@ pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Foun
 /// The same by colours alone.
 pub(super) fn find_by_colour(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
     let border = region::board_border(photo)?;
-    best(photo, scene, &starts(photo, &border, scene.rim, prior), prior)
+    best(photo, scene, &starts(photo, &border, scene.rim, prior), prior, &BANDS)
 }
 /// Places along the rail with one displacement for all of it.
 fn at_rest(scene: &Scene, s: &State) -> Vec<Station> {
@@ -125,14 +128,14 @@ fn stands_out(photo: &Picture, places: &[Station]) -> bool {
     contrast(0.0) > CLEARER * contrast(-1.0).max(contrast(1.0))
 }
 /// The best camera from these starts.
-fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Result<Found, String> {
+fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: &[f64]) -> Result<Found, String> {
     let rim = scene.rim;
     // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
     let tried = each(starts.len(), |k| {
         let mut s = starts[k].clone();
         let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
-        for b in BANDS {
-            let band = band(photo, b);
+        for b in bands {
+            let band = band(photo, *b);
             let places = at_rest(scene, &s);
             let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
             if share < MIN_SEEN_RATIO {
@@ -161,20 +164,22 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior) -> Resu
             }
         };
         let (rms_mm, edge_mm) = (rms * s.camera.mm_per_px(), width_px * s.camera.mm_per_px());
-        if !rms_mm.is_finite() {
+        let off_mm = (rms_mm * (prior.odd_lens(&s) / USUAL).max(1.0)).hypot(OFF_MM * prior.odd_displacement(&s));
+        if !off_mm.is_finite() {
             continue;
         }
         match &mut best {
-            None => best = Some(Found { state: s, rms_mm, edge_mm, undecided: false }),
+            None => best = Some(Found { state: s, rms_mm, off_mm, edge_mm, undecided: false }),
             Some(b) => {
                 let under = (b.state.camera.sees_underside(), s.camera.sees_underside());
                 // a board alike on both faces is taken to show its underside, as asked
                 let prefer = under.1 && !under.0;
-                let close = rms_mm.max(b.rms_mm) < UNDECIDED * rms_mm.min(b.rms_mm);
+                let near = |a: f64, b: f64| a.max(b) < UNDECIDED * a.min(b);
+                let close = near(rms_mm, b.rms_mm) && near(off_mm, b.off_mm);
                 let turned = b.state.camera.rotation.angle_to(&s.camera.rotation) > FRAC_PI_2;
                 let undecided = close && under.0 == under.1 && turned;
-                if (close && prefer) || (!close && rms_mm < b.rms_mm) {
-                    *b = Found { state: s, rms_mm, edge_mm, undecided };
+                if (close && prefer) || (!close && off_mm < b.off_mm) {
+                    *b = Found { state: s, rms_mm, off_mm, edge_mm, undecided };
                 } else {
                     b.undecided |= undecided;
                 }

@@ -31,7 +31,8 @@ impl Station {
         c
     }
 }
-fn bin(c: [f64; 4]) -> usize {
+/// The class of a colour.
+pub(super) fn bin(c: [f64; 3]) -> usize {
     // lightness and two opponents: a shadow moves along one axis only
     let f = |v: f64, lo: f64, hi: f64| (((v - lo) / (hi - lo) * BINS as f64).max(0.0) as usize).min(BINS - 1);
     let l = f((c[0] + c[1] + c[2]) / 3.0, 0.0, 255.0);
@@ -50,7 +51,8 @@ pub(super) struct Edge {
 pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     let (n, m) = (stations.len(), 2 * band + 1);
     let reach = (3 * band).max(60) as i64;
-    let sample = |s: &Station, o: f64| photo.at(s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]);
+    let rgb = |[r, g, b, _]: [f64; 4]| [r, g, b];
+    let sample = |s: &Station, o: f64| rgb(photo.at(s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]));
     // colours well inside and well outside; half the band each side stays out of both
     let bins = each(n, |i| {
         let s = &stations[i];
@@ -71,7 +73,7 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     let ratio = |c: [f64; 4]| match photo.cut_out {
         true if c[3] >= 128.0 => RATIO_LIMIT,
         true => -RATIO_LIMIT,
-        false => ratios[bin(c)],
+        false => ratios[bin(rgb(c))],
     };
     let channels = if photo.cut_out { 3..4 } else { 0..3 };
     // of each station in sight: the steps of brightness at the places across it, their costs, and the edge's width

@@ -11,6 +11,7 @@ mod hidden;
 mod holes;
 mod joint;
 mod known;
+mod laid;
 mod outcome;
 mod overlay;
 pub(crate) mod photo;

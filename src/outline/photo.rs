@@ -70,6 +70,14 @@ pub(crate) struct Picture {
     /// Pixels of the file along one of these.
     pub file_px: f64,
 }
+/// Pixels taken together.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Block {
+    /// Red, green, blue.
+    pub mean: [f64; 3],
+    /// Standard deviation of the lightness.
+    pub scatter: f64,
+}
 fn fail(e: &dyn std::fmt::Display) -> Error {
     Error::new(Stage::Outline, format!("the photo cannot be decoded: {e}")).hint("give a JPEG or PNG file")
 }
@@ -266,20 +274,24 @@ impl Picture {
             file_px: 2.0 * self.file_px,
         }
     }
-    /// Width, height and mean colours of its blocks of `step` by `step` pixels; what is left over at the far sides is dropped.
-    pub fn blocks(&self, step: usize) -> (usize, usize, Vec<[f64; 3]>) {
+    /// Width, height and the blocks of `step` by `step` pixels; what is left over at the far sides is dropped.
+    pub fn blocks(&self, step: usize) -> (usize, usize, Vec<Block>) {
         let (w, h) = (self.width / step, self.height / step);
-        let mean = |i: usize| {
-            let mut s = [0.0; 3];
+        let block = |i: usize| {
+            let (mut mean, mut light, mut squared) = ([0.0; 3], 0.0, 0.0);
             for y in 0..step {
                 for x in 0..step {
-                    let q = self.pixels[(i / w * step + y) * self.width + i % w * step + x];
-                    (0..3).for_each(|k| s[k] += f64::from(q[k]) / (step * step) as f64);
+                    let q = self.pixels[(i / w * step + y) * self.width + i % w * step + x].map(f64::from);
+                    (0..3).for_each(|k| mean[k] += q[k]);
+                    let l = (q[0] + q[1] + q[2]) / 3.0;
+                    light += l;
+                    squared += l * l;
                 }
             }
-            s
+            let n = (step * step) as f64;
+            Block { mean: mean.map(|v| v / n), scatter: (squared / n - (light / n).powi(2)).max(0.0).sqrt() }
         };
-        (w, h, (0..w * h).map(mean).collect())
+        (w, h, (0..w * h).map(block).collect())
     }
     /// This picture small enough that its long side is at most `side`.
     pub fn at_most(&self, side: usize) -> Self {

@@ -33,8 +33,11 @@ pub(super) fn board_border(p: &Picture) -> Result<Vec<[f64; 2]>, String> {
         }
     } else {
         let (_, _, colours) = p.blocks(step);
-        let chroma: Vec<[f64; 3]> =
-            colours.iter().map(|s| [s[0] - s[1], 0.5 * (s[0] + s[1]) - s[2], (s[0] + s[1] + s[2]) / 3.0]).collect();
+        let chroma: Vec<[f64; 3]> = colours
+            .iter()
+            .map(|b| b.mean)
+            .map(|s| [s[0] - s[1], 0.5 * (s[0] + s[1]) - s[2], (s[0] + s[1] + s[2]) / 3.0])
+            .collect();
         let edge = (w.min(h) / 20).max(1);
         let border: Vec<usize> =
             (0..w * h).filter(|i| i % w < edge || i % w >= w - edge || i / w < edge || i / w >= h - edge).collect();

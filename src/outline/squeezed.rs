@@ -8,7 +8,7 @@ use super::start::Prior;
 /// A phone held over a board by hand is off square by 20 degrees at most, by these as a standard deviation.
 const TILT_DEG: f64 = 10.0;
 /// Standard deviation of a right contour about the scan's rim, mm: what scans lose differs along it by 1 to 2 mm.
-const OFF_MM: f64 = 1.5;
+pub(super) const OFF_MM: f64 = 1.5;
 /// What is so far from usual, as a chi-square of three, is a reason to look: 1 in 30 by a normal law.
 const UNUSUAL: f64 = 9.0;
 

@@ -1,12 +1,12 @@
 //! First poses from the board-like region, and one photo's camera with one displacement for the whole rim.
-use super::camera::{Camera, Lens, looking};
+use super::camera::Camera;
 use super::joint::Seen;
+use super::laid::Laid;
 use super::photo::Picture;
 use super::prior::{K_SD, LensPrior};
 use super::rim::{Rim, outward};
-use crate::geom::bounds;
 use crate::num::{LmOptions, each, mad_sigma, minimize, rms};
-use nalgebra::{DMatrix, DVector, Matrix3, Rotation3, Vector3};
+use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// What scans lose of a rail, mm: mean and standard deviation expected before the photo is seen. The rim follows the rail
 /// wall, so no loss is expected on the whole.
@@ -22,6 +22,12 @@ pub(super) struct State {
     pub camera: Camera,
     pub d: f64,
 }
+impl State {
+    /// With the displacement expected.
+    pub fn new(camera: Camera) -> Self {
+        Self { camera, d: DISPLACEMENT_MM[0] }
+    }
+}
 /// What is believed before.
 pub(super) struct Prior<'a> {
     pub lens: &'a LensPrior,
@@ -29,6 +35,17 @@ pub(super) struct Prior<'a> {
     pub tape: Option<[f64; 2]>,
     /// Length and width of the scan's rim, mm.
     pub rim_size: (f64, f64),
+}
+impl Prior<'_> {
+    /// By how many standard deviations the lens is off at most.
+    pub fn odd_lens(&self, s: &State) -> f64 {
+        let off = self.lens.deviation(&s.camera.lens).into_iter().zip(self.lens.sd()).map(|(by, sd)| (by / sd).abs());
+        off.fold(0.0, f64::max)
+    }
+    /// By how many the rim's displacement is.
+    pub fn odd_displacement(&self, s: &State) -> f64 {
+        (s.d - self.tape.map_or(DISPLACEMENT_MM[0], |[d, _]| d)).abs() / DISPLACEMENT_MM[1]
+    }
 }
 /// Pose (6), ln focal, k1, displacement.
 const UNKNOWN: usize = 9;
@@ -132,28 +149,6 @@ fn left_jacobian(x: Vector3<f64>) -> Matrix3<f64> {
     };
     Matrix3::identity() + cross * first + cross * cross * second
 }
-/// A board laid flat before a camera square to it.
-pub(super) struct Laid {
-    /// The face towards the camera.
-    pub underside: bool,
-    /// From the picture's x to the board's.
-    pub angle: f64,
-    /// Where the middle of the rim's box is, pixels.
-    pub middle: [f64; 2],
-    pub px_per_mm: f64,
-}
-/// The camera that sees the board so.
-pub(super) fn laid(photo: &Picture, rim: &Rim, prior: &Prior, pose: &Laid) -> State {
-    let f = prior.lens.focal;
-    let centre = [photo.width as f64 / 2.0, photo.height as f64 / 2.0];
-    let (bl, bh) = bounds(&rim.plan);
-    let c = [(bl[0] + bh[0]) / 2.0, (bl[1] + bh[1]) / 2.0];
-    let depth = f / pose.px_per_mm;
-    let rotation = Rotation3::from_axis_angle(&Vector3::z_axis(), pose.angle) * looking(pose.underside);
-    let at = Vector3::new((pose.middle[0] - centre[0]) / f, (pose.middle[1] - centre[1]) / f, 1.0) * depth;
-    let shift = at - rotation * Vector3::new(c[0], c[1], rim.z.at(c[0], c[1]));
-    State { camera: Camera { rotation, shift, lens: Lens { focal: f, k: [0.0; 2], centre } }, d: DISPLACEMENT_MM[0] }
-}
 /// Poses from the region's axes, refined on its border: of either face and turn, the best first.
 pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Vec<State> {
     let n = border.len() as f64;
@@ -174,7 +169,8 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     let ways: Vec<_> = [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]).collect();
     let refined = each(ways.len(), |way| {
         let (underside, turn) = ways[way];
-        let mut s = laid(photo, rim, prior, &Laid { underside, angle: angle + turn, middle: mid, px_per_mm });
+        let pose = Laid { underside, angle: angle + turn, middle: mid, px_per_mm, tilt: [0.0; 2] };
+        let mut s = State::new(pose.camera(photo, rim, prior.lens));
         let mut rms = f64::INFINITY;
         for _ in 0..8 {
             let px = rim.pixels(&s.camera, &|_| s.d);
@@ -198,9 +194,11 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
 }
 #[cfg(test)]
 mod tests {
+    use super::super::camera::{Lens, looking};
     use super::*;
     use crate::geom::Polygon;
     use crate::num::{Knots, TensorSpline};
+    use nalgebra::Rotation3;
     /// Away from the base and with residuals on both sides of the bend, with the tape's word and without.
     #[test]
     fn derivatives_are_the_differences() {
