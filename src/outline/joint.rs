@@ -13,7 +13,7 @@ use super::prior::{Believed, RimPrior, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
 use crate::frame::{Tape, TruckSpan};
-use crate::geom::width_angle;
+use crate::geom::{Polygon, longest_across, width_angle};
 use crate::num::{each, mad_sigma};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -169,7 +169,7 @@ impl<'a> Joint<'a> {
             rim_precision: DMatrix::zeros(0, 0),
             tried: Vec::new(),
             surface_precision: inverse(s)?,
-            angle: width_angle(&rim.plan),
+            angle: width_angle(&Polygon { points: rim.plan.clone() }),
             seen_trucks: None,
             trucks: None,
         };
@@ -179,8 +179,7 @@ impl<'a> Joint<'a> {
         let pairs: Vec<[f64; 2]> = pairs.flat_map(|long| SHORT_SD_MM.map(|short| [long, short])).collect();
         let rim = &out.believed.rim;
         out.tried = each(pairs.len(), |k| Tried::new(rim, pairs[k])).into_iter().flatten().collect();
-        let (_, w) = out.size();
-        out.ln_scale = (tape.width_mm / w).ln();
+        out.ln_scale = (tape.width_mm / longest_across(&out.along_axes()).1).ln();
         Some(out)
     }
     /// Where a lens's unknowns begin.
@@ -191,26 +190,17 @@ impl<'a> Joint<'a> {
     pub fn view_at(&self, v: usize) -> usize {
         self.lens_at(self.believed.lenses.len()) + (POSE + 1) * v
     }
-    /// Extreme stations along and across: (low, high) each, by the width's axes.
-    pub fn extremes(&self) -> [(usize, usize, [f64; 2]); 2] {
-        let (sin, cos) = self.angle.sin_cos();
-        let p: Vec<[f64; 2]> = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
-        [[cos, sin], [-sin, cos]].map(|u| {
-            let v = |i: usize| p[i][0] * u[0] + p[i][1] * u[1];
-            let pick = |s: f64| (0..p.len()).fold(0, |b, i| if s * v(i) > s * v(b) { i } else { b });
-            (pick(-1.0), pick(1.0), u)
-        })
+    /// The rail now, before the scale, turned so that the width's axes are x and y.
+    pub fn along_axes(&self) -> Polygon {
+        let points = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
+        Polygon { points }.turned(-self.angle)
     }
     /// Length and width now, before the scale.
+    #[cfg(test)]
     pub fn size(&self) -> (f64, f64) {
-        let [l, w] = self.extremes().map(|(a, b, u)| {
-            let at = |i: usize| {
-                let p = self.rim.plan_point(i, offset(&self.d, i));
-                p[0] * u[0] + p[1] * u[1]
-            };
-            at(b) - at(a)
-        });
-        (l, w)
+        let rail = self.along_axes();
+        let (lo, hi) = rail.bounds();
+        (hi[0] - lo[0], longest_across(&rail).1)
     }
     /// Residuals of a view's border, pixels.
     pub fn residuals(&self, v: &View) -> Vec<f64> {

@@ -1,12 +1,12 @@
 //! The tape's readings beside rim and photos: rows of the joint solve, and what they say after it.
 use super::holes::BoltHoles;
 use super::joint::{CAUCHY_TUNING, Joint, SCALE};
-use super::rim::{CONTROLS, basis, offset};
+use super::rim::{CONTROLS, basis};
 use crate::frame::{
     FINE_SD_MM, Row, TapeReport, UnusedReading, WHEELBASE, WidthThere, beyond, names, next_reading, no_trucks,
     station_name, station_sd_mm, tape_sd_mm, waist, width_from_ends,
 };
-use crate::geom::Polygon;
+use crate::geom::{Polygon, longest_across};
 use nalgebra::DMatrix;
 
 /// Middles of the two patterns of truck holes in a photo.
@@ -45,14 +45,25 @@ impl Rail<'_> {
         let (k, w) = basis(i);
         (0..4).map(move |c| ((k + c) % CONTROLS, g * w[c]))
     }
-    /// A true length from one extreme of the rail to the other.
-    fn extreme(&self, along: bool, name: &str, reading_mm: f64) -> Row {
-        let (a, b, u) = self.joint.extremes()[usize::from(!along)];
-        let (length, width) = self.joint.size();
-        let now = self.s * if along { length } else { width };
+    /// The stations at the lower and the upper end, and the direction from one to the other.
+    fn ends(&self) -> ([usize; 2], [f64; 2]) {
+        let x = |i: usize| self.polygon.points[i][0];
+        let pick = |s: f64| (0..self.polygon.points.len()).fold(0, |b, i| if s * x(i) > s * x(b) { i } else { b });
+        let (sin, cos) = self.joint.angle.sin_cos();
+        ([pick(-1.0), pick(1.0)], [cos, sin])
+    }
+    /// The true length over all.
+    fn length(&self, name: &str, reading_mm: f64) -> Row {
+        let ([a, b], u) = self.ends();
+        let now = self.s * (self.polygon.points[b][0] - self.polygon.points[a][0]);
         let mut j = vec![(SCALE, now)];
         j.extend(self.moves(a, u, -self.s).chain(self.moves(b, u, self.s)));
         self.row(name, reading_mm, now, j)
+    }
+    /// The true width at the widest place.
+    fn widest(&self, name: &str, reading_mm: f64) -> Row {
+        let (x, width) = longest_across(&self.polygon);
+        self.row(name, reading_mm, self.s * width, self.across(x, width))
     }
     fn row(&self, name: &str, reading_mm: f64, now: f64, j: Vec<(usize, f64)>) -> Row {
         Row {
@@ -97,7 +108,7 @@ impl Rail<'_> {
         let mut j = self.across(t.x, t.width);
         // a larger scale moves the place towards its end, and so does what the rim gains there
         j.push((SCALE, -t.slope * from_end));
-        let (a, b, u) = self.joint.extremes()[0];
+        let ([a, b], u) = self.ends();
         let (end, out) = if high { (b, 1.0) } else { (a, -1.0) };
         j.extend(self.moves(end, u, -out * self.s * t.slope));
         Row { sd_mm: station_sd_mm(self.joint.tape, t.slope), ..self.row(name, reading_mm, self.s * t.width, j) }
@@ -105,15 +116,13 @@ impl Rail<'_> {
 }
 impl Joint<'_> {
     fn rail(&self) -> Rail<'_> {
-        let points = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
-        let polygon = Polygon { points }.turned(-self.angle);
-        Rail { joint: self, polygon, s: self.ln_scale.exp() }
+        Rail { joint: self, polygon: self.along_axes(), s: self.ln_scale.exp() }
     }
     /// Every tape reading as a row, and those that nothing can be laid beside.
     pub(super) fn tape_rows(&self) -> (Vec<Row>, Vec<UnusedReading>) {
         let rail = self.rail();
-        let mut rows = vec![rail.extreme(false, "width", self.tape.width_mm)];
-        rows.extend(self.tape.length_mm.map(|l| rail.extreme(true, "length", l)));
+        let mut rows = vec![rail.widest("width", self.tape.width_mm)];
+        rows.extend(self.tape.length_mm.map(|l| rail.length("length", l)));
         let mut unused = Vec::new();
         if let Some(w) = self.tape.wheelbase_mm {
             let why = "no photo shows all eight truck holes, and no two trucks are seen in the scan";
@@ -170,10 +179,10 @@ impl Joint<'_> {
         let (x, width) = waist(&rail.polygon);
         let mut options = vec![
             rail.row(names::WAIST, 0.0, rail.s * width, rail.across(x, width)),
-            Row { sd_mm: FINE_SD_MM, ..rail.extreme(false, names::AGAIN, 0.0) },
+            Row { sd_mm: FINE_SD_MM, ..rail.widest(names::AGAIN, 0.0) },
         ];
         if self.tape.length_mm.is_none() {
-            options.push(rail.extreme(true, names::LENGTH, 0.0));
+            options.push(rail.length(names::LENGTH, 0.0));
         }
         if self.tape.wheelbase_mm.is_none() {
             options.extend(self.wheelbase_row(names::WHEELBASE, 0.0, seen));
