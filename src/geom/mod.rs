@@ -33,5 +33,5 @@ pub use pierce::Sight;
 pub use polygon::{Polygon, bounds, outward_normals};
 pub use rounded::{RoundFault, rounded_slab};
 pub use similarity::{Similarity, umeyama};
-pub use width::{length_and_width, longest_across, width_angle};
+pub use width::{Across, length_and_width, line_across, lines_across, longest_across, width_angle};
 pub use within::Within;

@@ -6,26 +6,58 @@
 //! out here and the other there.
 use super::{Polygon, bounds};
 
-/// The longest line across a shape at one x, from its outermost border to its outermost: its x and its length; 0 long for a
-/// shape without an inside.
-pub fn longest_across(shape: &Polygon) -> (f64, f64) {
-    // the line's length changes evenly between neighbouring corners, so that the longest goes through one; those of a border
-    // along x are sorted already but for a few runs
-    let mut at: Vec<f64> = shape.points.iter().map(|p| p[0]).collect();
-    at.sort_by(f64::total_cmp);
-    let mut sides = vec![(f64::INFINITY, f64::NEG_INFINITY); at.len()];
+/// A line across a shape at one x, from its outermost border to its outermost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Across {
+    /// Where it is.
+    pub x: f64,
+    /// Its lower and its upper end.
+    pub ends: [f64; 2],
+    /// The corners after which the edges begin that it ends on.
+    pub edges: [usize; 2],
+}
+impl Across {
+    /// From end to end; negative where the shape has no inside.
+    pub fn length(&self) -> f64 {
+        self.ends[1] - self.ends[0]
+    }
+}
+/// The lines across a shape at each x of `at`, which ascend; without an inside where it has none.
+fn lines_at(shape: &Polygon, at: impl IntoIterator<Item = f64>) -> Vec<Across> {
+    let none = |x| Across { x, ends: [f64::INFINITY, f64::NEG_INFINITY], edges: [0; 2] };
+    let mut lines: Vec<Across> = at.into_iter().map(none).collect();
     // an edge straight across ends where two others do
-    for (a, b) in shape.edges().filter(|(a, b)| a[0] != b[0]) {
+    for (i, (a, b)) in shape.edges().enumerate().filter(|(_, (a, b))| a[0] != b[0]) {
         let (lo, hi) = if a[0] < b[0] { (a, b) } else { (b, a) };
         let slope = (hi[1] - lo[1]) / (hi[0] - lo[0]);
-        let from = at.partition_point(|x| *x < lo[0]);
-        for (x, side) in at.iter().zip(&mut sides).skip(from).take_while(|(x, _)| **x <= hi[0]) {
-            let y = lo[1] + slope * (x - lo[0]);
-            *side = (side.0.min(y), side.1.max(y));
+        let from = lines.partition_point(|l| l.x < lo[0]);
+        for line in lines[from..].iter_mut().take_while(|l| l.x <= hi[0]) {
+            let y = lo[1] + slope * (line.x - lo[0]);
+            if y < line.ends[0] {
+                (line.ends[0], line.edges[0]) = (y, i);
+            }
+            if y > line.ends[1] {
+                (line.ends[1], line.edges[1]) = (y, i);
+            }
         }
     }
-    let lines = at.into_iter().zip(sides).map(|(x, (lo, hi))| (x, hi - lo));
-    lines.fold((0.0, 0.0), |best, line| if line.1 > best.1 { line } else { best })
+    lines
+}
+/// The line across a shape at `x`; `None` beside it.
+pub fn line_across(shape: &Polygon, x: f64) -> Option<Across> {
+    lines_at(shape, [x]).pop().filter(|l| l.length() > 0.0)
+}
+/// The lines across a shape at its corners. A line's length changes evenly from one to the next, so that the longest is among them.
+pub fn lines_across(shape: &Polygon) -> Vec<Across> {
+    // those of a border along x are sorted already but for a few runs
+    let mut at: Vec<f64> = shape.points.iter().map(|p| p[0]).collect();
+    at.sort_by(f64::total_cmp);
+    lines_at(shape, at)
+}
+/// The longest line across a shape: its x and its length; 0 long for a shape without an inside.
+pub fn longest_across(shape: &Polygon) -> (f64, f64) {
+    let lines = lines_across(shape);
+    lines.iter().map(|l| (l.x, l.length())).fold((0.0, 0.0), |best, line| if line.1 > best.1 { line } else { best })
 }
 /// The angle near the x axis, radians, at which the longest line square to it across a closed shape is shortest.
 pub fn width_angle(shape: &Polygon) -> f64 {

@@ -12,6 +12,7 @@ use super::camera::{Camera, LENS, POSE};
 use super::prior::{Believed, RimPrior, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
+use super::widest::Widest;
 use crate::frame::{Tape, TruckSpan};
 use crate::geom::{Polygon, longest_across, width_angle};
 use crate::num::{each, mad_sigma};
@@ -89,6 +90,8 @@ pub(super) struct Joint<'a> {
     surface_precision: DMatrix<f64>,
     /// By how much the board's axes are turned against the plan's.
     pub angle: f64,
+    /// By how much the softened width is more than the widest, true mm, as it was before the solve.
+    pub over_mm: f64,
     /// Truck holes seen in a photo, for a wheelbase read with the tape.
     pub seen_trucks: Option<SeenTrucks>,
     /// The trucks as the scan shows them, before the scale.
@@ -170,6 +173,7 @@ impl<'a> Joint<'a> {
             tried: Vec::new(),
             surface_precision: inverse(s)?,
             angle: width_angle(&Polygon { points: rim.plan.clone() }),
+            over_mm: 0.0,
             seen_trucks: None,
             trucks: None,
         };
@@ -180,6 +184,7 @@ impl<'a> Joint<'a> {
         let rim = &out.believed.rim;
         out.tried = each(pairs.len(), |k| Tried::new(rim, pairs[k])).into_iter().flatten().collect();
         out.ln_scale = (tape.width_mm / longest_across(&out.along_axes()).1).ln();
+        out.over_mm = Widest::of(&out.rail()).over_mm;
         Some(out)
     }
     /// Where a lens's unknowns begin.
@@ -289,7 +294,15 @@ impl<'a> Joint<'a> {
         m
     }
     fn add_tape(&self, m: &mut Normal) {
-        for row in self.tape_rows().0 {
+        let rows = self.tape_rows().0;
+        if let Some(width) = rows.first().filter(|r| r.residual_mm < 0.0) {
+            // too wide in several places: narrowing one does not do, which slopes alone do not tell
+            let bends = -width.residual_mm / width.sd_mm.powi(2) * Widest::of(&self.rail()).bends(&self.rail());
+            for p in 0..CONTROLS {
+                (0..=p).for_each(|q| m.a[(p, q)] += bends[(p, q)]);
+            }
+        }
+        for row in rows {
             let r = row.residual_mm / row.sd_mm;
             let j: Vec<_> = row.j.iter().map(|(k, g)| (*k, g / row.sd_mm)).collect();
             m.add(r, row.weight, &j);
@@ -357,9 +370,14 @@ impl<'a> Joint<'a> {
             view.bias_px += x[p + POSE];
         }
     }
-    /// Solves at the present weights; whether it converged. The widest place moves from station to station, where the last
-    /// steps creep or no step goes lower: there the place counts when it is close to the minimum for what is known.
+    /// Solves at the present weights; whether it converged. Where the last steps creep or no step goes lower, the place counts
+    /// when it is close to the minimum for what is known.
     pub fn solve(&mut self) -> bool {
+        let converged = self.descend();
+        self.over_mm = Widest::of(&self.rail()).over_mm;
+        converged
+    }
+    fn descend(&mut self) -> bool {
         let mut m = self.whole(self.normal());
         let mut damping = 1e-9;
         let mut to_go = f64::INFINITY;

@@ -24,6 +24,7 @@ mod squeezed;
 mod start;
 mod svg;
 mod trace;
+mod widest;
 pub use holes::BoltHoles;
 pub use known::KnownReport;
 pub use photo::PhotoLimits;
