@@ -295,9 +295,10 @@ impl<'a> Joint<'a> {
     }
     fn add_tape(&self, m: &mut Normal) {
         let rows = self.tape_rows().0;
+        // the width comes first; where the rail is too wide in several places narrowing one does not do, which slopes do not tell
         if let Some(width) = rows.first().filter(|r| r.residual_mm < 0.0) {
-            // too wide in several places: narrowing one does not do, which slopes alone do not tell
-            let bends = -width.residual_mm / width.sd_mm.powi(2) * Widest::of(&self.rail()).bends(&self.rail());
+            let rail = self.rail();
+            let bends = -width.residual_mm / width.sd_mm.powi(2) * Widest::of(&rail).bends(&rail);
             for p in 0..CONTROLS {
                 (0..=p).for_each(|q| m.a[(p, q)] += bends[(p, q)]);
             }

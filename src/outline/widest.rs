@@ -2,7 +2,8 @@
 //!
 //! Where a board's sides are parallel many places are the widest within what a tape tells apart, and a solve that narrows one has
 //! another at once: steps then creep from one to the other. The widest of all is softened to the logarithm of a sum of
-//! exponentials, which is smooth, over the tape's standard uncertainty; by how much that is more than the widest changes little and is held during a solve.
+//! exponentials, which is smooth, over the tape's standard uncertainty; by how much that is more than the widest changes little
+//! and is held during a solve.
 //!
 //! # References
 //! S. Boyd and L. Vandenberghe, *Convex optimization*, 2004, 3.1.5 and 4.5 (from memory): the function, its derivatives and that it

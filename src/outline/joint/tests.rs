@@ -266,8 +266,8 @@ fn parallel() -> Polygon {
     let half = std::f64::consts::FRAC_PI_2;
     Polygon { points: turns(-half).chain(turns(half)).map(end).collect() }
 }
-/// A tape that says a millimetre and a half less than photo and length do of a rail with waves on either side: whichever wave is
-/// narrowed, others are the widest then. The solve converges all the same, and nothing stands out of its width.
+/// A tape that says 3 mm less than photo and length do of a rail with waves on either side: whichever wave is narrowed, others
+/// are the widest then. Every solve converges all the same, and near the tape's width.
 #[test]
 fn parallel_sides_are_narrowed_together() {
     let z = bent();
@@ -277,17 +277,20 @@ fn parallel_sides_are_narrowed_together() {
     let unit = tape(false, 1.0, (1.0, 1.0));
     let bare = planted(&rim, &unit, 0, &d, 0.0, 1);
     let (length, width) = Joint { d: d.clone(), ..bare }.size();
-    let t = tape(true, 1.0, (length, width - 1.5));
-    let mut j = doubted(&rim, &t, 1, &d, [0.3, 0.5], 4);
-    solved(&mut j);
-    let row = &j.tape_rows().0[0];
-    let now = j.ln_scale.exp() * j.size().1;
-    // what the solve holds for the width is the longest line across
-    assert!((row.reading_mm - row.residual_mm - now).abs() < 1e-9);
-    assert!((now - t.width_mm).abs() < 1.5, "{now} {}", t.width_mm);
-    // each wave alone would have a share of 1
-    let told = row.j.iter().filter(|(k, _)| *k < CONTROLS).map(|g| g.1).fold(0.0, f64::max);
-    assert!(told < 0.5, "{told}");
+    let t = tape(true, 1.0, (length, width - 3.0));
+    for doubt in [0.3, 2.5] {
+        let mut j = doubted(&rim, &t, 1, &d, [0.05, doubt], 4);
+        for round in 0..5 {
+            assert!(j.solve(), "{doubt} {round}");
+            j.weigh();
+            j.choose_rim_sd();
+        }
+        let row = &j.tape_rows().0[0];
+        let now = j.ln_scale.exp() * j.size().1;
+        // what the solve holds for the width is the longest line across
+        assert!((row.reading_mm - row.residual_mm - now).abs() < 1e-9);
+        assert!((now - t.width_mm).abs() < 0.5, "{doubt}: {now} {}", t.width_mm);
+    }
 }
 /// The curvature of the softened width against differences of its slopes.
 #[test]
