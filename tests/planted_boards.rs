@@ -36,7 +36,7 @@ fn pintail_without_floor() {
 }
 #[test]
 fn pintail_from_a_small_photo() {
-    check("keel", Given::PHOTO, &["scale", "stated error"]);
+    check("keel", Given::PHOTO, &["outline", "scale", "stated error"]);
 }
 #[test]
 fn flat_on_the_floor() {

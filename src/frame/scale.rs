@@ -5,7 +5,7 @@
 //! a least-squares solution is the inverse of its normal matrix.
 use super::readings::{FINE_SD_MM, Row, TapeReport, UnusedReading, names, next_reading, tape_sd_mm};
 use super::{StationWidth, Tape, TruckSpan};
-use crate::geom::{Polygon, width_angle};
+use crate::geom::{Polygon, longest_across, width_angle};
 use nalgebra::{DMatrix, Matrix3, Vector3};
 
 /// A width at a distance from an end, in the rim's unit, and how fast it grows with that distance.
@@ -37,10 +37,10 @@ pub(crate) struct RimSize {
 impl RimSize {
     /// What `rim` measures, for the readings of `tape`.
     pub fn of(rim: &Polygon, doubt: [f64; 2], trucks: Option<TruckSpan>, tape: &Tape) -> Self {
-        // as callipers take it: the long axis of a lopsided board is not the one of least width
-        let rim = rim.turned(-width_angle(&rim.points));
+        // the long axis of a lopsided board is not the one of least width
+        let rim = rim.turned(-width_angle(rim));
         let (lo, hi) = rim.bounds();
-        let (length, width) = (hi[0] - lo[0], hi[1] - lo[1]);
+        let (length, width) = (hi[0] - lo[0], longest_across(&rim).1);
         let unit = tape.width_mm / width;
         let stations = tape.stations.iter().map(|s| width_from_ends(&rim, s.from_end_mm / unit)).collect();
         let waist = waist(&rim).1;

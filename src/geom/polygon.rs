@@ -19,32 +19,6 @@ pub fn outward_normals(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
         .collect()
 }
 
-/// Length and width of a closed shape along axes turned by `a`.
-fn extent(points: &[[f64; 2]], a: f64) -> (f64, f64) {
-    let (sin, cos) = a.sin_cos();
-    let (mut l, mut h) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in points {
-        for (k, v) in [p[0] * cos + p[1] * sin, p[1] * cos - p[0] * sin].into_iter().enumerate() {
-            l[k] = l[k].min(v);
-            h[k] = h[k].max(v);
-        }
-    }
-    (h[0] - l[0], h[1] - l[1])
-}
-/// The angle near the x axis, radians, at which a closed shape's width is least.
-pub fn width_angle(points: &[[f64; 2]]) -> f64 {
-    // a tenth of a degree is .005 mm of width on a 200 mm board at its least; the frame's axis is right within 5 degrees
-    (-50..=50)
-        .map(|i| (f64::from(i) * 0.1).to_radians())
-        .map(|a| (a, extent(points, a).1))
-        .fold((0.0, f64::INFINITY), |b, e| if e.1 < b.1 { e } else { b })
-        .0
-}
-/// Length and width of a closed shape by callipers, at the angle near the x axis where the width is least.
-pub fn length_and_width(points: &[[f64; 2]]) -> (f64, f64) {
-    extent(points, width_angle(points))
-}
-
 /// Square of the distance of `p` from the edge from `a` to `b`.
 fn edge_distance_sq(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
     let (ex, ey) = (b[0] - a[0], b[1] - a[1]);

@@ -85,7 +85,7 @@ mod tests {
             let r = (q[0] / 400.0).hypot(q[1] / 150.0);
             assert!((r - 1.0).abs() * 150.0 < 0.05, "{q:?} {r}");
         }
-        let (l, w) = length_and_width(&sampled(&c, 2000));
+        let (l, w) = length_and_width(&Polygon { points: sampled(&c, 2000) });
         assert!((l - 800.0).abs() < 0.1 && (w - 300.0).abs() < 0.1);
         let mut r = p.clone();
         r.reverse();

@@ -12,8 +12,9 @@ use super::camera::{Camera, LENS, POSE};
 use super::prior::{Believed, RimPrior, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
+use super::widest::Widest;
 use crate::frame::{Tape, TruckSpan};
-use crate::geom::width_angle;
+use crate::geom::{Polygon, longest_across, width_angle};
 use crate::num::{each, mad_sigma};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -89,6 +90,8 @@ pub(super) struct Joint<'a> {
     surface_precision: DMatrix<f64>,
     /// By how much the board's axes are turned against the plan's.
     pub angle: f64,
+    /// By how much the softened width is more than the widest, true mm, as it was before the solve.
+    pub over_mm: f64,
     /// Truck holes seen in a photo, for a wheelbase read with the tape.
     pub seen_trucks: Option<SeenTrucks>,
     /// The trucks as the scan shows them, before the scale.
@@ -169,7 +172,8 @@ impl<'a> Joint<'a> {
             rim_precision: DMatrix::zeros(0, 0),
             tried: Vec::new(),
             surface_precision: inverse(s)?,
-            angle: width_angle(&rim.plan),
+            angle: width_angle(&Polygon { points: rim.plan.clone() }),
+            over_mm: 0.0,
             seen_trucks: None,
             trucks: None,
         };
@@ -179,8 +183,8 @@ impl<'a> Joint<'a> {
         let pairs: Vec<[f64; 2]> = pairs.flat_map(|long| SHORT_SD_MM.map(|short| [long, short])).collect();
         let rim = &out.believed.rim;
         out.tried = each(pairs.len(), |k| Tried::new(rim, pairs[k])).into_iter().flatten().collect();
-        let (_, w) = out.size();
-        out.ln_scale = (tape.width_mm / w).ln();
+        out.ln_scale = (tape.width_mm / longest_across(&out.along_axes()).1).ln();
+        out.over_mm = Widest::of(&out.rail()).over_mm;
         Some(out)
     }
     /// Where a lens's unknowns begin.
@@ -191,26 +195,17 @@ impl<'a> Joint<'a> {
     pub fn view_at(&self, v: usize) -> usize {
         self.lens_at(self.believed.lenses.len()) + (POSE + 1) * v
     }
-    /// Extreme stations along and across: (low, high) each, by the width's axes.
-    pub fn extremes(&self) -> [(usize, usize, [f64; 2]); 2] {
-        let (sin, cos) = self.angle.sin_cos();
-        let p: Vec<[f64; 2]> = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
-        [[cos, sin], [-sin, cos]].map(|u| {
-            let v = |i: usize| p[i][0] * u[0] + p[i][1] * u[1];
-            let pick = |s: f64| (0..p.len()).fold(0, |b, i| if s * v(i) > s * v(b) { i } else { b });
-            (pick(-1.0), pick(1.0), u)
-        })
+    /// The rail now, before the scale, turned so that the width's axes are x and y.
+    pub fn along_axes(&self) -> Polygon {
+        let points = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
+        Polygon { points }.turned(-self.angle)
     }
     /// Length and width now, before the scale.
+    #[cfg(test)]
     pub fn size(&self) -> (f64, f64) {
-        let [l, w] = self.extremes().map(|(a, b, u)| {
-            let at = |i: usize| {
-                let p = self.rim.plan_point(i, offset(&self.d, i));
-                p[0] * u[0] + p[1] * u[1]
-            };
-            at(b) - at(a)
-        });
-        (l, w)
+        let rail = self.along_axes();
+        let (lo, hi) = rail.bounds();
+        (hi[0] - lo[0], longest_across(&rail).1)
     }
     /// Residuals of a view's border, pixels.
     pub fn residuals(&self, v: &View) -> Vec<f64> {
@@ -299,7 +294,16 @@ impl<'a> Joint<'a> {
         m
     }
     fn add_tape(&self, m: &mut Normal) {
-        for row in self.tape_rows().0 {
+        let rows = self.tape_rows().0;
+        // the width comes first; where the rail is too wide in several places narrowing one does not do, which slopes do not tell
+        if let Some(width) = rows.first().filter(|r| r.residual_mm < 0.0) {
+            let rail = self.rail();
+            let bends = -width.residual_mm / width.sd_mm.powi(2) * Widest::of(&rail).bends(&rail);
+            for p in 0..CONTROLS {
+                (0..=p).for_each(|q| m.a[(p, q)] += bends[(p, q)]);
+            }
+        }
+        for row in rows {
             let r = row.residual_mm / row.sd_mm;
             let j: Vec<_> = row.j.iter().map(|(k, g)| (*k, g / row.sd_mm)).collect();
             m.add(r, row.weight, &j);
@@ -367,9 +371,14 @@ impl<'a> Joint<'a> {
             view.bias_px += x[p + POSE];
         }
     }
-    /// Solves at the present weights; whether it converged. The widest place moves from station to station, where the last
-    /// steps creep or no step goes lower: there the place counts when it is close to the minimum for what is known.
+    /// Solves at the present weights; whether it converged. Where the last steps creep or no step goes lower, the place counts
+    /// when it is close to the minimum for what is known.
     pub fn solve(&mut self) -> bool {
+        let converged = self.descend();
+        self.over_mm = Widest::of(&self.rail()).over_mm;
+        converged
+    }
+    fn descend(&mut self) -> bool {
         let mut m = self.whole(self.normal());
         let mut damping = 1e-9;
         let mut to_go = f64::INFINITY;

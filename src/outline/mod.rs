@@ -25,6 +25,7 @@ mod squeezed;
 mod start;
 mod svg;
 mod trace;
+mod widest;
 pub use holes::BoltHoles;
 pub use known::KnownReport;
 pub use photo::PhotoLimits;
@@ -370,7 +371,7 @@ mod tests {
         assert!(o.scale_relative_uncertainty < 2.0 * 3.0 / 800.0, "{}", o.scale_relative_uncertainty);
         let d = o.report.rim_displacement_mm.unwrap();
         assert!(d > 0.0 && d < 2.94, "{:?}", o.report);
-        let (l, w) = length_and_width(&sampled(&o.curve, 1000));
+        let (l, w) = length_and_width(&Polygon { points: sampled(&o.curve, 1000) });
         assert!((l * o.scale_factor - 800.0).abs() < 0.5 && (w * o.scale_factor - 200.0).abs() < 0.5);
     }
     #[test]
@@ -408,7 +409,7 @@ mod tests {
     fn rendered_board_comes_back() {
         for (cut_out, source) in [(false, OutlineSource::Photo), (true, OutlineSource::CutOut)] {
             let (bytes, truth, rim) = rendered(cut_out);
-            let (l, w) = length_and_width(&truth.points);
+            let (l, w) = length_and_width(&truth);
             let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, ..Tape::default() };
             let o = outline_of(&[bytes.as_slice().into()], Unusable::Refuse, &rim, 1.0, &tape).unwrap();
             assert!(o.warnings.is_empty(), "{:?}", o.warnings);

@@ -1,12 +1,13 @@
 //! The tape's readings beside rim and photos: rows of the joint solve, and what they say after it.
 use super::holes::BoltHoles;
 use super::joint::{CAUCHY_TUNING, Joint, SCALE};
-use super::rim::{CONTROLS, basis, offset};
+use super::rim::{CONTROLS, basis};
+use super::widest::Widest;
 use crate::frame::{
     FINE_SD_MM, Row, TapeReport, UnusedReading, WHEELBASE, WidthThere, beyond, names, next_reading, no_trucks,
     station_name, station_sd_mm, tape_sd_mm, waist, width_from_ends,
 };
-use crate::geom::Polygon;
+use crate::geom::{Across, Polygon, line_across};
 use nalgebra::DMatrix;
 
 /// Middles of the two patterns of truck holes in a photo.
@@ -32,10 +33,10 @@ impl SeenTrucks {
 const DRILLED_SD_MM: f64 = 0.25 / std::f64::consts::SQRT_2;
 
 /// The rail as it stands in the solve, along the board's axes, before the scale.
-struct Rail<'a> {
-    joint: &'a Joint<'a>,
-    polygon: Polygon,
-    s: f64,
+pub(super) struct Rail<'a> {
+    pub joint: &'a Joint<'a>,
+    pub polygon: Polygon,
+    pub s: f64,
 }
 impl Rail<'_> {
     /// Derivatives of `factor` x the place of a station along `u`.
@@ -45,16 +46,22 @@ impl Rail<'_> {
         let (k, w) = basis(i);
         (0..4).map(move |c| ((k + c) % CONTROLS, g * w[c]))
     }
-    /// A true length from one extreme of the rail to the other.
-    fn extreme(&self, along: bool, name: &str, reading_mm: f64) -> Row {
-        let (a, b, u) = self.joint.extremes()[usize::from(!along)];
-        let (length, width) = self.joint.size();
-        let now = self.s * if along { length } else { width };
+    /// The stations at the lower and the upper end, and the direction from one to the other.
+    fn ends(&self) -> ([usize; 2], [f64; 2]) {
+        let x = |i: usize| self.polygon.points[i][0];
+        let pick = |s: f64| (0..self.polygon.points.len()).fold(0, |b, i| if s * x(i) > s * x(b) { i } else { b });
+        let (sin, cos) = self.joint.angle.sin_cos();
+        ([pick(-1.0), pick(1.0)], [cos, sin])
+    }
+    /// The true length over all.
+    fn length(&self, name: &str, reading_mm: f64) -> Row {
+        let ([a, b], u) = self.ends();
+        let now = self.s * (self.polygon.points[b][0] - self.polygon.points[a][0]);
         let mut j = vec![(SCALE, now)];
         j.extend(self.moves(a, u, -self.s).chain(self.moves(b, u, self.s)));
         self.row(name, reading_mm, now, j)
     }
-    fn row(&self, name: &str, reading_mm: f64, now: f64, j: Vec<(usize, f64)>) -> Row {
+    pub fn row(&self, name: &str, reading_mm: f64, now: f64, j: Vec<(usize, f64)>) -> Row {
         Row {
             name: name.into(),
             reading_mm,
@@ -64,56 +71,49 @@ impl Rail<'_> {
             j,
         }
     }
-    /// Stations of the rail about the cut across at `x`, and how much the cut grows there per mm outwards.
-    fn sides(&self, x: f64) -> impl Iterator<Item = (usize, f64)> {
+    /// Derivatives of the true length of a line across with the offsets, as it ends between two stations on either side.
+    pub fn grows(&self, line: &Across) -> impl Iterator<Item = (usize, f64)> {
         let points = &self.polygon.points;
         let n = points.len();
-        let cut = |i: usize| {
-            let (a, b) = (points[i], points[(i + 1) % n]);
-            let t = (x - a[0]) / (b[0] - a[0]);
-            (0.0..=1.0).contains(&t).then(|| (i, t, a[1] + t * (b[1] - a[1])))
-        };
-        let all: Vec<(usize, f64, f64)> = (0..n).filter_map(cut).collect();
-        let pick = |sign: f64| all.iter().copied().max_by(|a, b| (sign * a.2).total_cmp(&(sign * b.2)));
         let (sin, cos) = self.joint.angle.sin_cos();
-        [pick(-1.0), pick(1.0)].into_iter().flatten().flat_map(move |(i, t, _)| {
-            [(i, 1.0 - t), ((i + 1) % n, t)].map(|(i, share)| {
-                let normal = self.joint.rim.normal[i];
-                (i, share / (cos * normal[1] - sin * normal[0]).abs().max(f64::EPSILON))
-            })
+        let x = line.x;
+        let stations = line.edges.into_iter().flat_map(move |i| {
+            let k = (i + 1) % n;
+            let t = (x - points[i][0]) / (points[k][0] - points[i][0]);
+            [(i, 1.0 - t), (k, t)]
+        });
+        stations.flat_map(move |(i, share)| {
+            let normal = self.joint.rim.normal[i];
+            let g = self.s * share / (cos * normal[1] - sin * normal[0]).abs().max(f64::EPSILON);
+            let (k, w) = basis(i);
+            (0..4).map(move |c| ((k + c) % CONTROLS, g * w[c]))
         })
     }
     /// Derivatives of the true width at `x`, which is `width` now.
     fn across(&self, x: f64, width: f64) -> Vec<(usize, f64)> {
-        let mut j = vec![(SCALE, self.s * width)];
-        for (i, grows) in self.sides(x) {
-            let (k, w) = basis(i);
-            j.extend((0..4).map(|c| ((k + c) % CONTROLS, self.s * grows * w[c])));
-        }
-        j
+        let scale = (SCALE, self.s * width);
+        line_across(&self.polygon, x).iter().flat_map(|line| self.grows(line)).chain([scale]).collect()
     }
     /// The width read `from_end` mm from an end, taken from that end.
     fn station(&self, name: &str, from_end: f64, reading_mm: f64, high: bool, t: WidthThere) -> Row {
         let mut j = self.across(t.x, t.width);
         // a larger scale moves the place towards its end, and so does what the rim gains there
         j.push((SCALE, -t.slope * from_end));
-        let (a, b, u) = self.joint.extremes()[0];
+        let ([a, b], u) = self.ends();
         let (end, out) = if high { (b, 1.0) } else { (a, -1.0) };
         j.extend(self.moves(end, u, -out * self.s * t.slope));
         Row { sd_mm: station_sd_mm(self.joint.tape, t.slope), ..self.row(name, reading_mm, self.s * t.width, j) }
     }
 }
 impl Joint<'_> {
-    fn rail(&self) -> Rail<'_> {
-        let points = (0..self.rim.plan.len()).map(|i| self.rim.plan_point(i, offset(&self.d, i))).collect();
-        let polygon = Polygon { points }.turned(-self.angle);
-        Rail { joint: self, polygon, s: self.ln_scale.exp() }
+    pub(super) fn rail(&self) -> Rail<'_> {
+        Rail { joint: self, polygon: self.along_axes(), s: self.ln_scale.exp() }
     }
     /// Every tape reading as a row, and those that nothing can be laid beside.
     pub(super) fn tape_rows(&self) -> (Vec<Row>, Vec<UnusedReading>) {
         let rail = self.rail();
-        let mut rows = vec![rail.extreme(false, "width", self.tape.width_mm)];
-        rows.extend(self.tape.length_mm.map(|l| rail.extreme(true, "length", l)));
+        let mut rows = vec![Widest::of(&rail).row(&rail, "width", self.tape.width_mm)];
+        rows.extend(self.tape.length_mm.map(|l| rail.length("length", l)));
         let mut unused = Vec::new();
         if let Some(w) = self.tape.wheelbase_mm {
             let why = "no photo shows all eight truck holes, and no two trucks are seen in the scan";
@@ -170,10 +170,10 @@ impl Joint<'_> {
         let (x, width) = waist(&rail.polygon);
         let mut options = vec![
             rail.row(names::WAIST, 0.0, rail.s * width, rail.across(x, width)),
-            Row { sd_mm: FINE_SD_MM, ..rail.extreme(false, names::AGAIN, 0.0) },
+            Row { sd_mm: FINE_SD_MM, ..Widest::of(&rail).row(&rail, names::AGAIN, 0.0) },
         ];
         if self.tape.length_mm.is_none() {
-            options.push(rail.extreme(true, names::LENGTH, 0.0));
+            options.push(rail.length(names::LENGTH, 0.0));
         }
         if self.tape.wheelbase_mm.is_none() {
             options.extend(self.wheelbase_row(names::WHEELBASE, 0.0, seen));
