@@ -14,14 +14,13 @@ fn floors_of_the_decks_colour_dark_ends_and_hard_shadows() {
         case
     };
     let mut made = base.make();
-    // what each row is known to miss: a miss that goes away fails the test too
-    let rows: [(&str, PhotoSpec, &[&str]); 3] = [
-        ("a floor of the deck's colour", PhotoSpec { ground: Ground::Lookalike, ..PHOTO }, &[]),
-        ("dark ends over dark joints", PhotoSpec { ground: Ground::Paving, paint: Paint::Bars, ..PHOTO }, &["photo"]),
-        ("a shadow beside the board", PhotoSpec { lamp_deg: Some(55.0), ..PHOTO }, &[]),
+    let rows = [
+        ("a floor of the deck's colour", PhotoSpec { ground: Ground::Lookalike, ..PHOTO }),
+        ("dark ends over dark joints", PhotoSpec { ground: Ground::Paving, paint: Paint::Bars, ..PHOTO }),
+        ("a shadow beside the board", PhotoSpec { lamp_deg: Some(55.0), ..PHOTO }),
     ];
     let mut log = Vec::new();
-    for (name, photo, known) in rows {
+    for (name, photo) in rows {
         let case = Case { photo, ..base };
         case.shoot(&mut made);
         let board = Board::parse(&case.board_toml(&made, Given::PHOTO)).unwrap();
@@ -36,7 +35,7 @@ fn floors_of_the_decks_colour_dark_ends_and_hard_shadows() {
         .into_iter()
         .filter_map(|(what, is)| is.then_some(what))
         .collect();
-        if missed != known {
+        if !missed.is_empty() {
             log.push(format!("{name} misses {missed:?}: {s:?}, limit {} mm, {:?}", want.outline_mm, rec.warnings));
         }
         // a photo that is not used is never passed over in silence

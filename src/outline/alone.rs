@@ -5,9 +5,8 @@ use super::hidden::{hidden, spacing};
 use super::joint::Seen;
 use super::photo::Picture;
 use super::rim::{Rim, outward};
-use super::squeezed::{self, OFF_MM};
-use super::start::{HUBER_PX, Prior, State, fit, starts};
-use super::{region, search};
+use super::start::{HUBER_PX, OFF_MM, Prior, State, fit, starts};
+use super::{region, search, squeezed};
 use crate::frame::MOST_DISPLACEMENT_MM;
 use crate::num::each;
 use nalgebra::Point3;
@@ -19,11 +18,11 @@ const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
 const BAND_SIDE: f64 = 2400.0;
 /// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
 const MAX_RESIDUAL_MM: f64 = 5.0;
-/// A contour found by colour that is this far off the scan's rim, mm, is one to doubt: half a right one's standard deviation.
-/// Right ones of most clouds are nearer; of the others a second search costs time, no harm.
+/// A contour found by colour that is this far off the scan's rim, mm, is one to doubt: half of a poor scan's standard deviation. Right
+/// ones of clouds are nearer; of other scans a second search costs time, no harm.
 const DOUBTFUL_MM: f64 = OFF_MM / 2.0;
-/// One found all over the picture must be nearer than this: a rim laid anywhere finds borders by chance.
-const CHANCE_MM: f64 = 3.0;
+/// One found all over the picture must be nearer than this, two standard deviations: a rim laid anywhere finds borders by chance.
+const CHANCE_MM: f64 = 2.0 * OFF_MM;
 /// Standard deviations of a lens up to which it says nothing against a contour.
 const USUAL: f64 = 2.0;
 /// Edges wider than this, mm, are no measurement: a quarter of it either way is what the worst scan's rim already tells.
@@ -78,8 +77,8 @@ pub(super) struct Found {
     pub state: State,
     /// Of the contour about the scan's rim, one displacement allowed.
     pub rms_mm: f64,
-    /// How far its contour is off the scan's rim, mm: the same, more where it takes an odd lens, beside what moves all of it alike
-    /// (a shadow taken for board), both in standard deviations of a right contour.
+    /// How far its contour is off the scan's rim, mm: the same times how odd a lens it takes, beside a right one's for each standard
+    /// deviation by which all of it is moved alike (a shadow taken for board).
     off_mm: f64,
     edge_mm: f64,
     /// It fits nearly as well turned by half a turn.
@@ -89,9 +88,9 @@ pub(super) struct Found {
 fn band(photo: &Picture, at_2400: f64) -> usize {
     ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
 }
-/// The camera of one photo alone, with one displacement for the whole rim: from where its colours part the board from the
-/// floor; where that fits ill (a shadow taken for board, ends painted like the floor) or not at all, also from where the rim
-/// lies on borders of any kind.
+/// The camera of one photo alone, with one displacement for the whole rim: from where its colours part the board from the floor;
+/// where that fits ill (a shadow or a thing beside it taken for board, ends painted like the floor) or not at all, also from where
+/// the rim parts colours, hues and borders best.
 pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
     let by_colour = find_by_colour(photo, scene, prior);
     let well = by_colour.as_ref().is_ok_and(|f| f.off_mm <= DOUBTFUL_MM);

@@ -4,6 +4,8 @@ use crate::num::{each, median};
 
 /// Histogram bins a colour channel.
 const BINS: usize = 12;
+/// Classes of colours.
+pub(super) const COLOURS: usize = BINS * BINS * BINS;
 /// Log-likelihood ratios are cut here, so that no single pixel decides.
 const RATIO_LIMIT: f64 = 3.0;
 /// Weight of the gradient (0..1 of full contrast) against log-likelihood ratios.
@@ -59,7 +61,7 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
         let offsets = if s.hidden { 0..0 } else { (band as i64 / 2).max(4)..reach };
         offsets.map(|o| [-o, o].map(|o| bin(sample(s, o as f64)) as u16)).collect::<Vec<_>>()
     });
-    let (mut inside, mut outside) = (vec![0.5_f64; BINS * BINS * BINS], vec![0.5_f64; BINS * BINS * BINS]);
+    let (mut inside, mut outside) = (vec![0.5_f64; COLOURS], vec![0.5_f64; COLOURS]);
     let mut total = 0.0_f64;
     for [i, o] in bins.into_iter().flatten() {
         inside[usize::from(i)] += 1.0;

@@ -293,17 +293,20 @@ impl<'a> Joint<'a> {
         }
         m
     }
-    fn add_tape(&self, m: &mut Normal) {
-        let rows = self.tape_rows().0;
-        // the width comes first; where the rail is too wide in several places narrowing one does not do, which slopes do not tell
-        if let Some(width) = rows.first().filter(|r| r.residual_mm < 0.0) {
-            let rail = self.rail();
-            let bends = -width.residual_mm / width.sd_mm.powi(2) * Widest::of(&rail).bends(&rail);
+    /// Adds what slopes do not tell of the next step: where the rail is too wide in several places, narrowing one does not do.
+    fn add_bends(&self, a: &mut DMatrix<f64>) {
+        let rail = self.rail();
+        let widest = Widest::of(&rail);
+        let width = widest.row(&rail, "width", self.tape.width_mm);
+        if width.residual_mm < 0.0 {
+            let bends = -width.residual_mm / width.sd_mm.powi(2) * widest.bends(&rail);
             for p in 0..CONTROLS {
-                (0..=p).for_each(|q| m.a[(p, q)] += bends[(p, q)]);
+                (0..=p).for_each(|q| a[(p, q)] += bends[(p, q)]);
             }
         }
-        for row in rows {
+    }
+    fn add_tape(&self, m: &mut Normal) {
+        for row in self.tape_rows().0 {
             let r = row.residual_mm / row.sd_mm;
             let j: Vec<_> = row.j.iter().map(|(k, g)| (*k, g / row.sd_mm)).collect();
             m.add(r, row.weight, &j);
@@ -384,6 +387,7 @@ impl<'a> Joint<'a> {
         let mut to_go = f64::INFINITY;
         for _ in 0..ROUNDS {
             let mut a = m.a.clone();
+            self.add_bends(&mut a);
             for i in 0..a.nrows() {
                 a[(i, i)] *= 1.0 + damping;
             }

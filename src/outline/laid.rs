@@ -37,3 +37,35 @@ impl Laid {
         Camera { rotation, shift, lens: Lens { focal: f, k: [0.0; 2], centre } }
     }
 }
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::Polygon;
+    use crate::num::{Knots, TensorSpline};
+    use crate::outline::PhotoLimits;
+    /// The middle of the rim's box lies where it is laid, whatever the face and the tilt; a mm along the board is as many pixels as stated.
+    #[test]
+    fn the_middle_is_where_it_is_laid() {
+        let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
+        let z = TensorSpline::new(x, y, vec![3.0; 16]).unwrap();
+        let points = (0..400)
+            .map(|i| f64::from(i) / 400.0 * std::f64::consts::TAU)
+            .map(|a| [20.0 + 400.0 * a.cos(), 100.0 * a.sin()])
+            .collect();
+        let rim = Rim::new(&Polygon { points }, &z).unwrap();
+        let mut png = std::io::Cursor::new(Vec::new());
+        image::RgbImage::new(160, 120).write_to(&mut png, image::ImageFormat::Png).unwrap();
+        let photo = super::super::photo::decode(png.get_ref(), &PhotoLimits::default()).unwrap();
+        let lens = LensPrior::of(&photo);
+        for (underside, tilt) in [(true, [0.0; 2]), (false, [0.0; 2]), (true, [0.2, -0.1]), (false, [-0.1, 0.3])] {
+            let laid = Laid { underside, angle: 0.4, middle: [90.0, 50.0], px_per_mm: 0.15, tilt };
+            let c = laid.camera(&photo, &rim, &lens);
+            assert_eq!(c.sees_underside(), underside);
+            let at = c.project([20.0, 0.0, 3.0]);
+            assert!((at[0] - 90.0).hypot(at[1] - 50.0) < 1e-3, "{at:?}");
+            let beside = c.project([21.0, 0.0, 3.0]);
+            let px = (beside[0] - at[0]).hypot(beside[1] - at[1]);
+            assert!(tilt != [0.0; 2] || (px - 0.15).abs() < 1e-4, "{px}");
+        }
+    }
+}

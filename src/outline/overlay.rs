@@ -83,6 +83,7 @@ mod tests {
             cut_out: false,
             focal_px: None,
             cropped: false,
+            resized: false,
             file_px: 1.0,
         };
         let square = |m: f64| vec![[m, m], [400.0 - m, m], [400.0 - m, 200.0 - m], [m, 200.0 - m]];

@@ -67,6 +67,8 @@ pub(crate) struct Picture {
     pub focal_px: Option<f64>,
     /// Whether the sides speak of a cut: neither those of the EXIF data nor a sensor's.
     pub cropped: bool,
+    /// Whether the EXIF data speak of another size: what made it smaller may have cut it too, and the focal length is then a longer one.
+    pub resized: bool,
     /// Pixels of the file along one of these.
     pub file_px: f64,
 }
@@ -171,11 +173,12 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     let ratio = long / width.min(height) as f64;
     let shot = number(exif::Tag::PixelXDimension)
         .zip(number(exif::Tag::PixelYDimension))
-        .map(|(a, b)| f64::from(a.max(b)) / f64::from(a.min(b)));
+        .map(|(a, b)| (f64::from(a.max(b)), f64::from(a.min(b))));
     // sides are whole numbers, and resizing rounds them: some pixels in a thousand
-    let like = |r: f64| (ratio / r - 1.0).abs() < 0.005;
-    let cropped = !shot.map_or_else(|| SENSOR_RATIOS.into_iter().any(like), like);
-    let mut p = Picture { width, height, cut_out: cuts(&pixels), pixels, focal_px, cropped, file_px };
+    let same = |a: f64, b: f64| (a / b - 1.0).abs() < 0.005;
+    let cropped = !shot.map_or_else(|| SENSOR_RATIOS.iter().any(|r| same(ratio, *r)), |(a, b)| same(ratio, a / b));
+    let resized = shot.is_some_and(|(a, _)| !same(long * file_px, a));
+    let mut p = Picture { width, height, cut_out: cuts(&pixels), pixels, focal_px, cropped, resized, file_px };
     while p.width.max(p.height) > WORK_SIDE {
         p = p.half();
     }
@@ -215,6 +218,7 @@ impl Picture {
             cut_out: true,
             focal_px: None,
             cropped: false,
+            resized: false,
             file_px: 1.0,
         };
         let s = w / self.width as f64;
@@ -241,7 +245,7 @@ impl Picture {
             let (u, v) = ((i % self.width) as f64 + 0.5, (i / self.width) as f64 + 0.5);
             self.at(u, v * by).map(|c| c.round() as u8)
         });
-        Self { height, pixels: pixels.collect(), focal_px: None, cropped: false, ..*self }
+        Self { height, pixels: pixels.collect(), focal_px: None, cropped: false, resized: false, ..*self }
     }
     /// Heights this picture would have were its sides a sensor's, lying and standing, but for those it nearly has.
     pub fn other_heights(&self) -> Vec<usize> {
@@ -271,6 +275,7 @@ impl Picture {
             cut_out: self.cut_out,
             focal_px: self.focal_px.map(|f| f / 2.0),
             cropped: self.cropped,
+            resized: self.resized,
             file_px: 2.0 * self.file_px,
         }
     }
@@ -381,14 +386,16 @@ mod tests {
     /// CIPA DC-008: FocalLengthIn35mmFilm 0xA405, PixelXDimension 0xA002, PixelYDimension 0xA003.
     #[test]
     fn focal_length_survives_resizing_and_cuts_are_noticed() {
-        let focal = |w, h, e: &[(u16, u32)]| decode(&jpeg(w, h, e)).map(|p| (p.focal_px, p.cropped)).unwrap();
-        assert_eq!(focal(360, 270, &[(0xA405, 26)]), (Some(260.0), false));
-        assert_eq!(focal(270, 360, &[(0xA405, 26)]), (Some(260.0), false));
+        let focal =
+            |w, h, e: &[(u16, u32)]| decode(&jpeg(w, h, e)).map(|p| (p.focal_px, p.cropped, p.resized)).unwrap();
+        assert_eq!(focal(360, 270, &[(0xA405, 26)]), (Some(260.0), false, false));
+        assert_eq!(focal(270, 360, &[(0xA405, 26)]), (Some(260.0), false, false));
         // resized after it was taken: the 35 mm equivalent goes with the long side
-        assert_eq!(focal(360, 270, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), false));
-        assert_eq!(focal(360, 200, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), true));
-        assert_eq!(focal(360, 290, &[]), (None, true));
-        assert_eq!(focal(320, 240, &[(0xA405, 0)]), (None, false));
+        assert_eq!(focal(360, 270, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), false, true));
+        assert_eq!(focal(360, 270, &[(0xA405, 26), (0xA002, 360), (0xA003, 270)]), (Some(260.0), false, false));
+        assert_eq!(focal(360, 200, &[(0xA405, 26), (0xA002, 4000), (0xA003, 3000)]), (Some(260.0), true, true));
+        assert_eq!(focal(360, 290, &[]), (None, true, false));
+        assert_eq!(focal(320, 240, &[(0xA405, 0)]), (None, false, false));
     }
     #[test]
     fn large_photos_are_halved_and_small_pictures_keep_their_pixels() {
@@ -418,6 +425,7 @@ mod tests {
                     cut_out: false,
                     focal_px: None,
                     cropped: false,
+                    resized: false,
                     file_px: 1.0,
                 }
                 .half();

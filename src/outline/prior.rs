@@ -43,8 +43,8 @@ impl LensPrior {
     pub fn of(p: &Picture) -> Self {
         Self {
             focal: p.focal_px.unwrap_or(USUAL_FOCAL * p.width.max(p.height) as f64),
-            // a cut leaves the EXIF focal length in pixels unknown as well
-            focal_sd: FOCAL_SD[usize::from(p.focal_px.is_none() || p.cropped)],
+            // a cut leaves the EXIF focal length in pixels unknown as well, also one that kept the sides' ratio
+            focal_sd: FOCAL_SD[usize::from(p.focal_px.is_none() || p.cropped || p.resized)],
             centre: [p.width as f64 / 2.0, p.height as f64 / 2.0],
             centre_sd: CENTRE_SD[usize::from(p.cropped)],
         }
@@ -161,6 +161,18 @@ mod tests {
             assert!((c[(i, j)] - want).abs() < 0.02, "{i} {j}: {} {want}", c[(i, j)]);
         }
         assert!(RimPrior::new(&rim, [0.0, 0.0]).covariance([0.1, 0.05]).cholesky().is_some());
+    }
+    /// A size other than the EXIF data's leaves the focal length as little known as no EXIF data.
+    #[test]
+    fn a_resized_photos_focal_length_is_believed_less() {
+        let mut png = std::io::Cursor::new(Vec::new());
+        image::RgbImage::new(40, 30).write_to(&mut png, image::ImageFormat::Png).unwrap();
+        let whole = super::super::photo::decode(png.get_ref(), &crate::outline::PhotoLimits::default()).unwrap();
+        let whole = Picture { focal_px: Some(30.0), ..whole };
+        let of = |p: &Picture| LensPrior::of(p).focal_sd;
+        assert_eq!(of(&whole), FOCAL_SD[0]);
+        assert_eq!(of(&Picture { resized: true, ..whole.clone() }), FOCAL_SD[1]);
+        assert_eq!(of(&Picture { focal_px: None, ..whole }), FOCAL_SD[1]);
     }
     #[test]
     fn rounding_is_between_none_and_half_the_thickness() {

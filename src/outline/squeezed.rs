@@ -3,12 +3,10 @@
 use super::alone::{Found, Scene, find_by_colour};
 use super::photo::Picture;
 use super::prior::LensPrior;
-use super::start::Prior;
+use super::start::{OFF_MM, Prior};
 
 /// A phone held over a board by hand is off square by 20 degrees at most, by these as a standard deviation.
 const TILT_DEG: f64 = 10.0;
-/// Standard deviation of a right contour about the scan's rim, mm: what scans lose differs along it by 1 to 2 mm.
-pub(super) const OFF_MM: f64 = 1.5;
 /// What is so far from usual, as a chi-square of three, is a reason to look: 1 in 30 by a normal law.
 const UNUSUAL: f64 = 9.0;
 

@@ -13,6 +13,8 @@ use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 const DISPLACEMENT_MM: [f64; 2] = [0.0, 3.0];
 /// Neighbouring residuals go together here, where one displacement stands for the whole rim: sides, ends and corners twice.
 const INDEPENDENT: f64 = 16.0;
+/// Standard deviation of a right contour about a poor scan's rim, mm: what such scans lose differs along it by 1 to 2 mm.
+pub(super) const OFF_MM: f64 = 1.5;
 /// Residuals beyond this many pixels count linearly.
 pub(super) const HUBER_PX: f64 = 2.0;
 
@@ -42,7 +44,7 @@ impl Prior<'_> {
         let off = self.lens.deviation(&s.camera.lens).into_iter().zip(self.lens.sd()).map(|(by, sd)| (by / sd).abs());
         off.fold(0.0, f64::max)
     }
-    /// By how many the rim's displacement is.
+    /// By how many standard deviations of what scans lose the rim's displacement is off what is expected, by the tape where it tells.
     pub fn odd_displacement(&self, s: &State) -> f64 {
         (s.d - self.tape.map_or(DISPLACEMENT_MM[0], |[d, _]| d)).abs() / DISPLACEMENT_MM[1]
     }

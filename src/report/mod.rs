@@ -32,6 +32,7 @@ pub use gaps::{GapsReport, RimReport, ScrewReport};
 use crate::error::Warning;
 use crate::fit_check::FitFigures;
 use crate::frame::{FrameReport, JoinReport, Scale, TapeReport};
+use crate::geom::length_and_width;
 use crate::mating::MatingFace;
 use crate::outline::{OutlineReport, OutlineSource};
 use crate::pipeline::Reconstruction;
@@ -131,10 +132,11 @@ impl Report {
     pub fn new(board: &Board, rec: &Reconstruction, mating: Option<&MatingFace>, warnings: Vec<Warning>) -> Self {
         let polygon = rec.deck.outline_polygon();
         let (lo, hi) = polygon.bounds();
-        let (length_mm, width_mm) = (hi[0] - lo[0], hi[1] - lo[1]);
+        let (length_mm, width_mm) = length_and_width(&polygon);
         let z = &rec.deck.underside;
         // the last twentieth at either end belongs to the rail's own rounding, not to the rocker
-        let line: Vec<f64> = (0..=90).map(|i| z.at(lo[0] + length_mm * (0.05 + 0.01 * f64::from(i)), 0.0)).collect();
+        let line: Vec<f64> =
+            (0..=90).map(|i| z.at(lo[0] + (hi[0] - lo[0]) * (0.05 + 0.01 * f64::from(i)), 0.0)).collect();
         let rise =
             line.iter().copied().fold(f64::NEG_INFINITY, f64::max) - line.iter().copied().fold(f64::INFINITY, f64::min);
         let concave = z.at(0.0, 0.0) - (z.at(0.0, lo[1]) + z.at(0.0, hi[1])) / 2.0;

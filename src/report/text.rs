@@ -116,17 +116,18 @@ pub(super) fn summary(r: &Report) -> String {
     if let Some(e) = &r.enclosure {
         e.words(&mut o);
     }
-    if !r.fit_check.is_empty() {
-        let of = |rim: bool| r.fit_check.iter().filter(move |p| p.name.starts_with("fit-rim") == rim);
-        let most = |rim: bool| of(rim).map(|p| p.print_estimate_min).fold(0.0, f64::max);
-        let _ = writeln!(
-            o,
-            "fit check  {} of the rim, each at most {:.0} min to print, and {} of ribs, each at most {:.0} min (estimates)",
-            count(of(true).count()),
-            most(true).ceil(),
-            count(of(false).count()),
-            most(false).ceil()
-        );
+    let pieces = |rim: bool, what: &str| {
+        let minutes: Vec<f64> = (r.fit_check.iter())
+            .filter(|p| p.name.starts_with("fit-rim") == rim)
+            .map(|p| p.print_estimate_min)
+            .collect();
+        let most = minutes.iter().copied().fold(0.0, f64::max).ceil();
+        (!minutes.is_empty())
+            .then(|| format!("{} of {what}, each at most {most:.0} min to print", count(minutes.len())))
+    };
+    let pieces: Vec<String> = [pieces(true, "the rim"), pieces(false, "ribs")].into_iter().flatten().collect();
+    if !pieces.is_empty() {
+        let _ = writeln!(o, "fit check  {} (estimates)", pieces.join(", and "));
     }
     o
 }

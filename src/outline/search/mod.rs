@@ -24,7 +24,7 @@ const STRIDE: usize = 9;
 /// Least and most length of the board over the picture's long side. A smaller board is too few pixels to measure; a picture's
 /// diagonal is 1.25 of its long side.
 const LENGTHS: [f64; 2] = [0.4, 1.25];
-/// Places handed on of each search, each this far from all better ones, in pixels of the coarse picture on the mean of the rim.
+/// Places handed on of each search, each this far from all better ones, in pixels of the coarse picture at the board's ends.
 const MOST: usize = 8;
 const APART: f64 = 2.5;
 /// Places of which each face and turn is tried, and starts handed on, of either score.
@@ -35,6 +35,8 @@ const HALVINGS: usize = 4;
 /// First steps of the last search: pixels of the fine picture, shares of the size, radians of turn and of tilt; some three pixels at a
 /// board's end each.
 const STEPS: [f64; 6] = [3.0, 3.0, 0.04, 0.04, 0.07, 0.07];
+/// A gain of the score that is worth another round: half a pixel of the coarse picture's some 500 along a rim is more.
+const LEAST_GAIN: f64 = 1e-3;
 /// Most tilt, radians: beyond, nobody holds a phone over a board.
 const MOST_TILT: f64 = 0.5;
 
@@ -59,15 +61,15 @@ struct Search<'a> {
 }
 impl Search<'_> {
     fn step(&self, side: usize) -> usize {
-        self.photo.width.max(self.photo.height).div_ceil(side).max(1)
+        self.photo.width.max(self.photo.height).div_ceil(side)
     }
     /// The rim's pixels in a picture of blocks of `step`.
     fn pixels(&self, pose: &Laid, step: usize) -> Vec<[f64; 2]> {
         let camera = pose.camera(self.photo, self.rim, self.prior.lens);
         self.points.iter().map(|p| camera.project(*p).map(|v| v / step as f64)).collect()
     }
-    /// The best place of each size and turn, over a picture of `w` by `h` blocks of `step`; `score` is told the line, its normals, where it is moved to
-    /// and what is to be beaten.
+    /// The best place of each size and turn, over a picture of `w` by `h` blocks of `step`; `score` is told the shape, where it is
+    /// moved to and what is to be beaten.
     fn all_over(
         &self,
         grid: &Grid,
@@ -120,7 +122,7 @@ impl Search<'_> {
     fn apart(&self, a: &Laid, b: &Laid) -> f64 {
         let half = |p: &Laid| p.px_per_mm * self.prior.rim_size.0 / 2.0;
         let moved = (a.middle[0] - b.middle[0]).hypot(a.middle[1] - b.middle[1]);
-        moved + (half(a) - half(b)).abs() + half(a) * (a.angle - b.angle).sin().abs()
+        moved + (half(a) - half(b)).abs() + half(a).max(half(b)) * (a.angle - b.angle).sin().abs()
     }
     /// Moves, sizes, turns and tilts a place by ever smaller steps as long as its score grows (a pattern search, Hooke & Jeeves 1961).
     fn settled(&self, start: Laid, score: &(impl Fn(&Laid) -> f64 + Sync)) -> (f64, Laid) {
@@ -172,8 +174,6 @@ impl Search<'_> {
         ways.into_iter().take(STARTS).map(|w| w.1).collect()
     }
 }
-/// A gain of the score, of 1, that is worth another round.
-const LEAST_GAIN: f64 = 1e-3;
 
 /// A line with the pixels inside, moved to the corner of the picture.
 struct Shape {
@@ -202,11 +202,11 @@ pub(super) fn starts(photo: &Picture, rim: &Rim, prior: &Prior) -> Vec<State> {
     let points = (0..rim.plan.len()).step_by(STRIDE).map(|i| rim.point(i, 0.0)).collect();
     let search = Search { photo, rim, prior, points };
     let step = search.step(COARSE);
-    let (tones, borders) = (Tones::of(photo, step, By::Colour), Borders::of(photo, step));
-    let small = [tones.width, tones.height];
-    if small.into_iter().min() < Some(LEAST) {
+    if photo.width.min(photo.height) / step < LEAST {
         return Vec::new();
     }
+    let (tones, borders) = (Tones::of(photo, step, By::Colour), Borders::of(photo, step));
+    let small = [tones.width, tones.height];
     let by_tones = search.all_over(&BY_TONES, small, step, |s, at, _| tones.information(&s.inside, at));
     let mut places = search.distinct(by_tones, MOST);
     let by_borders = search.all_over(&BY_BORDERS, small, step, |s, at, floor| {
@@ -217,7 +217,7 @@ pub(super) fn starts(photo: &Picture, rim: &Rim, prior: &Prior) -> Vec<State> {
     let (tones, hues) = (Tones::of(photo, step, By::Colour), Tones::of(photo, step, By::Hue));
     let borders = Borders::of(photo, step);
     let size = [tones.width, tones.height];
-    // shares of the most that either could be
+    // bits, one at most, and a share: a rim that does both best is the board's
     let colours_and_borders = |line: &[[f64; 2]]| {
         tones.information(&spans(line, size), [0, 0]) + borders.along(line, &outward_normals(line), [0.0; 2], 0.0)
     };
@@ -225,4 +225,60 @@ pub(super) fn starts(photo: &Picture, rim: &Rim, prior: &Prior) -> Vec<State> {
     let mut poses = search.ways(&places, &|pose| colours_and_borders(&search.pixels(pose, step)));
     poses.extend(search.ways(&places, &|pose| hue(&search.pixels(pose, step))));
     poses.iter().map(|pose| State::new(pose.camera(photo, rim, prior.lens))).collect()
+}
+#[cfg(test)]
+mod tests {
+    use super::super::prior::LensPrior;
+    use super::*;
+    use crate::geom::Polygon;
+    use crate::num::{Knots, TensorSpline};
+    use crate::outline::PhotoLimits;
+    use crate::outline::photo::decode;
+    fn picture(width: u32, height: u32, colour: impl Fn(u32, u32) -> [u8; 3]) -> Picture {
+        let image = image::RgbImage::from_fn(width, height, |u, v| image::Rgb(colour(u, v)));
+        let mut png = std::io::Cursor::new(Vec::new());
+        image.write_to(&mut png, image::ImageFormat::Png).unwrap();
+        decode(png.get_ref(), &PhotoLimits::default()).unwrap()
+    }
+    /// An egg seen 15 degrees off square, two thirds of the picture long, on a floor with a thing of its own colour beside it: some
+    /// start lies within the narrower bands of the edge, 16 pixels here; slivers have none.
+    #[test]
+    fn a_tilted_board_is_found_and_slivers_are_not_searched() {
+        let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
+        let z = TensorSpline::new(x, y, vec![0.0; 16]).unwrap();
+        let points = (0..400)
+            .map(|i| f64::from(i) / 400.0 * std::f64::consts::TAU)
+            .map(|a| [400.0 * a.cos(), (100.0 + 20.0 * a.cos()) * a.sin()])
+            .collect();
+        let rim = Rim::new(&Polygon { points }, &z).unwrap();
+        let blank = picture(1600, 1200, |_, _| [0; 3]);
+        let lens = LensPrior::of(&blank);
+        let prior = Prior { lens: &lens, tape: None, rim_size: (800.0, 200.0) };
+        let truth = Laid {
+            underside: true,
+            angle: 0.5,
+            middle: [850.0, 560.0],
+            px_per_mm: 1.3,
+            tilt: [15f64.to_radians(), 0.1],
+        };
+        let want = rim.pixels(&truth.camera(&blank, &rim, &lens), &|_| 0.0);
+        let board = Polygon { points: want.clone() };
+        let photo = picture(1600, 1200, |u, v| match [f64::from(u), f64::from(v)] {
+            p if board.contains(p) => [170, 60, 50],
+            [u, v] if u < 300.0 && v < 250.0 => [170, 60, 50],
+            _ => [150, 148, 145],
+        });
+        let off = |s: &State| {
+            let px = rim.pixels(&s.camera, &|_| 0.0);
+            px.iter().zip(&want).map(|(p, q)| (p[0] - q[0]).hypot(p[1] - q[1])).fold(0.0, f64::max)
+        };
+        let found = starts(&photo, &rim, &prior);
+        assert!(found.len() <= 2 * STARTS);
+        let nearest = found.iter().map(off).fold(f64::INFINITY, f64::min);
+        assert!(nearest < 16.0, "{nearest}");
+        for (w, h) in [(1000, 3), (79, 8), (3, 1000), (16, 16)] {
+            let sliver = picture(w, h, |u, _| [(u % 256) as u8; 3]);
+            assert!(starts(&sliver, &rim, &prior).len() <= 2 * STARTS);
+        }
+    }
 }

@@ -40,7 +40,7 @@ impl Tones {
     /// Of blocks of `step` by `step` pixels.
     pub fn of(photo: &Picture, step: usize, by: By) -> Self {
         let (width, height, blocks) = photo.blocks(step);
-        let mut classes: Vec<usize> = Vec::new();
+        let mut numbers = vec![None; edge::COLOURS * (OCTAVES + 1)];
         let mut total = Vec::new();
         let class = blocks.iter().map(|b| {
             let light = b.mean.iter().sum::<f64>() / 3.0;
@@ -50,10 +50,9 @@ impl Tones {
                 By::Hue if light < DARK => 0,
                 By::Hue => edge::bin(b.mean.map(|v| v * EVEN / light)),
             };
-            let at = classes.iter().position(|c| *c == all).unwrap_or_else(|| {
-                classes.push(all);
+            let at = *numbers[all].get_or_insert_with(|| {
                 total.push(0);
-                classes.len() - 1
+                total.len() - 1
             });
             total[at] += 1;
             at as u16
