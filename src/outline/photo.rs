@@ -72,6 +72,8 @@ pub(crate) struct Picture {
     /// Pixels of the file along one of these.
     pub file_px: f64,
 }
+/// Width and height of a small picture, and its blocks row by row.
+pub(crate) type Blocks = (usize, usize, Vec<Block>);
 /// Pixels taken together.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Block {
@@ -280,7 +282,7 @@ impl Picture {
         }
     }
     /// Width, height and the blocks of `step` by `step` pixels; what is left over at the far sides is dropped.
-    pub fn blocks(&self, step: usize) -> (usize, usize, Vec<Block>) {
+    pub fn blocks(&self, step: usize) -> Blocks {
         let (w, h) = (self.width / step, self.height / step);
         let block = |i: usize| {
             let (mut mean, mut light, mut squared) = ([0.0; 3], 0.0, 0.0);

@@ -1,5 +1,5 @@
 //! How much of a shape lies on borders of any kind in a small picture.
-use super::super::photo::Picture;
+use super::super::photo::Blocks;
 use crate::num::median;
 
 /// Borders count alike from this many times the picture's median step of brightness on: strong joints of a floor must not
@@ -13,9 +13,8 @@ pub(super) struct Borders {
     tensor: Vec<[f32; 3]>,
 }
 impl Borders {
-    /// Of blocks of `step` by `step` pixels.
-    pub fn of(photo: &Picture, step: usize) -> Self {
-        let (w, h, blocks) = photo.blocks(step);
+    pub fn of((w, h, blocks): &Blocks) -> Self {
+        let (w, h) = (*w, *h);
         let at = |x: usize, y: usize| blocks[y.min(h - 1) * w + x.min(w - 1)].mean;
         let raw: Vec<[f64; 3]> = (0..w * h)
             .map(|i| {
@@ -77,7 +76,7 @@ mod tests {
         let image = image::RgbImage::from_fn(16, 16, |u, _| image::Rgb([255 * u8::from(u > 7); 3]));
         let mut png = std::io::Cursor::new(Vec::new());
         image.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let b = Borders::of(&decode(png.get_ref(), &PhotoLimits::default()).unwrap(), 1);
+        let b = Borders::of(&decode(png.get_ref(), &PhotoLimits::default()).unwrap().blocks(1));
         let line: Vec<[f64; 2]> = (2..14).map(|v| [8.0, f64::from(v) + 0.5]).collect();
         let along = |n: [f64; 2], at: [f64; 2], floor: f64| b.along(&line, &vec![n; line.len()], at, floor);
         assert!((along([1.0, 0.0], [0.0; 2], 0.0) - 1.0).abs() < 1e-6);

@@ -205,7 +205,8 @@ pub(super) fn starts(photo: &Picture, rim: &Rim, prior: &Prior) -> Vec<State> {
     if photo.width.min(photo.height) / step < LEAST {
         return Vec::new();
     }
-    let (tones, borders) = (Tones::of(photo, step, By::Colour), Borders::of(photo, step));
+    let blocks = photo.blocks(step);
+    let (tones, borders) = (Tones::of(&blocks, By::Colour), Borders::of(&blocks));
     let small = [tones.width, tones.height];
     let by_tones = search.all_over(&BY_TONES, small, step, |s, at, _| tones.information(&s.inside, at));
     let mut places = search.distinct(by_tones, MOST);
@@ -214,8 +215,8 @@ pub(super) fn starts(photo: &Picture, rim: &Rim, prior: &Prior) -> Vec<State> {
     });
     places.extend(search.distinct(by_borders, MOST));
     let step = search.step(FINE);
-    let (tones, hues) = (Tones::of(photo, step, By::Colour), Tones::of(photo, step, By::Hue));
-    let borders = Borders::of(photo, step);
+    let blocks = photo.blocks(step);
+    let (tones, hues, borders) = (Tones::of(&blocks, By::Colour), Tones::of(&blocks, By::Hue), Borders::of(&blocks));
     let size = [tones.width, tones.height];
     // bits, one at most, and a share: a rim that does both best is the board's
     let colours_and_borders = |line: &[[f64; 2]]| {

@@ -4,7 +4,7 @@
 //! T. M. Cover, J. A. Thomas, *Elements of information theory*, 2006, 2.3: mutual information, here of a pixel's class and of
 //! whether it lies inside the shape, by counts.
 use super::super::edge;
-use super::super::photo::Picture;
+use super::super::photo::Blocks;
 
 /// Scatter of lightness within a block, levels, from which on it is texture: noise and compression of a plain face stay below.
 const SMOOTH: f64 = 4.0;
@@ -37,9 +37,8 @@ pub(super) struct Tones {
     n_log: Vec<f64>,
 }
 impl Tones {
-    /// Of blocks of `step` by `step` pixels.
-    pub fn of(photo: &Picture, step: usize, by: By) -> Self {
-        let (width, height, blocks) = photo.blocks(step);
+    pub fn of((width, height, blocks): &Blocks, by: By) -> Self {
+        let (width, height) = (*width, *height);
         let mut numbers = vec![None; edge::COLOURS * (OCTAVES + 1)];
         let mut total = Vec::new();
         let class = blocks.iter().map(|b| {
@@ -125,7 +124,7 @@ mod tests {
         });
         let mut png = std::io::Cursor::new(Vec::new());
         image.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let t = Tones::of(&decode(png.get_ref(), &PhotoLimits::default()).unwrap(), 1, By::Colour);
+        let t = Tones::of(&decode(png.get_ref(), &PhotoLimits::default()).unwrap().blocks(1), By::Colour);
         let told = |lo: f64, hi: f64, at| t.information(&spans(&square(lo, hi), [16, 16]), at);
         assert!((told(0.0, 8.0, [0, 0]) - 0.811_278).abs() < 1e-6, "{}", told(0.0, 8.0, [0, 0]));
         assert!(told(0.0, 8.0, [4, 4]).abs() < 1e-9);
@@ -146,7 +145,8 @@ mod tests {
         image.write_to(&mut png, image::ImageFormat::Png).unwrap();
         let photo = decode(png.get_ref(), &PhotoLimits::default()).unwrap();
         let wide = vec![[0.0, 0.0], [10.0, 0.0], [10.0, 8.0], [0.0, 8.0]];
-        let told = |by: By, line: &[[f64; 2]]| Tones::of(&photo, 1, by).information(&spans(line, [16, 16]), [0, 0]);
+        let told =
+            |by: By, line: &[[f64; 2]]| Tones::of(&photo.blocks(1), by).information(&spans(line, [16, 16]), [0, 0]);
         assert!(told(By::Hue, &square(0.0, 8.0)) > told(By::Hue, &wide));
         assert!(told(By::Colour, &wide) > told(By::Colour, &square(0.0, 8.0)));
     }
