@@ -6,6 +6,7 @@ use super::joint::Seen;
 use super::photo::Picture;
 use super::rim::{Rim, outward};
 use super::start::{HUBER_PX, OFF_MM, Prior, State, fit, starts};
+use super::stray::{self, Reach, strays};
 use super::{region, search, squeezed};
 use crate::frame::MOST_DISPLACEMENT_MM;
 use crate::num::each;
@@ -16,6 +17,9 @@ use std::f64::consts::FRAC_PI_2;
 /// the board from the board, and not wanted where the start is a good one.
 const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
 const BAND_SIDE: f64 = 2400.0;
+/// Longest side of the picture in which a photo is looked at alone, pixels: in a larger one the path, which moves by three pixels from
+/// station to station, does not keep up with the side of a wheel.
+pub(super) const ALONE_SIDE: usize = 2500;
 /// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
 const MAX_RESIDUAL_MM: f64 = 5.0;
 /// A contour found by colour that is this far off the scan's rim, mm, is one to doubt: half of a poor scan's standard deviation. Right
@@ -31,6 +35,8 @@ const MAX_EDGE_MM: f64 = 6.0;
 const MIN_SEEN_RATIO: f64 = 0.5;
 /// Two turns or faces are undecided when the worse one's residual is less than this times the better one's.
 const UNDECIDED: f64 = 1.1;
+/// The same of what is believed of lens and displacement: as a chi-square it outweighs 16 independent residuals a tenth smaller.
+const EVEN: f64 = 3.0;
 /// Where no colour parts the board from the floor, its border must be this much clearer than what is found beside it: noise
 /// and texture alone come out alike within a tenth or two.
 const CLEARER: f64 = 1.5;
@@ -41,10 +47,16 @@ pub(super) struct Scene<'a> {
     pub standing: &'a [Point3<f64>],
     /// Distance of neighbouring points of what stands.
     apart: Option<f64>,
+    /// Which pieces of a border are things'.
+    reach: Reach,
 }
 impl<'a> Scene<'a> {
     pub fn new(rim: &'a Rim<'a>, standing: &'a [Point3<f64>]) -> Self {
-        Self { rim, standing, apart: spacing(standing) }
+        Self { rim, standing, apart: spacing(standing), reach: Reach::of(rim) }
+    }
+    /// What of a border belongs to things over the rail that the scan does not show, from how far outside the scan's rim it is, mm.
+    pub fn strays(&self, off_mm: &[Option<f64>]) -> Vec<Option<f64>> {
+        strays(off_mm, self.reach)
     }
     /// Places along the rail in a photo, with what stands in front of it.
     pub fn stations(&self, c: &Camera, d: &dyn Fn(usize) -> f64) -> Vec<Station> {
@@ -75,14 +87,33 @@ pub(super) fn seen(
 /// What one photo shows by itself.
 pub(super) struct Found {
     pub state: State,
-    /// Of the contour about the scan's rim, one displacement allowed.
+    /// Of the contour about the scan's rim, one displacement allowed, without what strays.
     pub rms_mm: f64,
+    /// The same with it.
+    fit_mm: f64,
+    /// Of its lens and displacement.
+    unlikely: f64,
     /// How far its contour is off the scan's rim, mm: the same times how odd a lens it takes, beside a right one's for each standard
     /// deviation by which all of it is moved alike (a shadow taken for board).
     off_mm: f64,
     edge_mm: f64,
+    /// How far outside the scan's rim the border of things over the rail is that the scan does not show.
+    pub strays_mm: Vec<Option<f64>>,
     /// It fits nearly as well turned by half a turn.
     pub undecided: bool,
+}
+impl Found {
+    /// The same in a picture of so many times as many pixels along a side.
+    pub fn enlarged(mut self, by: f64) -> Self {
+        let lens = &mut self.state.camera.lens;
+        lens.focal *= by;
+        lens.centre = lens.centre.map(|c| by * c);
+        self
+    }
+}
+/// Share of the stations that something unknown hides.
+fn astray(strays: &[Option<f64>]) -> f64 {
+    strays.iter().flatten().count() as f64 / strays.len().max(1) as f64
 }
 /// Pixels of this photo for so many at a long side of `BAND_SIDE`.
 fn band(photo: &Picture, at_2400: f64) -> usize {
@@ -132,7 +163,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
     // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
     let tried = each(starts.len(), |k| {
         let mut s = starts[k].clone();
-        let (mut rms, mut width_px) = (f64::INFINITY, 0.0);
+        let (mut rms, mut width_px, mut strays) = (f64::INFINITY, 0.0, Vec::new());
         for b in bands {
             let band = band(photo, *b);
             let places = at_rest(scene, &s);
@@ -142,20 +173,26 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
             }
             let found = edge::find(photo, &places, band);
             width_px = found.width_px;
+            let off = |(p, o): (&Station, &f64)| (!p.hidden).then_some(o * s.camera.mm_per_px() + s.d);
+            strays = scene.strays(&places.iter().zip(&found.offsets).map(off).collect::<Vec<_>>());
+            let share = share - astray(&strays);
+            if share < MIN_SEEN_RATIO {
+                return Err(share);
+            }
             rms = fit(
                 &mut s,
                 rim,
-                &seen(&places, |i| Some(found.offsets[i]), |_| 0.0),
+                &seen(&places, |i| strays[i].is_none().then_some(found.offsets[i]), |_| 0.0),
                 prior,
                 HUBER_PX.max(band as f64 / 10.0),
             );
         }
-        Ok((s, rms, width_px))
+        Ok((s, rms, width_px, strays))
     });
     let mut best: Option<Found> = None;
     let mut hidden_all = None;
     for tried in tried {
-        let (s, rms, width_px) = match tried {
+        let (s, rms, width_px, strays_mm) = match tried {
             Ok(found) => found,
             Err(share) => {
                 hidden_all = Some(share);
@@ -163,22 +200,26 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
             }
         };
         let (rms_mm, edge_mm) = (rms * s.camera.mm_per_px(), width_px * s.camera.mm_per_px());
-        let off_mm = (rms_mm * (prior.odd_lens(&s) / USUAL).max(1.0)).hypot(OFF_MM * prior.odd_displacement(&s));
+        let fit_mm = rms_mm.hypot(stray::LEAST_MM * astray(&strays_mm).sqrt());
+        let off_mm = (fit_mm * (prior.odd_lens(&s) / USUAL).max(1.0)).hypot(OFF_MM * prior.odd_displacement(&s));
+        let unlikely = prior.unlikely(&s);
         if !off_mm.is_finite() {
             continue;
         }
         match &mut best {
-            None => best = Some(Found { state: s, rms_mm, off_mm, edge_mm, undecided: false }),
+            None => {
+                best = Some(Found { state: s, rms_mm, fit_mm, off_mm, unlikely, edge_mm, strays_mm, undecided: false })
+            }
             Some(b) => {
                 let under = (b.state.camera.sees_underside(), s.camera.sees_underside());
                 // a board alike on both faces is taken to show its underside, as asked
                 let prefer = under.1 && !under.0;
                 let near = |a: f64, b: f64| a.max(b) < UNDECIDED * a.min(b);
-                let close = near(rms_mm, b.rms_mm) && near(off_mm, b.off_mm);
+                let close = near(fit_mm, b.fit_mm) && (unlikely - b.unlikely).abs() < EVEN;
                 let turned = b.state.camera.rotation.angle_to(&s.camera.rotation) > FRAC_PI_2;
                 let undecided = close && under.0 == under.1 && turned;
                 if (close && prefer) || (!close && off_mm < b.off_mm) {
-                    *b = Found { state: s, rms_mm, off_mm, edge_mm, undecided };
+                    *b = Found { state: s, rms_mm, fit_mm, off_mm, unlikely, edge_mm, strays_mm, undecided };
                 } else {
                     b.undecided |= undecided;
                 }

@@ -32,6 +32,23 @@ pub(super) fn rail(number: usize, rms_mm: f64, joint: &Joint) -> Option<Warning>
     }
     (rms_mm > UNEVEN_MM).then(|| off(number, rms_mm, UNEVEN_MM))
 }
+/// Pieces of the border that leave the scan's rim, by so many mm before the scale `s`.
+pub(super) fn over_the_rail(number: usize, strays_mm: &[Option<f64>], s: f64) -> Option<Warning> {
+    let n = strays_mm.len();
+    let pieces = (0..n).filter(|&i| strays_mm[i].is_some() && strays_mm[(i + n - 1) % n].is_none()).count();
+    let most = strays_mm.iter().flatten().fold(0.0, |m: f64, o| m.max(o.abs())) * s;
+    (pieces > 0).then(|| {
+        Warning::new(
+            Stage::Outline,
+            format!(
+                "the border in photo {number} leaves the scan's rim by up to {most:.0} mm in {pieces} {}, as where something lies \
+                 over the rail that the scan does not show; the scan's rim is followed there",
+                if pieces == 1 { "place" } else { "places" }
+            ),
+            "take off what is in front of the rail (trucks, straps), or check the outline there in photo-outline.jpg",
+        )
+    })
+}
 /// A lens far from what is believed of it; `px` is how many of the file's pixels go to one of the solve's.
 pub(super) fn lens(number: usize, found: &Lens, prior: &LensPrior, px: f64) -> Option<Warning> {
     let (by, sd) = (prior.deviation(found)[0], prior.sd()[0]);
@@ -87,6 +104,14 @@ mod tests {
         assert!(told.contains("photo 2 shows another board") && told.contains("width is -10 mm off"), "{told}");
         assert!(another_board(1, &lens(-0.27), &prior, &tape(true)).is_none());
         assert!(another_board(1, &lens(-0.1), &prior, &tape(false)).is_none());
+    }
+    #[test]
+    fn pieces_over_the_rail_are_counted_round_it() {
+        let mut strays = vec![None; 20];
+        [0, 1, 8, 19].map(|i| strays[i] = Some(if i == 8 { -11.0 } else { 4.0 }));
+        let w = over_the_rail(1, &strays, 1.1).unwrap();
+        assert!(w.message.contains("up to 12 mm off") && w.message.contains("in 2 places"), "{w:?}");
+        assert!(over_the_rail(1, &[None; 20], 1.0).is_none());
     }
     #[test]
     fn a_squeezed_photos_lens_is_told_and_a_usual_one_is_not() {

@@ -23,6 +23,7 @@ mod search;
 mod solve;
 mod squeezed;
 mod start;
+mod stray;
 mod svg;
 mod trace;
 mod widest;

@@ -1,5 +1,5 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
-use super::alone::{Found, Scene, far_off, find, near, seen};
+use super::alone::{ALONE_SIDE, Found, Scene, far_off, find, near, seen};
 use super::border::settle;
 use super::camera::{Camera, Lens};
 use super::joint::{Joint, Known, View};
@@ -90,9 +90,12 @@ impl Told {
         Self { displacement, rim_size: size }
     }
     fn find(&self, photo: &Picture, scene: &Scene) -> Result<Found, String> {
-        let lens = LensPrior::of(photo);
+        let small = (photo.width.max(photo.height) > ALONE_SIDE).then(|| photo.at_most(ALONE_SIDE));
+        let seen = small.as_ref().unwrap_or(photo);
+        let lens = LensPrior::of(seen);
         let prior = Prior { lens: &lens, tape: self.displacement, rim_size: self.rim_size };
-        squeezed::refused(photo, scene, &prior, find(photo, scene, &prior))
+        let found = squeezed::refused(seen, scene, &prior, find(seen, scene, &prior))?;
+        Ok(found.enlarged(seen.file_px / photo.file_px))
     }
 }
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
@@ -134,7 +137,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
             known::on_board(&only[v].known, &found[v].state.camera, &rim, used[v].0 + 1, &mut warnings);
     }
     joint.trucks = board.trucks;
-    let covered = settled(&mut joint, &only, &scene)?;
+    let covered = settled(&mut joint, &only, &found, &scene)?;
     let holes: Vec<Option<holes::Seen>> =
         (0..only.len()).map(|v| holes::find(&joint, v, &only[v].picture, scene.standing)).collect();
     let covariance = with_trucks(&mut joint, &holes)?;
@@ -169,21 +172,37 @@ fn views(found: &[Found], lens_of: &[usize]) -> Vec<View> {
     };
     found.iter().zip(lens_of).map(view).collect()
 }
-/// Finds the borders along the solved rail and solves again, in turns; the stations each photo does not see.
-fn settled(joint: &mut Joint, shots: &[&Shot], scene: &Scene) -> Result<Vec<Vec<bool>>, String> {
-    let mut covered = vec![vec![false; STATIONS]; shots.len()];
+/// What a photo does not show of the rail.
+#[derive(Debug, Clone)]
+pub(super) struct Covered {
+    /// For each station, whether something is in front of it.
+    pub hidden: Vec<bool>,
+    /// How far outside the scan's rim the border of things is that the scan does not show, mm.
+    pub strays_mm: Vec<Option<f64>>,
+}
+/// Finds the borders along the solved rail and solves again, in turns; what each photo does not show.
+fn settled(joint: &mut Joint, shots: &[&Shot], alone: &[Found], scene: &Scene) -> Result<Vec<Covered>, String> {
+    let mut covered = Vec::new();
     let mut converged = false;
     for _ in 0..ROUNDS {
+        covered.clear();
         for v in 0..shots.len() {
             let photo = &shots[v].picture;
-            let places = scene.stations(&joint.views[v].camera, &|i| offset(&joint.d, i));
-            covered[v] = places.iter().map(|p| p.hidden).collect();
+            let mut places = scene.stations(&joint.views[v].camera, &|i| offset(&joint.d, i));
+            let mut strays_mm = alone[v].strays_mm.clone();
+            places.iter_mut().zip(&strays_mm).for_each(|(p, s)| p.hidden |= s.is_some());
             let found = near(photo, &places);
             joint.views[v].width_px =
                 if photo.cut_out { found.width_px.max(HAND_WIDTH_PX / photo.file_px) } else { found.width_px };
             let border = settle(photo, &places, &found);
+            let mm = joint.views[v].camera.mm_per_px();
+            let off = |i: usize| Some(border[i]? * mm + offset(&joint.d, i));
+            let more = scene.strays(&(0..STATIONS).map(off).collect::<Vec<_>>());
+            strays_mm.iter_mut().zip(more).for_each(|(s, more)| *s = s.or(more));
             let turn = |i: usize| turn(&joint.views[v].camera, scene.rim, i, offset(&joint.d, i));
-            joint.views[v].seen = seen(&places, |i| border[i], turn);
+            joint.views[v].seen = seen(&places, |i| border[i].filter(|_| strays_mm[i].is_none()), turn);
+            let hidden = places.iter().zip(&strays_mm).map(|(p, s)| p.hidden || s.is_some()).collect();
+            covered.push(Covered { hidden, strays_mm });
         }
         for _ in 0..2 {
             joint.solve();

@@ -44,6 +44,11 @@ impl Prior<'_> {
         let off = self.lens.deviation(&s.camera.lens).into_iter().zip(self.lens.sd()).map(|(by, sd)| (by / sd).abs());
         off.fold(0.0, f64::max)
     }
+    /// How unlikely lens and displacement are together, as a chi-square.
+    pub fn unlikely(&self, s: &State) -> f64 {
+        let lens = self.lens.deviation(&s.camera.lens).into_iter().zip(self.lens.sd());
+        lens.map(|(by, sd)| (by / sd).powi(2)).sum::<f64>() + self.odd_displacement(s).powi(2)
+    }
     /// By how many standard deviations of what scans lose the rim's displacement is off what is expected, by the tape where it tells.
     pub fn odd_displacement(&self, s: &State) -> f64 {
         (s.d - self.tape.map_or(DISPLACEMENT_MM[0], |[d, _]| d)).abs() / DISPLACEMENT_MM[1]
