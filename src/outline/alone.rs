@@ -4,8 +4,9 @@ use super::edge::{self, Edge, Station};
 use super::hidden::{hidden, spacing};
 use super::joint::Seen;
 use super::photo::Picture;
+use super::prior::LensPrior;
 use super::rim::{Rim, outward};
-use super::start::{HUBER_PX, OFF_MM, Prior, State, fit, starts};
+use super::start::{HUBER_PX, INDEPENDENT, OFF_MM, Prior, State, fit, starts};
 use super::stray::{self, Reach, strays};
 use super::{region, search, squeezed};
 use crate::frame::MOST_DISPLACEMENT_MM;
@@ -37,6 +38,11 @@ const MIN_SEEN_RATIO: f64 = 0.5;
 const UNDECIDED: f64 = 1.1;
 /// The same of what is believed of lens and displacement: as a chi-square it outweighs 16 independent residuals a tenth smaller.
 const EVEN: f64 = 3.0;
+/// A photo is taken for cut when that gains more than this, as a chi-square: what two unknowns five times as wide gain by chance
+/// (4 ln 5), and that one in ten photos are cut without a sign of it (2 ln 10).
+const CUT: f64 = 11.0;
+/// And its middle must lie this many of a whole picture's standard deviations off: nearer, other faults of a lens look the same.
+const MOVED: f64 = 5.0;
 /// Where no colour parts the board from the floor, its border must be this much clearer than what is found beside it: noise
 /// and texture alone come out alike within a tenth or two.
 const CLEARER: f64 = 1.5;
@@ -87,6 +93,8 @@ pub(super) fn seen(
 /// What one photo shows by itself.
 pub(super) struct Found {
     pub state: State,
+    /// What its lens was taken for.
+    pub lens: LensPrior,
     /// Of the contour about the scan's rim, one displacement allowed, without what strays.
     pub rms_mm: f64,
     /// The same with it.
@@ -105,6 +113,7 @@ pub(super) struct Found {
 impl Found {
     /// The same in a picture of so many times as many pixels along a side.
     pub fn enlarged(mut self, by: f64) -> Self {
+        self.lens = self.lens.enlarged(by);
         let lens = &mut self.state.camera.lens;
         lens.focal *= by;
         lens.centre = lens.centre.map(|c| by * c);
@@ -123,20 +132,32 @@ fn band(photo: &Picture, at_2400: f64) -> usize {
 /// where that fits ill (a shadow or a thing beside it taken for board, ends painted like the floor) or not at all, also from where
 /// the rim parts colours, hues and borders best.
 pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
-    let by_colour = find_by_colour(photo, scene, prior);
+    let by_colour = find_by_colour(photo, scene, prior).map(|f| cut(photo, scene, prior, f));
     let well = by_colour.as_ref().is_ok_and(|f| f.off_mm <= DOUBTFUL_MM);
     if photo.cut_out || well {
         return by_colour;
     }
     let found = best(photo, scene, &search::starts(photo, scene.rim, prior), prior, &BANDS[1..]).ok();
+    let found = found.map(|f| cut(photo, scene, prior, f));
     // laid anywhere, a rim finds borders that only an unusual camera would make a board's
-    let found = found.filter(|f| f.off_mm <= CHANCE_MM && squeezed::usual(f, prior.lens));
+    let found = found.filter(|f| f.off_mm <= CHANCE_MM && squeezed::usual(f));
     match (found, by_colour) {
         (Some(f), Ok(c)) => Ok(if f.off_mm < c.off_mm { f } else { c }),
         // no colour speaks of a board: its border must
         (Some(f), Err(why)) => stands_out(photo, &at_rest(scene, &f.state)).then_some(f).ok_or(why),
         (None, by_colour) => by_colour,
     }
+}
+/// The same taken for cut by an editor, where that says much more of its contour: nothing in a file tells a cut that keeps the sides' ratio.
+fn cut(photo: &Picture, scene: &Scene, prior: &Prior, found: Found) -> Found {
+    let Some(lens) = prior.lens.cut() else { return found };
+    let start = [found.state.clone()];
+    let Ok(cut) = best(photo, scene, &start, &Prior { lens: &lens, ..*prior }, &BANDS[1..]) else { return found };
+    if prior.lens.off_centre(&cut.state.camera.lens) < MOVED {
+        return found;
+    }
+    let gain = 2.0 * INDEPENDENT * (found.fit_mm / cut.fit_mm).ln() + found.unlikely - cut.unlikely;
+    if gain > CUT { Found { undecided: found.undecided, ..cut } } else { found }
 }
 /// The same by colours alone.
 pub(super) fn find_by_colour(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
@@ -208,7 +229,17 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
         }
         match &mut best {
             None => {
-                best = Some(Found { state: s, rms_mm, fit_mm, off_mm, unlikely, edge_mm, strays_mm, undecided: false })
+                best = Some(Found {
+                    state: s,
+                    rms_mm,
+                    fit_mm,
+                    off_mm,
+                    unlikely,
+                    lens: prior.lens.clone(),
+                    edge_mm,
+                    strays_mm,
+                    undecided: false,
+                })
             }
             Some(b) => {
                 let under = (b.state.camera.sees_underside(), s.camera.sees_underside());
@@ -219,7 +250,17 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
                 let turned = b.state.camera.rotation.angle_to(&s.camera.rotation) > FRAC_PI_2;
                 let undecided = close && under.0 == under.1 && turned;
                 if (close && prefer) || (!close && off_mm < b.off_mm) {
-                    *b = Found { state: s, rms_mm, fit_mm, off_mm, unlikely, edge_mm, strays_mm, undecided };
+                    *b = Found {
+                        state: s,
+                        rms_mm,
+                        fit_mm,
+                        off_mm,
+                        unlikely,
+                        lens: prior.lens.clone(),
+                        edge_mm,
+                        strays_mm,
+                        undecided,
+                    };
                 } else {
                     b.undecided |= undecided;
                 }

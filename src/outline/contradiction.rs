@@ -49,6 +49,18 @@ pub(super) fn over_the_rail(number: usize, strays_mm: &[Option<f64>], s: f64) ->
         )
     })
 }
+/// A photo that was found to be cut, which its file does not tell; `px` is how many of the file's pixels go to one of the solve's.
+pub(super) fn cut(number: usize, found: &Lens, prior: &LensPrior, px: f64) -> Warning {
+    let [x, y] = [0, 1].map(|k| (found.centre[k] - prior.centre[k]) * px);
+    Warning::new(
+        Stage::Outline,
+        format!(
+            "photo {number} seems to have been cut: its lens looked at a place {:.0} pixels off its middle",
+            x.hypot(y)
+        ),
+        "give the photo as the camera wrote it: what its lens is like is then known better",
+    )
+}
 /// A lens far from what is believed of it; `px` is how many of the file's pixels go to one of the solve's.
 pub(super) fn lens(number: usize, found: &Lens, prior: &LensPrior, px: f64) -> Option<Warning> {
     let (by, sd) = (prior.deviation(found)[0], prior.sd()[0]);
@@ -104,6 +116,12 @@ mod tests {
         assert!(told.contains("photo 2 shows another board") && told.contains("width is -10 mm off"), "{told}");
         assert!(another_board(1, &lens(-0.27), &prior, &tape(true)).is_none());
         assert!(another_board(1, &lens(-0.1), &prior, &tape(false)).is_none());
+    }
+    #[test]
+    fn a_cut_is_told_in_pixels_of_the_file() {
+        let prior = LensPrior { focal: 1000.0, focal_sd: 0.15, centre: [800.0, 600.0], centre_sd: 0.1 };
+        let w = cut(3, &Lens { focal: 1000.0, k: [0.0; 2], centre: [830.0, 560.0] }, &prior, 2.0);
+        assert!(w.message.contains("photo 3 seems to have been cut") && w.message.contains("100 pixels off"), "{w:?}");
     }
     #[test]
     fn pieces_over_the_rail_are_counted_round_it() {

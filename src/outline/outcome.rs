@@ -65,8 +65,12 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
             warnings.push(Warning::new(Stage::Outline, text, "check which end is the nose in photo-outline.jpg"));
         }
         warnings.extend(contradiction::over_the_rail(number, &covered[v].strays_mm, s));
+        let prior = &joint.believed.lenses[view.lens];
+        if !picture.cropped && prior.cut().is_none() {
+            warnings.push(contradiction::cut(number, lens, prior, px));
+        }
         warnings.extend(contradiction::rail(number, found[v].rms_mm, joint));
-        warnings.extend(contradiction::lens(number, lens, &joint.believed.lenses[view.lens], px));
+        warnings.extend(contradiction::lens(number, lens, prior, px));
         let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
         let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
         let measured =

@@ -55,15 +55,15 @@ fn surface_sd(rim: &Rim, standard_error_mm: f64) -> Vec<f64> {
         })
         .collect()
 }
-/// Photos of one size and focal length are taken with one lens.
-fn lenses(shots: &[&Shot]) -> (Vec<LensPrior>, Vec<usize>) {
+/// Photos of one size and focal length are taken with one lens; of one that has been cut the middle is its own.
+fn lenses(shots: &[&Shot], found: &[Found]) -> (Vec<LensPrior>, Vec<usize>) {
     let (mut keys, mut priors, mut of) = (Vec::new(), Vec::new(), Vec::new());
-    for s in shots {
+    for (k, (s, f)) in shots.iter().zip(found).enumerate() {
         let p = &s.picture;
-        let key = (p.width, p.height, p.focal_px.map(f64::to_bits));
+        let key = (p.width, p.height, p.focal_px.map(f64::to_bits), f.lens.cut().is_none().then_some(k));
         let at = keys.iter().position(|k| *k == key).unwrap_or_else(|| {
             keys.push(key);
-            priors.push(LensPrior::of(p));
+            priors.push(f.lens.clone());
             keys.len() - 1
         });
         of.push(at);
@@ -122,7 +122,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         Warning::new(Stage::Outline, format!("{w}; it is left out"), hint)
     }));
     let only: Vec<&Shot> = used.iter().map(|u| u.1).collect();
-    let (lenses, of) = lenses(&only);
+    let (lenses, of) = lenses(&only, &found);
     let believed = Believed {
         lenses,
         rim: RimPrior::new(&rim, board.rim_doubt_mm),

@@ -11,15 +11,15 @@ const TILT_DEG: f64 = 10.0;
 const UNUSUAL: f64 = 9.0;
 
 /// How unusual a camera and its contour are: a chi-square of focal length, tilt and contour.
-fn unusual(f: &Found, lens: &LensPrior) -> f64 {
+fn unusual(f: &Found) -> f64 {
     let camera = &f.state.camera;
     let tilt = camera.rotation[(2, 2)].abs().min(1.0).acos().to_degrees();
-    let focal = lens.deviation(&camera.lens)[0] / lens.sd()[0];
+    let focal = f.lens.deviation(&camera.lens)[0] / f.lens.sd()[0];
     focal.powi(2) + (tilt / TILT_DEG).powi(2) + (f.rms_mm / OFF_MM).powi(2)
 }
 /// Whether a phone held over a board by hand may have seen this.
-pub(super) fn usual(f: &Found, lens: &LensPrior) -> bool {
-    unusual(f, lens) <= UNUSUAL
+pub(super) fn usual(f: &Found) -> bool {
+    unusual(f) <= UNUSUAL
 }
 /// What was found in a photo, unless one of a sensor's sides makes it far less unusual: then half a sentence.
 pub(super) fn refused(
@@ -28,7 +28,7 @@ pub(super) fn refused(
     prior: &Prior,
     found: Result<Found, String>,
 ) -> Result<Found, String> {
-    let own = found.as_ref().map_or(f64::INFINITY, |f| unusual(f, prior.lens));
+    let own = found.as_ref().map_or(f64::INFINITY, unusual);
     if own <= UNUSUAL {
         return found;
     }
@@ -36,7 +36,7 @@ pub(super) fn refused(
         let other = photo.with_height(height);
         let lens = LensPrior::of(&other);
         let f = find_by_colour(&other, scene, &Prior { lens: &lens, ..*prior }).ok()?;
-        Some((unusual(&f, &lens), height))
+        Some((unusual(&f), height))
     };
     let best = photo.other_heights().into_iter().filter_map(fits).min_by(|a, b| a.0.total_cmp(&b.0));
     match best {

@@ -12,7 +12,7 @@ use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 /// wall, so no loss is expected on the whole.
 const DISPLACEMENT_MM: [f64; 2] = [0.0, 3.0];
 /// Neighbouring residuals go together here, where one displacement stands for the whole rim: sides, ends and corners twice.
-const INDEPENDENT: f64 = 16.0;
+pub(super) const INDEPENDENT: f64 = 16.0;
 /// Standard deviation of a right contour about a poor scan's rim, mm: what such scans lose differs along it by 1 to 2 mm.
 pub(super) const OFF_MM: f64 = 1.5;
 /// Residuals beyond this many pixels count linearly.
@@ -54,12 +54,12 @@ impl Prior<'_> {
         (s.d - self.tape.map_or(DISPLACEMENT_MM[0], |[d, _]| d)).abs() / DISPLACEMENT_MM[1]
     }
 }
-/// Pose (6), ln focal, k1, displacement.
-const UNKNOWN: usize = 9;
+/// Pose (6), ln focal, k1, displacement, principal point in focal lengths (2).
+const UNKNOWN: usize = 11;
 
 fn changed(s: &State, x: &[f64]) -> State {
     let mut camera = s.camera.moved(&x[..6]);
-    camera.lens = camera.lens.changed(&[x[6], x[7], 0.0, 0.0, 0.0]);
+    camera.lens = camera.lens.changed(&[x[6], x[7], 0.0, x[9], x[10]]);
     State { camera, d: s.d + x[8] }
 }
 /// Fits camera and displacement to border pixels; returns the rms residual in pixels.
@@ -103,6 +103,8 @@ impl Problem<'_> {
         v.push((s.camera.lens.focal / self.prior.lens.focal).ln() / self.prior.lens.focal_sd);
         v.push(s.camera.lens.k[0] / K_SD[0]);
         v.push((s.d - DISPLACEMENT_MM[0]) / DISPLACEMENT_MM[1]);
+        let off = self.prior.lens.deviation(&s.camera.lens);
+        v.extend([off[3], off[4]].map(|by| by / self.prior.lens.centre_sd));
         if let Some([d, sd]) = self.prior.tape {
             v.push((s.d - d) / sd);
         }
@@ -112,7 +114,7 @@ impl Problem<'_> {
     fn jacobian(&self, x: &[f64]) -> DMatrix<f64> {
         let s = changed(self.base, x);
         let rows = self.seen.len();
-        let mut j = DMatrix::zeros(rows + 3 + usize::from(self.prior.tape.is_some()), UNKNOWN);
+        let mut j = DMatrix::zeros(rows + 5 + usize::from(self.prior.tape.is_some()), UNKNOWN);
         let turn = left_jacobian(Vector3::new(x[0], x[1], x[2]));
         // shifts count in the base's distances
         let shift = self.base.camera.shift.z / s.camera.shift.z;
@@ -133,12 +135,17 @@ impl Problem<'_> {
             j[(i, 7)] = across(q.lens[1]);
             let out = q.point * Vector3::new(n[0], n[1], zx * n[0] + zy * n[1]);
             j[(i, 8)] = across([out[0], out[1]]);
+            // the principal point counts in the base's focal lengths
+            let focal = self.base.camera.lens.focal / s.camera.lens.focal;
+            (0..2).for_each(|k| j[(i, 9 + k)] = focal * across(q.lens[3 + k]));
         }
         j[(rows, 6)] = 1.0 / self.prior.lens.focal_sd;
         j[(rows + 1, 7)] = 1.0 / K_SD[0];
         j[(rows + 2, 8)] = 1.0 / DISPLACEMENT_MM[1];
+        let focal = self.base.camera.lens.focal / self.prior.lens.focal;
+        (0..2).for_each(|k| j[(rows + 3 + k, 9 + k)] = focal / self.prior.lens.centre_sd);
         if let Some([_, sd]) = self.prior.tape {
-            j[(rows + 3, 8)] = 1.0 / sd;
+            j[(rows + 5, 8)] = 1.0 / sd;
         }
         j
     }
@@ -233,7 +240,8 @@ mod tests {
                 Seen { station: i, px: [q[0] + 9.0 * a.sin(), q[1] + 5.0], normal: [a.cos(), a.sin()], turn: 0.0 }
             })
             .collect();
-        for (x, tape) in [([0.0; 9], None), ([0.4, -0.7, 0.3, 0.02, -0.03, 0.05, 0.01, 0.02, -1.5], Some([1.0, 0.5]))] {
+        let elsewhere = [0.4, -0.7, 0.3, 0.02, -0.03, 0.05, 0.01, 0.02, -1.5, 0.06, -0.02];
+        for (x, tape) in [([0.0; UNKNOWN], None), (elsewhere, Some([1.0, 0.5]))] {
             let prior = Prior { lens: &lens, tape, rim_size: (800.0, 200.0) };
             let problem = Problem { base: &base, rim: &rim, seen: &seen, prior: &prior, huber: 6.0, weight: 0.3 };
             let j = problem.jacobian(&x);
