@@ -19,8 +19,8 @@ use std::f64::consts::FRAC_PI_2;
 const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
 const BAND_SIDE: f64 = 2400.0;
 /// Longest side of the picture in which a photo is looked at alone, pixels: in a larger one the path, which moves by three pixels from
-/// station to station, does not keep up with the side of a wheel.
-pub(super) const ALONE_SIDE: usize = 2500;
+/// station to station, climbs the side of a wheel by less than what tells it.
+pub(super) const ALONE_SIDE: usize = 3600;
 /// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
 const MAX_RESIDUAL_MM: f64 = 5.0;
 /// A contour found by colour that is this far off the scan's rim, mm, is one to doubt: half of a poor scan's standard deviation. Right
@@ -34,15 +34,13 @@ const USUAL: f64 = 2.0;
 const MAX_EDGE_MM: f64 = 6.0;
 /// Least share of the rail that must be in sight.
 const MIN_SEEN_RATIO: f64 = 0.5;
-/// Two turns or faces are undecided when the worse one's residual is less than this times the better one's.
+/// Two turns or faces are undecided when one is no less likely than by a residual this many times the other's.
 const UNDECIDED: f64 = 1.1;
-/// The same of what is believed of lens and displacement: as a chi-square it outweighs 16 independent residuals a tenth smaller.
-const EVEN: f64 = 3.0;
-/// A photo is taken for cut when that gains more than this, as a chi-square: what two unknowns five times as wide gain by chance
-/// (4 ln 5), and that one in ten photos are cut without a sign of it (2 ln 10).
+/// A photo is taken for cut when that is so much likelier, as a chi-square: what two unknowns gain by chance that the contour tells five
+/// times as well as is believed of a cut (4 ln 5), and that one in ten photos are cut without a sign of it (2 ln 10).
 const CUT: f64 = 11.0;
-/// And its middle must lie this many of a whole picture's standard deviations off: nearer, other faults of a lens look the same.
-const MOVED: f64 = 5.0;
+/// Contours are told apart down to this, pixels: their stations' own scatter.
+const LEAST_PX: f64 = 0.5;
 /// Where no colour parts the board from the floor, its border must be this much clearer than what is found beside it: noise
 /// and texture alone come out alike within a tenth or two.
 const CLEARER: f64 = 1.5;
@@ -97,11 +95,11 @@ pub(super) struct Found {
     pub lens: LensPrior,
     /// Of the contour about the scan's rim, one displacement allowed, without what strays.
     pub rms_mm: f64,
-    /// The same with it.
+    /// The same with it: the standard deviation of a normal law that is as likely.
     fit_mm: f64,
-    /// Of its lens and displacement.
+    /// How unlikely its lens and displacement are, as a chi-square.
     unlikely: f64,
-    /// How far its contour is off the scan's rim, mm: the same times how odd a lens it takes, beside a right one's for each standard
+    /// How far its contour is off the scan's rim, mm: `fit_mm` times how odd a lens it takes, beside a right one's for each standard
     /// deviation by which all of it is moved alike (a shadow taken for board).
     off_mm: f64,
     edge_mm: f64,
@@ -111,6 +109,23 @@ pub(super) struct Found {
     pub undecided: bool,
 }
 impl Found {
+    fn new(state: State, rms_px: f64, width_px: f64, strays_mm: Vec<Option<f64>>, prior: &Prior) -> Self {
+        let mm = state.camera.mm_per_px();
+        let rms_mm = rms_px * mm;
+        // what strays may lie anywhere in a band about as wide as a normal law of this standard deviation
+        let astray = astray(&strays_mm);
+        let fit_mm = rms_mm.powf(1.0 - astray) * stray::LEAST_MM.max(rms_mm).powf(astray);
+        let unlikely = prior.unlikely(&state);
+        let off_mm =
+            (fit_mm * (prior.odd_lens(&state) / USUAL).max(1.0)).hypot(OFF_MM * prior.odd_displacement(&state));
+        let lens = prior.lens.clone();
+        Self { rms_mm, fit_mm, off_mm, unlikely, lens, edge_mm: width_px * mm, state, strays_mm, undecided: false }
+    }
+    /// How much less likely than another of the same photo, as a chi-square.
+    fn against(&self, other: &Self) -> f64 {
+        let fit = |f: &Self| f.fit_mm.max(LEAST_PX * f.state.camera.mm_per_px());
+        2.0 * INDEPENDENT * (fit(self) / fit(other)).ln() + self.unlikely - other.unlikely
+    }
     /// The same in a picture of so many times as many pixels along a side.
     pub fn enlarged(mut self, by: f64) -> Self {
         self.lens = self.lens.enlarged(by);
@@ -124,6 +139,12 @@ impl Found {
 fn astray(strays: &[Option<f64>]) -> f64 {
     strays.iter().flatten().count() as f64 / strays.len().max(1) as f64
 }
+/// The share of the rail in sight, where that is too little.
+fn in_sight(places: &[Station], strays: &[Option<f64>]) -> Result<(), f64> {
+    let seen = places.iter().zip(strays).filter(|(p, s)| !p.hidden && s.is_none()).count();
+    let share = seen as f64 / places.len() as f64;
+    if share < MIN_SEEN_RATIO { Err(share) } else { Ok(()) }
+}
 /// Pixels of this photo for so many at a long side of `BAND_SIDE`.
 fn band(photo: &Picture, at_2400: f64) -> usize {
     ((at_2400 * photo.width.max(photo.height) as f64 / BAND_SIDE).round() as usize).max(4)
@@ -132,13 +153,12 @@ fn band(photo: &Picture, at_2400: f64) -> usize {
 /// where that fits ill (a shadow or a thing beside it taken for board, ends painted like the floor) or not at all, also from where
 /// the rim parts colours, hues and borders best.
 pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
-    let by_colour = find_by_colour(photo, scene, prior).map(|f| cut(photo, scene, prior, f));
+    let by_colour = find_by_colour(photo, scene, prior);
     let well = by_colour.as_ref().is_ok_and(|f| f.off_mm <= DOUBTFUL_MM);
     if photo.cut_out || well {
         return by_colour;
     }
     let found = best(photo, scene, &search::starts(photo, scene.rim, prior), prior, &BANDS[1..]).ok();
-    let found = found.map(|f| cut(photo, scene, prior, f));
     // laid anywhere, a rim finds borders that only an unusual camera would make a board's
     let found = found.filter(|f| f.off_mm <= CHANCE_MM && squeezed::usual(f));
     match (found, by_colour) {
@@ -148,16 +168,17 @@ pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Foun
         (None, by_colour) => by_colour,
     }
 }
-/// The same taken for cut by an editor, where that says much more of its contour: nothing in a file tells a cut that keeps the sides' ratio.
-fn cut(photo: &Picture, scene: &Scene, prior: &Prior, found: Found) -> Found {
-    let Some(lens) = prior.lens.cut() else { return found };
+/// What was found, taken for cut by an editor where that says much more of its contour: nothing in a file tells a cut that keeps the
+/// sides' ratio.
+pub(super) fn or_cut(photo: &Picture, scene: &Scene, prior: &Prior, found: Found) -> Found {
+    let Some(lens) = prior.lens.as_cut() else { return found };
     let start = [found.state.clone()];
-    let Ok(cut) = best(photo, scene, &start, &Prior { lens: &lens, ..*prior }, &BANDS[1..]) else { return found };
-    if prior.lens.off_centre(&cut.state.camera.lens) < MOVED {
-        return found;
+    match best(photo, scene, &start, &Prior { lens: &lens, ..*prior }, &BANDS[1..]) {
+        Ok(cut) if prior.lens.moved(&cut.state.camera.lens) && found.against(&cut) > CUT => {
+            Found { undecided: found.undecided, ..cut }
+        }
+        _ => found,
     }
-    let gain = 2.0 * INDEPENDENT * (found.fit_mm / cut.fit_mm).ln() + found.unlikely - cut.unlikely;
-    if gain > CUT { Found { undecided: found.undecided, ..cut } } else { found }
 }
 /// The same by colours alone.
 pub(super) fn find_by_colour(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
@@ -184,22 +205,24 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
     // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
     let tried = each(starts.len(), |k| {
         let mut s = starts[k].clone();
-        let (mut rms, mut width_px, mut strays) = (f64::INFINITY, 0.0, Vec::new());
+        let (mut rms, mut width_px, mut strays) = (f64::INFINITY, 0.0, vec![None; rim.plan.len()]);
         for b in bands {
             let band = band(photo, *b);
-            let places = at_rest(scene, &s);
-            let share = places.iter().filter(|s| !s.hidden).count() as f64 / places.len() as f64;
-            if share < MIN_SEEN_RATIO {
-                return Err(share);
+            let mut places = at_rest(scene, &s);
+            // a narrow band does not reach as far as a wheel does, and in a wide one a poor start strays too
+            if *b > BANDS[2] {
+                strays.fill(None);
             }
+            places.iter_mut().zip(&strays).for_each(|(p, s)| p.hidden |= s.is_some());
+            in_sight(&places, &strays)?;
             let found = edge::find(photo, &places, band);
             width_px = found.width_px;
-            let off = |(p, o): (&Station, &f64)| (!p.hidden).then_some(o * s.camera.mm_per_px() + s.d);
-            strays = scene.strays(&places.iter().zip(&found.offsets).map(off).collect::<Vec<_>>());
-            let share = share - astray(&strays);
-            if share < MIN_SEEN_RATIO {
-                return Err(share);
+            if !photo.by_hand {
+                let off = |(p, o): (&Station, &f64)| (!p.hidden).then_some(o * s.camera.mm_per_px() + s.d);
+                let more = scene.strays(&places.iter().zip(&found.offsets).map(off).collect::<Vec<_>>());
+                strays.iter_mut().zip(more).for_each(|(s, more)| *s = s.or(more));
             }
+            in_sight(&places, &strays)?;
             rms = fit(
                 &mut s,
                 rim,
@@ -211,7 +234,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
         Ok((s, rms, width_px, strays))
     });
     let mut best: Option<Found> = None;
-    let mut hidden_all = None;
+    let mut hidden_all: Option<f64> = None;
     for tried in tried {
         let (s, rms, width_px, strays_mm) = match tried {
             Ok(found) => found,
@@ -220,55 +243,28 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
                 continue;
             }
         };
-        let (rms_mm, edge_mm) = (rms * s.camera.mm_per_px(), width_px * s.camera.mm_per_px());
-        let fit_mm = rms_mm.hypot(stray::LEAST_MM * astray(&strays_mm).sqrt());
-        let off_mm = (fit_mm * (prior.odd_lens(&s) / USUAL).max(1.0)).hypot(OFF_MM * prior.odd_displacement(&s));
-        let unlikely = prior.unlikely(&s);
-        if !off_mm.is_finite() {
+        let f = Found::new(s, rms, width_px, strays_mm, prior);
+        if !f.off_mm.is_finite() {
             continue;
         }
-        match &mut best {
-            None => {
-                best = Some(Found {
-                    state: s,
-                    rms_mm,
-                    fit_mm,
-                    off_mm,
-                    unlikely,
-                    lens: prior.lens.clone(),
-                    edge_mm,
-                    strays_mm,
-                    undecided: false,
-                })
-            }
-            Some(b) => {
-                let under = (b.state.camera.sees_underside(), s.camera.sees_underside());
-                // a board alike on both faces is taken to show its underside, as asked
-                let prefer = under.1 && !under.0;
-                let near = |a: f64, b: f64| a.max(b) < UNDECIDED * a.min(b);
-                let close = near(fit_mm, b.fit_mm) && (unlikely - b.unlikely).abs() < EVEN;
-                let turned = b.state.camera.rotation.angle_to(&s.camera.rotation) > FRAC_PI_2;
-                let undecided = close && under.0 == under.1 && turned;
-                if (close && prefer) || (!close && off_mm < b.off_mm) {
-                    *b = Found {
-                        state: s,
-                        rms_mm,
-                        fit_mm,
-                        off_mm,
-                        unlikely,
-                        lens: prior.lens.clone(),
-                        edge_mm,
-                        strays_mm,
-                        undecided,
-                    };
-                } else {
-                    b.undecided |= undecided;
-                }
-            }
+        let Some(b) = &mut best else {
+            best = Some(f);
+            continue;
+        };
+        let (under, before) = (f.state.camera.sees_underside(), b.state.camera.sees_underside());
+        let close = f.against(b).abs() < 2.0 * INDEPENDENT * UNDECIDED.ln();
+        let turned = b.state.camera.rotation.angle_to(&f.state.camera.rotation) > FRAC_PI_2;
+        let undecided = close && under == before && (turned || b.undecided);
+        // a board alike on both faces is taken to show its underside, as asked
+        let better = if close && under != before { under } else { f.off_mm < b.off_mm };
+        if better {
+            *b = Found { undecided, ..f };
+        } else {
+            b.undecided |= undecided;
         }
     }
     let found = best.ok_or_else(|| match hidden_all {
-        Some(s) => format!("only {:.0} % of the rail is in sight, at least 50 % is needed", 100.0 * s),
+        Some(s) => format!("it shows only {:.0} % of the rail, at least 50 % is needed", 100.0 * s),
         None => "no camera fits the board-like region".into(),
     })?;
     if found.rms_mm > MAX_RESIDUAL_MM {
@@ -279,7 +275,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
     }
     far_off(found.state.d)?;
     if found.edge_mm > MAX_EDGE_MM {
-        let (mm, px) = (found.edge_mm, found.edge_mm / found.state.camera.mm_per_px());
+        let (mm, px) = (found.edge_mm, photo.file_px * found.edge_mm / found.state.camera.mm_per_px());
         return Err(format!(
             "it is blurred at the rail over {mm:.1} mm ({px:.1} pixels) or more, the limit is {MAX_EDGE_MM} mm"
         ));

@@ -115,6 +115,13 @@ impl Camera {
             lens: self.lens.clone(),
         }
     }
+    /// The camera with another lens that sees the board's middle where this one does, as large.
+    pub fn with(&self, lens: &Lens) -> Self {
+        let (own, z) = (&self.lens, self.shift.z);
+        let by = lens.focal / own.focal;
+        let [x, y] = [0, 1].map(|k| self.shift[k] + (own.centre[k] - lens.centre[k]) / own.focal * z);
+        Self { shift: Vector3::new(x, y, by * z), lens: lens.clone(), ..self.clone() }
+    }
     /// Whether the camera looks at the face whose normal is +z from in front of it.
     pub fn sees_underside(&self) -> bool {
         (self.rotation.inverse() * -self.shift).z > 0.0

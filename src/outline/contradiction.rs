@@ -42,10 +42,10 @@ pub(super) fn over_the_rail(number: usize, strays_mm: &[Option<f64>], s: f64) ->
             Stage::Outline,
             format!(
                 "the border in photo {number} leaves the scan's rim by up to {most:.0} mm in {pieces} {}, as where something lies \
-                 over the rail that the scan does not show; the scan's rim is followed there",
+                 over the rail that the scan does not show; it is not followed there",
                 if pieces == 1 { "place" } else { "places" }
             ),
-            "take off what is in front of the rail (trucks, straps), or check the outline there in photo-outline.jpg",
+            "take off what is in front of the rail (trucks, straps), or trace the rail by hand and give that as photo.path",
         )
     })
 }

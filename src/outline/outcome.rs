@@ -5,7 +5,7 @@ use super::joint::Joint;
 use super::overlay::overlay;
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, offset};
-use super::solve::{Covered, Shot};
+use super::solve::Shot;
 use super::{
     BoltHoles, Outline, OutlineReport, OutlineSource, PhotoReport, RailError, STATIONS, contradiction, holes, known,
 };
@@ -21,8 +21,8 @@ pub(super) struct Solved<'a> {
     /// The photos that served, with their places in the board file.
     pub used: &'a [(usize, &'a Shot)],
     pub found: &'a [Found],
-    /// For each photo, what it does not see.
-    pub covered: &'a [Covered],
+    /// For each photo, the stations it does not see.
+    pub covered: &'a [Vec<bool>],
     /// The truck bolt holes each photo shows.
     pub holes: &'a [Option<holes::Seen>],
 }
@@ -40,7 +40,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
     let Solved { joint, covariance, used, found, covered, holes } = solved;
     let rim = joint.rim;
     let s = joint.ln_scale.exp();
-    let bridged: Vec<bool> = (0..STATIONS).map(|i| covered.iter().all(|c| c.hidden[i])).collect();
+    let bridged: Vec<bool> = (0..STATIONS).map(|i| covered.iter().all(|c| c[i])).collect();
     let bridged_ratio = bridged.iter().filter(|b| **b).count() as f64 / STATIONS as f64;
     if bridged_ratio > 0.0 {
         let text =
@@ -64,9 +64,9 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
             let text = format!("photo {number} fits nearly as well turned by 180 degrees");
             warnings.push(Warning::new(Stage::Outline, text, "check which end is the nose in photo-outline.jpg"));
         }
-        warnings.extend(contradiction::over_the_rail(number, &covered[v].strays_mm, s));
+        warnings.extend(contradiction::over_the_rail(number, &found[v].strays_mm, s));
         let prior = &joint.believed.lenses[view.lens];
-        if !picture.cropped && prior.cut().is_none() {
+        if !picture.cropped && prior.is_cut() && prior.moved(lens) {
             warnings.push(contradiction::cut(number, lens, prior, px));
         }
         warnings.extend(contradiction::rail(number, found[v].rms_mm, joint));
@@ -88,9 +88,9 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
             principal_point_px: lens.centre.map(|c| c * px),
             distance_mm: (view.camera.rotation.inverse() * -view.camera.shift).norm() * s,
             shows_underside,
-            hidden_ratio: covered[v].hidden.iter().filter(|c| **c).count() as f64 / STATIONS as f64,
+            hidden_ratio: covered[v].iter().filter(|c| **c).count() as f64 / STATIONS as f64,
             known: known::report(joint, v, number, &mut warnings),
-            picture: overlay(picture, &scan, &rail, &covered[v].hidden, hole_px).map_err(|e| e.message().to_owned())?,
+            picture: overlay(picture, &scan, &rail, &covered[v], hole_px).map_err(|e| e.message().to_owned())?,
         });
     }
     let tape = joint.tape_report(covariance, seen_trucks);

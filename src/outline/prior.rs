@@ -13,6 +13,9 @@ const FOCAL_SD: [f64; 2] = [0.03, 0.15];
 /// Standard deviation of the principal point in focal lengths: of a whole picture (a lens's own, and its stabiliser's), and
 /// of one cut on some side.
 const CENTRE_SD: [f64; 2] = [0.005, 0.1];
+/// Standard deviations of a whole picture's principal point from which on it is taken for a cut one's: nearer, other faults of a lens look
+/// the same.
+const MOVED: f64 = 5.0;
 /// Standard deviations of k1 and k2: phones correct most of their distortion.
 pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
 /// What a scan loses differs from place to place, on all scales up to a side or an end: correlated as exp(-distance) over this share
@@ -49,15 +52,18 @@ impl LensPrior {
             centre_sd: CENTRE_SD[usize::from(p.cropped)],
         }
     }
-    /// Of the same lens where the picture has been cut on some side; `None` where it is so already.
-    pub fn cut(&self) -> Option<Self> {
-        let cut = Self { focal_sd: FOCAL_SD[1], centre_sd: CENTRE_SD[1], ..self.clone() };
-        (self.centre_sd < cut.centre_sd).then_some(cut)
+    /// Whether its picture has been cut on some side.
+    pub fn is_cut(&self) -> bool {
+        self.centre_sd >= CENTRE_SD[1]
     }
-    /// How far the principal point is off, in its standard deviations.
-    pub fn off_centre(&self, l: &Lens) -> f64 {
+    /// Of the same lens where the picture has been cut; `None` where it is so already.
+    pub fn as_cut(&self) -> Option<Self> {
+        (!self.is_cut()).then(|| Self { focal_sd: FOCAL_SD[1], centre_sd: CENTRE_SD[1], ..self.clone() })
+    }
+    /// Whether a principal point lies where a whole picture's does not.
+    pub fn moved(&self, l: &Lens) -> bool {
         let off = self.deviation(l);
-        off[3].hypot(off[4]) / self.centre_sd
+        off[3].hypot(off[4]) > MOVED * CENTRE_SD[0]
     }
     /// In a picture of so many times as many pixels along a side.
     pub fn enlarged(&self, by: f64) -> Self {
@@ -188,14 +194,14 @@ mod tests {
         assert_eq!(of(&Picture { resized: true, ..whole.clone() }), FOCAL_SD[1]);
         assert_eq!(of(&Picture { focal_px: None, ..whole }), FOCAL_SD[1]);
     }
-    /// By hand: 30 and 40 pixels of 1000 are .05 of a focal length, ten standard deviations of .005.
+    /// By hand: 15 and 20 pixels of 1000 are .025 of a focal length, five standard deviations of .005.
     #[test]
     fn a_cut_leaves_the_middle_unknown() {
         let whole = LensPrior { focal: 1000.0, focal_sd: FOCAL_SD[0], centre: [800.0, 600.0], centre_sd: CENTRE_SD[0] };
-        let lens = Lens { focal: 1000.0, k: [0.0; 2], centre: [830.0, 560.0] };
-        assert!((whole.off_centre(&lens) - 10.0).abs() < 1e-9);
-        let cut = whole.cut().unwrap();
-        assert!((cut.focal_sd, cut.centre_sd) == (FOCAL_SD[1], CENTRE_SD[1]) && cut.cut().is_none());
+        let lens = |by: f64| Lens { focal: 1000.0, k: [0.0; 2], centre: [800.0 + 15.0 * by, 600.0 - 20.0 * by] };
+        assert!(!whole.moved(&lens(0.99)) && whole.moved(&lens(1.01)));
+        let cut = whole.as_cut().unwrap();
+        assert!((cut.focal_sd, cut.centre_sd) == (FOCAL_SD[1], CENTRE_SD[1]) && cut.is_cut() && cut.as_cut().is_none());
         let twice = cut.enlarged(2.0);
         assert!((twice.focal, twice.centre, twice.centre_sd) == (2000.0, [1600.0, 1200.0], CENTRE_SD[1]));
     }

@@ -1,7 +1,7 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
-use super::alone::{ALONE_SIDE, Found, Scene, far_off, find, near, seen};
+use super::alone::{ALONE_SIDE, Found, Scene, far_off, find, near, or_cut, seen};
 use super::border::settle;
-use super::camera::{Camera, Lens};
+use super::camera::Camera;
 use super::joint::{Joint, Known, View};
 use super::outcome::{Solved, outcome};
 use super::photo::Picture;
@@ -55,12 +55,13 @@ fn surface_sd(rim: &Rim, standard_error_mm: f64) -> Vec<f64> {
         })
         .collect()
 }
-/// Photos of one size and focal length are taken with one lens; of one that has been cut the middle is its own.
+/// Photos of one size and focal length are taken with one lens; one that has been cut has a middle of its own, and is taken for another
+/// lens's.
 fn lenses(shots: &[&Shot], found: &[Found]) -> (Vec<LensPrior>, Vec<usize>) {
     let (mut keys, mut priors, mut of) = (Vec::new(), Vec::new(), Vec::new());
     for (k, (s, f)) in shots.iter().zip(found).enumerate() {
         let p = &s.picture;
-        let key = (p.width, p.height, p.focal_px.map(f64::to_bits), f.lens.cut().is_none().then_some(k));
+        let key = (p.width, p.height, p.focal_px.map(f64::to_bits), f.lens.is_cut().then_some(k));
         let at = keys.iter().position(|k| *k == key).unwrap_or_else(|| {
             keys.push(key);
             priors.push(f.lens.clone());
@@ -95,7 +96,7 @@ impl Told {
         let lens = LensPrior::of(seen);
         let prior = Prior { lens: &lens, tape: self.displacement, rim_size: self.rim_size };
         let found = squeezed::refused(seen, scene, &prior, find(seen, scene, &prior))?;
-        Ok(found.enlarged(seen.file_px / photo.file_px))
+        Ok(or_cut(seen, scene, &prior, found).enlarged(seen.file_px / photo.file_px))
     }
 }
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
@@ -144,7 +145,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     joint.d.iter().try_for_each(|d| far_off(*d))?;
     for (v, (k, shot)) in used.iter().enumerate() {
         let Some(what) = shot.drawn else { continue };
-        let bare = Picture { cut_out: false, ..shot.picture.clone() };
+        let bare = Picture { cut_out: false, by_hand: false, ..shot.picture.clone() };
         // a photo that shows no edge of its own cannot tell: that is why something was drawn over it
         let Ok(own) = told.find(&bare, &scene) else { continue };
         if own.rms_mm < contradiction::UNEVEN_MM {
@@ -161,7 +162,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
 fn views(found: &[Found], lens_of: &[usize]) -> Vec<View> {
     let first = |lens: usize| &found[lens_of.iter().position(|l| *l == lens).unwrap_or(0)].state.camera.lens;
     let view = |(f, &lens): (&Found, &usize)| View {
-        camera: Camera { lens: Lens::clone(first(lens)), ..f.state.camera.clone() },
+        camera: f.state.camera.with(first(lens)),
         lens,
         seen: Vec::new(),
         known: Vec::new(),
@@ -172,16 +173,8 @@ fn views(found: &[Found], lens_of: &[usize]) -> Vec<View> {
     };
     found.iter().zip(lens_of).map(view).collect()
 }
-/// What a photo does not show of the rail.
-#[derive(Debug, Clone)]
-pub(super) struct Covered {
-    /// For each station, whether something is in front of it.
-    pub hidden: Vec<bool>,
-    /// How far outside the scan's rim the border of things is that the scan does not show, mm.
-    pub strays_mm: Vec<Option<f64>>,
-}
-/// Finds the borders along the solved rail and solves again, in turns; what each photo does not show.
-fn settled(joint: &mut Joint, shots: &[&Shot], alone: &[Found], scene: &Scene) -> Result<Vec<Covered>, String> {
+/// Finds the borders along the solved rail and solves again, in turns; the stations each photo does not see.
+fn settled(joint: &mut Joint, shots: &[&Shot], alone: &[Found], scene: &Scene) -> Result<Vec<Vec<bool>>, String> {
     let mut covered = Vec::new();
     let mut converged = false;
     for _ in 0..ROUNDS {
@@ -189,20 +182,14 @@ fn settled(joint: &mut Joint, shots: &[&Shot], alone: &[Found], scene: &Scene) -
         for v in 0..shots.len() {
             let photo = &shots[v].picture;
             let mut places = scene.stations(&joint.views[v].camera, &|i| offset(&joint.d, i));
-            let mut strays_mm = alone[v].strays_mm.clone();
-            places.iter_mut().zip(&strays_mm).for_each(|(p, s)| p.hidden |= s.is_some());
+            places.iter_mut().zip(&alone[v].strays_mm).for_each(|(p, s)| p.hidden |= s.is_some());
             let found = near(photo, &places);
             joint.views[v].width_px =
                 if photo.cut_out { found.width_px.max(HAND_WIDTH_PX / photo.file_px) } else { found.width_px };
             let border = settle(photo, &places, &found);
-            let mm = joint.views[v].camera.mm_per_px();
-            let off = |i: usize| Some(border[i]? * mm + offset(&joint.d, i));
-            let more = scene.strays(&(0..STATIONS).map(off).collect::<Vec<_>>());
-            strays_mm.iter_mut().zip(more).for_each(|(s, more)| *s = s.or(more));
             let turn = |i: usize| turn(&joint.views[v].camera, scene.rim, i, offset(&joint.d, i));
-            joint.views[v].seen = seen(&places, |i| border[i].filter(|_| strays_mm[i].is_none()), turn);
-            let hidden = places.iter().zip(&strays_mm).map(|(p, s)| p.hidden || s.is_some()).collect();
-            covered.push(Covered { hidden, strays_mm });
+            joint.views[v].seen = seen(&places, |i| border[i], turn);
+            covered.push(places.iter().map(|p| p.hidden).collect());
         }
         for _ in 0..2 {
             joint.solve();

@@ -44,10 +44,19 @@ impl Prior<'_> {
         let off = self.lens.deviation(&s.camera.lens).into_iter().zip(self.lens.sd()).map(|(by, sd)| (by / sd).abs());
         off.fold(0.0, f64::max)
     }
-    /// How unlikely lens and displacement are together, as a chi-square.
+    /// How far lens and displacement are off what is believed of them, in standard deviations: focal length, k1, displacement, principal
+    /// point, and the displacement that the tape speaks of.
+    fn off(&self, s: &State) -> Vec<f64> {
+        let [focal, k1, _, x, y] = self.lens.deviation(&s.camera.lens);
+        let centre = [x, y].map(|by| by / self.lens.centre_sd);
+        let mut off = vec![focal / self.lens.focal_sd, k1 / K_SD[0], (s.d - DISPLACEMENT_MM[0]) / DISPLACEMENT_MM[1]];
+        off.extend(centre);
+        off.extend(self.tape.map(|[d, sd]| (s.d - d) / sd));
+        off
+    }
+    /// How unlikely that is together, as a chi-square.
     pub fn unlikely(&self, s: &State) -> f64 {
-        let lens = self.lens.deviation(&s.camera.lens).into_iter().zip(self.lens.sd());
-        lens.map(|(by, sd)| (by / sd).powi(2)).sum::<f64>() + self.odd_displacement(s).powi(2)
+        self.off(s).iter().map(|by| by * by).sum()
     }
     /// By how many standard deviations of what scans lose the rim's displacement is off what is expected, by the tape where it tells.
     pub fn odd_displacement(&self, s: &State) -> f64 {
@@ -100,14 +109,7 @@ impl Problem<'_> {
             self.weight * self.huber * r.signum() * (2.0 * ((1.0 + t * t).sqrt() - 1.0)).sqrt()
         };
         let mut v: Vec<f64> = off(&s, self.rim, self.seen).iter().map(robust).collect();
-        v.push((s.camera.lens.focal / self.prior.lens.focal).ln() / self.prior.lens.focal_sd);
-        v.push(s.camera.lens.k[0] / K_SD[0]);
-        v.push((s.d - DISPLACEMENT_MM[0]) / DISPLACEMENT_MM[1]);
-        let off = self.prior.lens.deviation(&s.camera.lens);
-        v.extend([off[3], off[4]].map(|by| by / self.prior.lens.centre_sd));
-        if let Some([d, sd]) = self.prior.tape {
-            v.push((s.d - d) / sd);
-        }
+        v.extend(self.prior.off(&s));
         DVector::from_vec(v)
     }
     /// Their derivatives with `x`.
