@@ -156,6 +156,22 @@ mod tests {
         }
     }
     /// Values worked by hand: X/Z = .3, Y/Z = .4, r^2 = .25, factor 1 + .04 * .25 - .16 * .0625 = 1.
+    /// The board's middle at the same pixel, and a mm beside it as far off, through a lens of another middle and focal length.
+    #[test]
+    fn another_lens_sees_the_middle_at_its_place() {
+        let own = Camera {
+            rotation: looking(true),
+            shift: Vector3::new(12.0, -30.0, 700.0),
+            lens: Lens { focal: 1700.0, k: [0.0; 2], centre: [1210.0, 890.0] },
+        };
+        let lens = Lens { focal: 1650.0, k: [0.0; 2], centre: [1190.0, 905.0] };
+        let other = own.with(&lens);
+        assert_eq!(other.lens, lens);
+        for p in [[0.0; 3], [1.0, -2.0, 0.0]] {
+            let (a, b) = (own.project(p), other.project(p));
+            assert!((a[0] - b[0]).hypot(a[1] - b[1]) < 1e-9, "{a:?} {b:?}");
+        }
+    }
     #[test]
     fn formula_and_round_trip() {
         let mut c = Camera {

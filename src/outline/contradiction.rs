@@ -128,7 +128,7 @@ mod tests {
         let mut strays = vec![None; 20];
         [0, 1, 8, 19].map(|i| strays[i] = Some(if i == 8 { -11.0 } else { 4.0 }));
         let w = over_the_rail(1, &strays, 1.1).unwrap();
-        assert!(w.message.contains("up to 12 mm off") && w.message.contains("in 2 places"), "{w:?}");
+        assert!(w.message.contains("by up to 12 mm in 2 places"), "{w:?}");
         assert!(over_the_rail(1, &[None; 20], 1.0).is_none());
     }
     #[test]
