@@ -126,6 +126,20 @@ impl Found {
         let fit = |f: &Self| f.fit_mm.max(LEAST_PX * f.state.camera.mm_per_px());
         2.0 * INDEPENDENT * (fit(self) / fit(other)).ln() + self.unlikely - other.unlikely
     }
+    /// Whether it is about as likely as another.
+    fn close(&self, other: &Self) -> bool {
+        self.against(other).abs() < 2.0 * INDEPENDENT * UNDECIDED.ln()
+    }
+    fn same_face(&self, other: &Self) -> bool {
+        self.state.camera.sees_underside() == other.state.camera.sees_underside()
+    }
+    /// Whether to take it for another: a board alike on both faces is taken to show its underside, as asked.
+    fn better(&self, other: &Self) -> bool {
+        if self.close(other) && !self.same_face(other) {
+            return self.state.camera.sees_underside();
+        }
+        self.off_mm < other.off_mm
+    }
     /// The same in a picture of so many times as many pixels along a side.
     pub fn enlarged(mut self, by: f64) -> Self {
         self.lens = self.lens.enlarged(by);
@@ -162,7 +176,7 @@ pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Foun
     // laid anywhere, a rim finds borders that only an unusual camera would make a board's
     let found = found.filter(|f| f.off_mm <= CHANCE_MM && squeezed::usual(f));
     match (found, by_colour) {
-        (Some(f), Ok(c)) => Ok(if f.off_mm < c.off_mm { f } else { c }),
+        (Some(f), Ok(c)) => Ok(if f.better(&c) { f } else { c }),
         // no colour speaks of a board: its border must
         (Some(f), Err(why)) => stands_out(photo, &at_rest(scene, &f.state)).then_some(f).ok_or(why),
         (None, by_colour) => by_colour,
@@ -251,13 +265,9 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
             best = Some(f);
             continue;
         };
-        let (under, before) = (f.state.camera.sees_underside(), b.state.camera.sees_underside());
-        let close = f.against(b).abs() < 2.0 * INDEPENDENT * UNDECIDED.ln();
         let turned = b.state.camera.rotation.angle_to(&f.state.camera.rotation) > FRAC_PI_2;
-        let undecided = close && under == before && (turned || b.undecided);
-        // a board alike on both faces is taken to show its underside, as asked
-        let better = if close && under != before { under } else { f.off_mm < b.off_mm };
-        if better {
+        let undecided = f.close(b) && f.same_face(b) && (turned || b.undecided);
+        if f.better(b) {
             *b = Found { undecided, ..f };
         } else {
             b.undecided |= undecided;
