@@ -126,7 +126,7 @@ mod tests {
     #[test]
     fn pieces_over_the_rail_are_counted_round_it() {
         let mut strays = vec![None; 20];
-        [0, 1, 8, 19].map(|i| strays[i] = Some(if i == 8 { -11.0 } else { 4.0 }));
+        [(0, 4.0), (1, 4.0), (8, -11.0), (19, 4.0)].into_iter().for_each(|(i, mm)| strays[i] = Some(mm));
         let w = over_the_rail(1, &strays, 1.1).unwrap();
         assert!(w.message.contains("by up to 12 mm in 2 places"), "{w:?}");
         assert!(over_the_rail(1, &[None; 20], 1.0).is_none());
