@@ -123,8 +123,12 @@ impl Found {
     }
     /// How much less likely than another of the same photo, as a chi-square.
     fn against(&self, other: &Self) -> f64 {
-        let fit = |f: &Self| f.fit_mm.max(LEAST_PX * f.state.camera.mm_per_px());
-        2.0 * INDEPENDENT * (fit(self) / fit(other)).ln() + self.unlikely - other.unlikely
+        self.against_best() - other.against_best()
+    }
+    /// The same than a lens and a displacement as believed whose contour no station's own scatter tells from the rim.
+    fn against_best(&self) -> f64 {
+        let least_mm = LEAST_PX * self.state.camera.mm_per_px();
+        2.0 * INDEPENDENT * (self.fit_mm / least_mm).max(1.0).ln() + self.unlikely
     }
     /// Whether it is about as likely as another.
     fn close(&self, other: &Self) -> bool {
@@ -185,7 +189,8 @@ pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Foun
 /// What was found, taken for cut by an editor where that says much more of its contour: nothing in a file tells a cut that keeps the
 /// sides' ratio.
 pub(super) fn or_cut(photo: &Picture, scene: &Scene, prior: &Prior, found: Found) -> Found {
-    let Some(lens) = prior.lens.as_cut() else { return found };
+    // most contours leave nothing to gain
+    let Some(lens) = prior.lens.as_cut().filter(|_| found.against_best() > CUT) else { return found };
     let start = [found.state.clone()];
     match best(photo, scene, &start, &Prior { lens: &lens, ..*prior }, &BANDS[1..]) {
         Ok(cut) if prior.lens.moved(&cut.state.camera.lens) && found.against(&cut) > CUT => {
