@@ -172,7 +172,7 @@ impl<'a> Joint<'a> {
             rim_precision: DMatrix::zeros(0, 0),
             tried: Vec::new(),
             surface_precision: inverse(s)?,
-            angle: width_angle(&Polygon { points: rim.plan.clone() }),
+            angle: width_angle(&rim.polygon()),
             over_mm: 0.0,
             seen_trucks: None,
             trucks: None,

@@ -6,7 +6,6 @@ use super::rim::{Rim, lift};
 use super::{KnownLength, MARK_PX};
 use crate::error::{Error, Result, Stage, Warning};
 use crate::frame::{Tape, tape_sd_mm};
-use crate::geom::Polygon;
 
 /// A mark may lie this far outside the scan's rim, mm: a scan loses some 5 mm of the rail, a hand's mark is a mm or two off.
 const OFF_BOARD_MM: f64 = 10.0;
@@ -49,7 +48,7 @@ pub(super) fn on_board(
     number: usize,
     warnings: &mut Vec<Warning>,
 ) -> Vec<Known> {
-    let border = Polygon { points: rim.plan.clone() };
+    let border = rim.polygon();
     let off = |px: [f64; 2]| {
         lift(camera, rim.z, px, rim.point(0, 0.0)).map_or(f64::INFINITY, |p| border.signed_distance([p[0], p[1]]))
     };

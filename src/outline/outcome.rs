@@ -28,7 +28,7 @@ pub(super) struct Solved<'a> {
 }
 /// How unlike the rim is to itself turned by half a turn, mm rms.
 fn turned_rms(rim: &Rim) -> f64 {
-    let p = Polygon { points: rim.plan.clone() };
+    let p = rim.polygon();
     let (lo, hi) = p.bounds();
     let coarse = p.resampled(STATIONS / 8);
     let sum: f64 =

@@ -22,6 +22,10 @@ impl<'a> Rim<'a> {
         let plan = Polygon { points: sampled(&fair, 4 * STATIONS) }.resampled(STATIONS);
         Some(Self { normal: outward_normals(&plan.points), plan: plan.points, z })
     }
+    /// The rim in plan.
+    pub fn polygon(&self) -> Polygon {
+        Polygon { points: self.plan.clone() }
+    }
     /// The plan point `d` mm outside station `i`.
     pub fn plan_point(&self, i: usize, d: f64) -> [f64; 2] {
         let (p, n) = (self.plan[i], self.normal[i]);

@@ -12,7 +12,7 @@ use super::start::{HUBER_PX, Prior};
 use super::{MARK_PX, Outline, STATIONS, ScannedBoard, contradiction, drawn, holes, known, squeezed};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{Tape, tape_sd_mm};
-use crate::geom::{Polygon, length_and_width};
+use crate::geom::length_and_width;
 use nalgebra::DMatrix;
 
 /// Rounds of edge finding along the solved rail.
@@ -82,7 +82,7 @@ struct Told {
 }
 impl Told {
     fn new(rim: &Rim, tape: &Tape) -> Self {
-        let size = length_and_width(&Polygon { points: rim.plan.clone() });
+        let size = length_and_width(&rim.polygon());
         let displacement = tape.rim_displacement(size.0, size.1).zip(tape.length_mm).map(|(d, l)| {
             let ratio = l / tape.width_mm;
             // d depends on length - ratio x width, both read with the tape

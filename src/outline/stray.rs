@@ -5,7 +5,7 @@
 use super::STATIONS;
 use super::rim::Rim;
 use super::start::OFF_MM;
-use crate::geom::{Polygon, length_and_width};
+use crate::geom::length_and_width;
 use crate::num::{mad_sigma, median};
 
 /// A piece is a thing's when it is this far off the border beside it, mm: two standard deviations of what differs along a poor scan's
@@ -29,7 +29,7 @@ pub(super) struct Reach {
 }
 impl Reach {
     pub fn of(rim: &Rim) -> Self {
-        let rail = Polygon { points: rim.plan.clone() };
+        let rail = rim.polygon();
         let step = rail.perimeter() / STATIONS as f64;
         let stations = |mm: f64| ((mm / step).round() as usize).clamp(1, STATIONS / 4);
         Self {
