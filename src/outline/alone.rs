@@ -236,7 +236,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
             in_sight(&places, &strays)?;
             let found = edge::find(photo, &places, band);
             width_px = found.width_px;
-            if !photo.by_hand {
+            if photo.drawn.is_none() {
                 let off = |(p, o): (&Station, &f64)| (!p.hidden).then_some(o * s.camera.mm_per_px() + s.d);
                 let more = scene.strays(&places.iter().zip(&found.offsets).map(off).collect::<Vec<_>>());
                 strays.iter_mut().zip(more).for_each(|(s, more)| *s = s.or(more));

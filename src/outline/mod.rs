@@ -256,8 +256,7 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
         picture.trace(&trace::traced_over(path, size)?);
     }
     let known = input.known.iter().map(|k| known::observed(k, &picture, tape)).collect::<Result<_>>()?;
-    let drawn = input.mask.map(|_| "mask").or(input.path.map(|_| "path"));
-    Ok(solve::Shot { known, picture, drawn })
+    Ok(solve::Shot { known, picture })
 }
 /// The board as the scan has it, in its own frame and unit, some mm.
 #[derive(Debug, Clone, Copy)]

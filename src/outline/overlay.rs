@@ -81,7 +81,7 @@ mod tests {
             height: 200,
             pixels: vec![[90, 90, 90, 255]; 80_000],
             cut_out: false,
-            by_hand: false,
+            drawn: None,
             focal_px: None,
             cropped: false,
             resized: false,

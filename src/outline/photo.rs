@@ -63,8 +63,8 @@ pub(crate) struct Picture {
     pub pixels: Vec<[u8; 4]>,
     /// Whether the alpha cuts something out.
     pub cut_out: bool,
-    /// A mask or path says where the rail is.
-    pub by_hand: bool,
+    /// What says where the rail is, drawn by hand: "mask" or "path".
+    pub drawn: Option<&'static str>,
     /// Focal length from the EXIF data, pixels.
     pub focal_px: Option<f64>,
     /// Whether the sides speak of a cut: neither those of the EXIF data nor a sensor's.
@@ -183,7 +183,7 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     let cropped = !shot.map_or_else(|| SENSOR_RATIOS.iter().any(|r| same(ratio, *r)), |(a, b)| same(ratio, a / b));
     let resized = shot.is_some_and(|(a, _)| !same(long * file_px, a));
     let mut p =
-        Picture { width, height, cut_out: cuts(&pixels), by_hand: false, pixels, focal_px, cropped, resized, file_px };
+        Picture { width, height, cut_out: cuts(&pixels), drawn: None, pixels, focal_px, cropped, resized, file_px };
     while p.width.max(p.height) > WORK_SIDE {
         p = p.half();
     }
@@ -221,7 +221,7 @@ impl Picture {
             height: m.height() as usize,
             pixels: values,
             cut_out: true,
-            by_hand: true,
+            drawn: None,
             focal_px: None,
             cropped: false,
             resized: false,
@@ -233,7 +233,7 @@ impl Picture {
             self.pixels[i][3] = mask.at(u * s, v * s)[3] as u8;
         }
         self.cut_out = cuts(&self.pixels);
-        self.by_hand = true;
+        self.drawn = Some("mask");
         if self.cut_out { Ok(()) } else { Err(bad("is light or dark all over".into())) }
     }
     /// Takes a closed line traced over the photo (pixels of the file) as this picture's cut-out: covered share of each pixel.
@@ -244,7 +244,7 @@ impl Picture {
             p[3] = (255.0 * share).round() as u8;
         }
         self.cut_out = true;
-        self.by_hand = true;
+        self.drawn = Some("path");
     }
     /// This picture with its height changed; a focal length in pixels of its sides is then unknown.
     pub fn with_height(&self, height: usize) -> Self {
@@ -281,7 +281,7 @@ impl Picture {
             height,
             pixels: rows.concat(),
             cut_out: self.cut_out,
-            by_hand: self.by_hand,
+            drawn: self.drawn,
             focal_px: self.focal_px.map(|f| f / 2.0),
             cropped: self.cropped,
             resized: self.resized,
@@ -432,7 +432,7 @@ mod tests {
                     height: turned.height() as usize,
                     pixels: turned.as_raw().as_chunks::<4>().0.to_vec(),
                     cut_out: false,
-                    by_hand: false,
+                    drawn: None,
                     focal_px: None,
                     cropped: false,
                     resized: false,

@@ -2,7 +2,7 @@
 use super::STATIONS;
 use super::camera::Camera;
 use super::fair::{fair_closed, sampled};
-use crate::geom::{Polygon, outward_normals, periodic_cubic};
+use crate::geom::{Polygon, length_and_width, outward_normals, periodic_cubic};
 use crate::num::TensorSpline;
 use nalgebra::{DVector, Vector3};
 
@@ -13,6 +13,8 @@ pub(super) const CONTROLS: usize = 72;
 pub(super) struct Rim<'a> {
     pub plan: Vec<[f64; 2]>,
     pub normal: Vec<[f64; 2]>,
+    /// Length and width of its box, mm.
+    pub size: (f64, f64),
     pub z: &'a TensorSpline,
 }
 impl<'a> Rim<'a> {
@@ -20,7 +22,7 @@ impl<'a> Rim<'a> {
     pub fn new(rim: &Polygon, z: &'a TensorSpline) -> Option<Self> {
         let fair = fair_closed(&rim.resampled(STATIONS).points)?;
         let plan = Polygon { points: sampled(&fair, 4 * STATIONS) }.resampled(STATIONS);
-        Some(Self { normal: outward_normals(&plan.points), plan: plan.points, z })
+        Some(Self { size: length_and_width(&plan), normal: outward_normals(&plan.points), plan: plan.points, z })
     }
     /// The rim in plan.
     pub fn polygon(&self) -> Polygon {

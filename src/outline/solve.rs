@@ -12,7 +12,6 @@ use super::start::{HUBER_PX, Prior};
 use super::{MARK_PX, Outline, STATIONS, ScannedBoard, contradiction, drawn, holes, known, squeezed};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{Tape, tape_sd_mm};
-use crate::geom::length_and_width;
 use nalgebra::DMatrix;
 
 /// Rounds of edge finding along the solved rail.
@@ -29,8 +28,6 @@ const RIM_BAND_MM: f64 = 8.0;
 pub(super) struct Shot {
     pub picture: Picture,
     pub known: Vec<Known>,
-    /// What was drawn over it by hand, "mask" or "path".
-    pub drawn: Option<&'static str>,
 }
 /// How far inside the rail its rounded edge is seen, in radii of the rounding: where the ray that touches the round meets the
 /// surface carried out to the rail.
@@ -74,40 +71,31 @@ fn lenses(shots: &[&Shot], found: &[Found]) -> (Vec<LensPrior>, Vec<usize>) {
 /// Why the unknowns of all photos are not found.
 const FAILED: &str = "the solve of camera and rail does not converge";
 
-/// What tape and rim tell before any photo.
-struct Told {
-    /// The rim's displacement by the tape and its standard deviation, mm.
-    displacement: Option<[f64; 2]>,
-    rim_size: (f64, f64),
+/// The rim's displacement that the tape's two readings speak of before any photo, mm, with its standard deviation.
+fn told(rim: &Rim, tape: &Tape) -> Option<[f64; 2]> {
+    let ratio = tape.length_mm? / tape.width_mm;
+    let d = tape.rim_displacement(rim.size.0, rim.size.1)?;
+    // it depends on length - ratio x width, both read with the tape
+    Some([d, tape_sd_mm(tape) * ratio.hypot(1.0) / (2.0 * (ratio - 1.0))])
 }
-impl Told {
-    fn new(rim: &Rim, tape: &Tape) -> Self {
-        let size = length_and_width(&rim.polygon());
-        let displacement = tape.rim_displacement(size.0, size.1).zip(tape.length_mm).map(|(d, l)| {
-            let ratio = l / tape.width_mm;
-            // d depends on length - ratio x width, both read with the tape
-            [d, tape_sd_mm(tape) * ratio.hypot(1.0) / (2.0 * (ratio - 1.0))]
-        });
-        Self { displacement, rim_size: size }
-    }
-    fn find(&self, photo: &Picture, scene: &Scene) -> Result<Found, String> {
-        let small = (photo.width.max(photo.height) > ALONE_SIDE).then(|| photo.at_most(ALONE_SIDE));
-        let seen = small.as_ref().unwrap_or(photo);
-        let lens = LensPrior::of(seen);
-        let prior = Prior { lens: &lens, tape: self.displacement, rim_size: self.rim_size };
-        let found = squeezed::refused(seen, scene, &prior, find(seen, scene, &prior))?;
-        Ok(or_cut(seen, scene, &prior, found).enlarged(seen.file_px / photo.file_px))
-    }
+/// What a photo shows by itself.
+fn by_itself(photo: &Picture, scene: &Scene, tape: Option<[f64; 2]>) -> Result<Found, String> {
+    let small = (photo.width.max(photo.height) > ALONE_SIDE).then(|| photo.at_most(ALONE_SIDE));
+    let seen = small.as_ref().unwrap_or(photo);
+    let lens = LensPrior::of(seen);
+    let prior = Prior { lens: &lens, tape };
+    let found = squeezed::refused(seen, scene, &prior, find(seen, scene, &prior))?;
+    Ok(or_cut(seen, scene, &prior, found).enlarged(seen.file_px / photo.file_px))
 }
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
 pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> Result<Warned<Outline>, String> {
     let rim = Rim::new(board.rim, &board.underside.z).ok_or("the scan's rim is degenerate")?;
     let scene = Scene::new(&rim, board.standing);
-    let told = Told::new(&rim, tape);
+    let told = told(&rim, tape);
     let mut warnings = Vec::new();
     let (mut used, mut found, mut why) = (Vec::new(), Vec::new(), Vec::new());
     for (k, shot) in shots.iter().enumerate() {
-        match told.find(&shot.picture, &scene) {
+        match by_itself(&shot.picture, &scene, told) {
             Ok(f) => {
                 used.push((k, shot));
                 found.push(f);
@@ -144,10 +132,10 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     let covariance = with_trucks(&mut joint, &holes)?;
     joint.d.iter().try_for_each(|d| far_off(*d))?;
     for (v, (k, shot)) in used.iter().enumerate() {
-        let Some(what) = shot.drawn else { continue };
-        let bare = Picture { cut_out: false, by_hand: false, ..shot.picture.clone() };
+        let Some(what) = shot.picture.drawn else { continue };
+        let bare = Picture { cut_out: false, drawn: None, ..shot.picture.clone() };
         // a photo that shows no edge of its own cannot tell: that is why something was drawn over it
-        let Ok(own) = told.find(&bare, &scene) else { continue };
+        let Ok(own) = by_itself(&bare, &scene, told) else { continue };
         if own.rms_mm < contradiction::UNEVEN_MM {
             let rail = rim.pixels(&joint.views[v].camera, &|i| offset(&joint.d, i));
             let own = (&own.state.camera, own.state.d);

@@ -35,8 +35,6 @@ pub(super) struct Prior<'a> {
     pub lens: &'a LensPrior,
     /// The displacement the tape's two readings speak of, mm, with its standard deviation.
     pub tape: Option<[f64; 2]>,
-    /// Length and width of the scan's rim, mm.
-    pub rim_size: (f64, f64),
 }
 impl Prior<'_> {
     /// By how many standard deviations the lens is off at most.
@@ -181,7 +179,7 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     }
     let mid = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
     let mid = [mid[0] * cos - mid[1] * sin, mid[0] * sin + mid[1] * cos];
-    let px_per_mm = (hi[0] - lo[0]).max(1.0) / prior.rim_size.0;
+    let px_per_mm = (hi[0] - lo[0]).max(1.0) / rim.size.0;
     let ways: Vec<_> = [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]).collect();
     let refined = each(ways.len(), |way| {
         let (underside, turn) = ways[way];
@@ -244,7 +242,7 @@ mod tests {
             .collect();
         let elsewhere = [0.4, -0.7, 0.3, 0.02, -0.03, 0.05, 0.01, 0.02, -1.5, 0.06, -0.02];
         for (x, tape) in [([0.0; UNKNOWN], None), (elsewhere, Some([1.0, 0.5]))] {
-            let prior = Prior { lens: &lens, tape, rim_size: (800.0, 200.0) };
+            let prior = Prior { lens: &lens, tape };
             let problem = Problem { base: &base, rim: &rim, seen: &seen, prior: &prior, huber: 6.0, weight: 0.3 };
             let j = problem.jacobian(&x);
             for k in 0..UNKNOWN {

@@ -5,7 +5,6 @@
 use super::STATIONS;
 use super::rim::Rim;
 use super::start::OFF_MM;
-use crate::geom::length_and_width;
 use crate::num::{mad_sigma, median};
 
 /// A piece is a thing's when it is this far off the border beside it, mm: two standard deviations of what differs along a poor scan's
@@ -29,14 +28,9 @@ pub(super) struct Reach {
 }
 impl Reach {
     pub fn of(rim: &Rim) -> Self {
-        let rail = rim.polygon();
-        let step = rail.perimeter() / STATIONS as f64;
+        let step = rim.polygon().perimeter() / STATIONS as f64;
         let stations = |mm: f64| ((mm / step).round() as usize).clamp(1, STATIONS / 4);
-        Self {
-            half_width: stations(length_and_width(&rail).1 / 2.0),
-            side: stations(SIDE_MM),
-            narrow: stations(NARROW_MM),
-        }
+        Self { half_width: stations(rim.size.1 / 2.0), side: stations(SIDE_MM), narrow: stations(NARROW_MM) }
     }
 }
 /// Of a border so far outside the scan's rim, mm (`None` where it is not seen), that of things over the rail.

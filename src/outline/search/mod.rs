@@ -83,7 +83,7 @@ impl Search<'_> {
         let turns = (std::f64::consts::PI / grid.turn).ceil() as usize;
         let best = |k: usize| {
             let (size, turn) = (k / turns, k % turns);
-            let px_per_mm = LENGTHS[0] * (grid.size * size as f64).exp() * long / self.prior.rim_size.0;
+            let px_per_mm = LENGTHS[0] * (grid.size * size as f64).exp() * long / self.rim.size.0;
             let angle = turn as f64 * std::f64::consts::PI / turns as f64;
             let centre = [self.photo.width as f64 / 2.0, self.photo.height as f64 / 2.0];
             let pose = Laid { underside: true, angle, middle: centre, px_per_mm, tilt: [0.0; 2] };
@@ -120,7 +120,7 @@ impl Search<'_> {
     }
     /// How far apart two places are at their ends, whichever way round, pixels.
     fn apart(&self, a: &Laid, b: &Laid) -> f64 {
-        let half = |p: &Laid| p.px_per_mm * self.prior.rim_size.0 / 2.0;
+        let half = |p: &Laid| p.px_per_mm * self.rim.size.0 / 2.0;
         let moved = (a.middle[0] - b.middle[0]).hypot(a.middle[1] - b.middle[1]);
         moved + (half(a) - half(b)).abs() + half(a).max(half(b)) * (a.angle - b.angle).sin().abs()
     }
@@ -254,7 +254,7 @@ mod tests {
         let rim = Rim::new(&Polygon { points }, &z).unwrap();
         let blank = picture(1600, 1200, |_, _| [0; 3]);
         let lens = LensPrior::of(&blank);
-        let prior = Prior { lens: &lens, tape: None, rim_size: (800.0, 200.0) };
+        let prior = Prior { lens: &lens, tape: None };
         let truth = Laid {
             underside: true,
             angle: 0.5,
