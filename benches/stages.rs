@@ -71,6 +71,7 @@ fn outline_from_photo(b: Bencher) {
         underside: &z,
         rim: &f.rim,
         rim_doubt_mm: f.report.rim_doubt_mm,
+        rim_lean: f.rim_lean,
         trucks: f.trucks,
         standing: &f.standing,
         thickness_mm: board.thickness_mm,

@@ -100,6 +100,8 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     let turn =
         Similarity { rotation: Matrix3::from_diagonal(&Vector3::new(1.0, -1.0, -1.0)), ..Similarity::identity() };
     framed.scan_to_deck = turn.after(&framed.scan_to_deck);
+    // the rim is taken over upright
+    framed.rim_lean = 0.0;
     framed.rim.points = framed.rim.points.iter().rev().map(|p| [p[0], -p[1]]).collect();
     framed.sheet.iter_mut().for_each(|p| *p = turn.apply(p));
     framed.sorted = framed.sorted.mapped(&turn);
@@ -159,6 +161,7 @@ pub fn reconstruct<'a>(
         underside: &fit,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
+        rim_lean: framed.rim_lean,
         trucks: framed.trucks,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,

@@ -167,6 +167,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
             rim: Polygon {
                 points: rim.polygon.points.iter().map(|p| [s * (p[0] - centre[0]), s * (p[1] - centre[1])]).collect(),
             },
+            rim_lean: rim.lean,
             sorted: SortedPoints {
                 sheet: map(&kinds.sheet, PICTURE_POINTS),
                 floor: map(&kinds.floor_sample, PICTURE_POINTS),

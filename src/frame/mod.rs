@@ -88,6 +88,8 @@ pub struct Framed {
     pub sheet: Vec<Point3<f64>>,
     /// The rail in plan as far as the scan alone shows it, counter-clockwise.
     pub rim: Polygon,
+    /// How the rail's wall leans as far as the scan tells: 0 upright in plan, 1 square to the underside.
+    pub rim_lean: f64,
     /// Points kept and left out, thinned, for a picture.
     pub sorted: SortedPoints,
     /// Points of what stands over the underside (trucks, wheels), thinned.

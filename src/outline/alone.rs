@@ -8,7 +8,7 @@ use super::prior::LensPrior;
 use super::rim::{Rim, outward};
 use super::start::{HUBER_PX, INDEPENDENT, OFF_MM, Prior, State, fit, starts};
 use super::stray::{self, Reach, strays};
-use super::{region, search, squeezed};
+use super::{STATIONS, region, search, squeezed};
 use crate::frame::MOST_DISPLACEMENT_MM;
 use crate::num::each;
 use nalgebra::Point3;
@@ -48,6 +48,8 @@ const CLEARER: f64 = 1.5;
 /// What photos are taken of: the scan's rim, and what stands over the underside in front of it.
 pub(super) struct Scene<'a> {
     pub rim: &'a Rim<'a>,
+    /// The same rail's edge on the top.
+    top: &'a Rim<'a>,
     pub standing: &'a [Point3<f64>],
     /// Distance of neighbouring points of what stands.
     apart: Option<f64>,
@@ -55,8 +57,12 @@ pub(super) struct Scene<'a> {
     reach: Reach,
 }
 impl<'a> Scene<'a> {
-    pub fn new(rim: &'a Rim<'a>, standing: &'a [Point3<f64>]) -> Self {
-        Self { rim, standing, apart: spacing(standing), reach: Reach::of(rim) }
+    pub fn new(rim: &'a Rim<'a>, top: &'a Rim<'a>, standing: &'a [Point3<f64>]) -> Self {
+        Self { rim, top, standing, apart: spacing(standing), reach: Reach::of(rim) }
+    }
+    /// The rail's edge that is seen from the underside's side, or from the top's.
+    pub fn edge(&self, underside: bool) -> &'a Rim<'a> {
+        if underside { self.rim } else { self.top }
     }
     /// What of a border belongs to things over the rail that the scan does not show, from how far outside the scan's rim it is, mm.
     pub fn strays(&self, off_mm: &[Option<f64>]) -> Vec<Option<f64>> {
@@ -64,7 +70,7 @@ impl<'a> Scene<'a> {
     }
     /// Places along the rail in a photo, with what stands in front of it.
     pub fn stations(&self, c: &Camera, d: &dyn Fn(usize) -> f64) -> Vec<Station> {
-        let px = self.rim.pixels(c, d);
+        let px = self.edge(c.sees_underside()).pixels(c, d);
         let normals = outward(&px);
         // seen from the top side nothing stands in front
         let posts: Vec<[f64; 2]> = if c.sees_underside() {
@@ -202,7 +208,7 @@ pub(super) fn or_cut(photo: &Picture, scene: &Scene, prior: &Prior, found: Found
 /// The same by colours alone.
 pub(super) fn find_by_colour(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
     let border = region::board_border(photo)?;
-    best(photo, scene, &starts(photo, &border, scene.rim, prior), prior, &BANDS)
+    best(photo, scene, &starts(photo, &border, scene, prior), prior, &BANDS)
 }
 /// Places along the rail with one displacement for all of it.
 fn at_rest(scene: &Scene, s: &State) -> Vec<Station> {
@@ -220,11 +226,11 @@ fn stands_out(photo: &Picture, places: &[Station]) -> bool {
 }
 /// The best camera from these starts.
 fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: &[f64]) -> Result<Found, String> {
-    let rim = scene.rim;
+    let edge = |s: &State| scene.edge(s.camera.sees_underside());
     // from each start: state, rms residual and edge width in pixels, or the share of the rail in sight where that is too little
     let tried = each(starts.len(), |k| {
         let mut s = starts[k].clone();
-        let (mut rms, mut width_px, mut strays) = (f64::INFINITY, 0.0, vec![None; rim.plan.len()]);
+        let (mut rms, mut width_px, mut strays) = (f64::INFINITY, 0.0, vec![None; STATIONS]);
         for b in bands {
             let band = band(photo, *b);
             let mut places = at_rest(scene, &s);
@@ -242,6 +248,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
                 strays.iter_mut().zip(more).for_each(|(s, more)| *s = s.or(more));
             }
             in_sight(&places, &strays)?;
+            let rim = edge(&s);
             rms = fit(
                 &mut s,
                 rim,
@@ -296,7 +303,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
         ));
     }
     let (w, h) = (photo.width as f64, photo.height as f64);
-    let px = rim.pixels(&found.state.camera, &|_| found.state.d);
+    let px = edge(&found.state).pixels(&found.state.camera, &|_| found.state.d);
     let out = px.iter().filter(|p| p[0] < 0.0 || p[1] < 0.0 || p[0] > w || p[1] > h).count() as f64 / px.len() as f64;
     if out > 0.0 {
         return Err(format!("{:.0} % of the rail lies outside the picture", (100.0 * out).ceil()));

@@ -9,7 +9,7 @@
 //! interpolation*, 1992, for the choice of the standard deviations by the evidence.
 use super::border::SHARP_PX;
 use super::camera::{Camera, LENS, POSE};
-use super::prior::{Believed, RimPrior, smooth};
+use super::prior::{Believed, LEAN_SD, RimPrior, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
 use super::widest::Widest;
@@ -56,7 +56,9 @@ pub(super) struct Known {
 }
 /// One photo in the solve.
 #[derive(Debug, Clone)]
-pub(super) struct View {
+pub(super) struct View<'a> {
+    /// The rail's edge that it shows.
+    pub edge: &'a Rim<'a>,
     pub camera: Camera,
     /// Which lens it was taken with.
     pub lens: usize,
@@ -74,7 +76,7 @@ pub(super) struct Joint<'a> {
     pub rim: &'a Rim<'a>,
     pub tape: &'a Tape,
     pub believed: Believed,
-    pub views: Vec<View>,
+    pub views: Vec<View<'a>>,
     /// Offsets outwards and surface errors upwards, mm, at the controls.
     pub d: DVector<f64>,
     pub h: DVector<f64>,
@@ -82,6 +84,8 @@ pub(super) struct Joint<'a> {
     pub ln_scale: f64,
     /// Radius of the rail's rounding, mm before the scale.
     pub radius: f64,
+    /// By how much the rail's wall leans more than is believed.
+    pub lean: f64,
     /// Standard deviations of the rim's error, mm: long, short.
     pub rim_sd_mm: [f64; 2],
     rim_precision: DMatrix<f64>,
@@ -120,6 +124,7 @@ impl Normal {
 /// Where ln of the scale stands among the unknowns.
 pub(super) const SCALE: usize = 2 * CONTROLS;
 const RADIUS: usize = SCALE + 1;
+const LEAN: usize = RADIUS + 1;
 
 fn inverse(m: DMatrix<f64>) -> Option<DMatrix<f64>> {
     m.cholesky().map(|c| c.inverse())
@@ -150,7 +155,7 @@ impl Tried {
 }
 impl<'a> Joint<'a> {
     /// A solve that begins at the scan's rim moved by `d`. `None` when a prior is not positive definite.
-    pub fn new(rim: &'a Rim<'a>, tape: &'a Tape, believed: Believed, views: Vec<View>, d: f64) -> Option<Self> {
+    pub fn new(rim: &'a Rim<'a>, tape: &'a Tape, believed: Believed, views: Vec<View<'a>>, d: f64) -> Option<Self> {
         let mut s = smooth(SURFACE_RATIO);
         for i in 0..CONTROLS {
             for j in 0..CONTROLS {
@@ -168,6 +173,7 @@ impl<'a> Joint<'a> {
             d: DVector::from_element(CONTROLS, d),
             h: DVector::zeros(CONTROLS),
             ln_scale: 0.0,
+            lean: 0.0,
             rim_sd_mm: [LONG_SD_MM[6], SHORT_SD_MM[2]],
             rim_precision: DMatrix::zeros(0, 0),
             tried: Vec::new(),
@@ -189,7 +195,7 @@ impl<'a> Joint<'a> {
     }
     /// Where a lens's unknowns begin.
     pub fn lens_at(&self, l: usize) -> usize {
-        RADIUS + 1 + LENS * l
+        LEAN + 1 + LENS * l
     }
     /// Where a view's pose begins, its edge bias behind it.
     pub fn view_at(&self, v: usize) -> usize {
@@ -207,27 +213,34 @@ impl<'a> Joint<'a> {
         let (lo, hi) = rail.bounds();
         (hi[0] - lo[0], longest_across(&rail).1)
     }
+    /// The rail's edge as a view shows it, before its rounding.
+    pub fn rail_px(&self, v: &View) -> Vec<[f64; 2]> {
+        v.edge.pixels(&v.camera, &|i| offset(&self.d, i) + self.lean * v.edge.lean_mm[i])
+    }
     /// Residuals of a view's border, pixels.
     pub fn residuals(&self, v: &View) -> Vec<f64> {
         v.seen
             .iter()
             .map(|s| {
-                let q = v.camera.project(self.place(s));
+                let q = v.camera.project(self.place(v, s));
                 (s.px[0] - q[0]) * s.normal[0] + (s.px[1] - q[1]) * s.normal[1] - v.bias_px
             })
             .collect()
     }
     /// Where on the surface, before the scale, a camera sees the border of the rail's rounding.
-    fn place(&self, s: &Seen) -> [f64; 3] {
-        let mut p = self.rim.point(s.station, offset(&self.d, s.station) - self.radius * s.turn);
+    fn place(&self, v: &View, s: &Seen) -> [f64; 3] {
+        let mut p = v.edge.point(s.station, self.out(v, s));
         p[2] += offset(&self.h, s.station);
         p
     }
-    /// mm between two pixels on the surface, before the scale.
-    pub fn between(&self, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
-        let z = self.rim.z;
-        let near = self.rim.point(0, 0.0);
-        let [a, b] = [lift(c, z, px[0], near)?, lift(c, z, px[1], near)?];
+    /// How far outside its station that is, mm.
+    fn out(&self, v: &View, s: &Seen) -> f64 {
+        offset(&self.d, s.station) - self.radius * s.turn + self.lean * v.edge.lean_mm[s.station]
+    }
+    /// mm between two pixels on the face of a rail's edge, before the scale.
+    pub fn between(&self, edge: &Rim, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
+        let near = edge.point(0, 0.0);
+        let [a, b] = [lift(c, edge.z, px[0], near)?, lift(c, edge.z, px[1], near)?];
         Some((a[0] - b[0]).hypot(a[1] - b[1]).hypot(a[2] - b[2]))
     }
     fn normal(&self) -> Normal {
@@ -237,27 +250,27 @@ impl<'a> Joint<'a> {
             let (lens, pose) = (self.lens_at(view.lens), self.view_at(v));
             let sd = view.sigma_px * view.together.sqrt();
             let cut = CAUCHY_TUNING * view.sigma_px;
-            for Seen { station: i, px: p, normal, turn } in &view.seen {
-                let d = offset(&self.d, *i) - self.radius * turn;
-                let at = self.rim.plan_point(*i, d);
-                let z = self.rim.z.slopes(at[0], at[1]);
+            for s @ Seen { station: i, px: p, normal, turn } in &view.seen {
+                let at = view.edge.plan_point(*i, self.out(view, s));
+                let z = view.edge.z.slopes(at[0], at[1]);
                 let q = view.camera.projection([at[0], at[1], z[0] + offset(&self.h, *i)]);
                 let across = |g: [f64; 2]| (g[0] * normal[0] + g[1] * normal[1]) / sd;
                 let r = (p[0] - q.pixel[0]) * normal[0] + (p[1] - q.pixel[1]) * normal[1] - view.bias_px;
                 let t2 = (r / cut).powi(2);
                 m.cost += (cut / sd).powi(2) * t2.ln_1p();
-                let out = self.rim.normal[*i];
+                let out = view.edge.normal[*i];
                 let rise = z[1] * out[0] + z[2] * out[1];
                 let g = q.point * nalgebra::Vector3::new(out[0], out[1], rise);
                 let up = [q.point[(0, 2)], q.point[(1, 2)]];
                 let (k, w) = basis(*i);
                 let (gd, gh) = (across([g[0], g[1]]), across(up));
-                let mut j: Vec<(usize, f64)> = Vec::with_capacity(8 + LENS + POSE + 1);
+                let mut j: Vec<(usize, f64)> = Vec::with_capacity(10 + LENS + POSE + 1);
                 for c in 0..4 {
                     j.push(((k + c) % CONTROLS, gd * w[c]));
                     j.push((CONTROLS + (k + c) % CONTROLS, gh * w[c]));
                 }
                 j.push((RADIUS, -gd * turn));
+                j.push((LEAN, gd * view.edge.lean_mm[*i]));
                 j.extend(q.lens.iter().enumerate().map(|(c, g)| (lens + c, across(*g))));
                 j.extend(q.pose.iter().enumerate().map(|(c, g)| (pose + c, across(*g))));
                 j.push((pose + POSE, 1.0 / sd));
@@ -282,6 +295,9 @@ impl<'a> Joint<'a> {
         let [radius, sd] = self.believed.radius;
         let r = (self.radius - radius) / sd;
         m.add(-r, 1.0, &[(RADIUS, 1.0 / sd)]);
+        m.cost += r * r;
+        let r = self.lean / LEAN_SD;
+        m.add(-r, 1.0, &[(LEAN, 1.0 / LEAN_SD)]);
         m.cost += r * r;
         let hs = &self.surface_precision * &self.h;
         m.cost += self.h.dot(&hs);
@@ -320,12 +336,12 @@ impl<'a> Joint<'a> {
         let view = &self.views[v];
         let (lens, pose) = (self.lens_at(view.lens), self.view_at(v));
         let s = self.ln_scale.exp();
-        let now = s * self.between(&view.camera, px)?;
+        let now = s * self.between(view.edge, &view.camera, px)?;
         // a lifted pixel has no handy closed derivative; differences of a smooth function do for one row
         let h = 1e-6;
         let mut j = vec![(SCALE, now)];
         let mut with = |at: usize, c: Camera| {
-            if let Some(moved) = self.between(&c, px) {
+            if let Some(moved) = self.between(view.edge, &c, px) {
                 j.push((at, (s * moved - now) / h));
             }
         };
@@ -366,6 +382,7 @@ impl<'a> Joint<'a> {
         self.h += x.rows(CONTROLS, CONTROLS);
         self.ln_scale += x[SCALE];
         self.radius += x[RADIUS];
+        self.lean += x[LEAN];
         for v in 0..self.views.len() {
             let (l, p) = (self.lens_at(self.views[v].lens), self.view_at(v));
             let view = &mut self.views[v];
@@ -399,7 +416,7 @@ impl<'a> Joint<'a> {
             if damping <= 1e-9 {
                 to_go = m.b.dot(&x);
             }
-            let kept = (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.views.clone());
+            let kept = (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.lean, self.views.clone());
             self.step(&x);
             let next = self.whole(self.normal());
             if next.cost <= m.cost {
@@ -410,7 +427,7 @@ impl<'a> Joint<'a> {
                     return true;
                 }
             } else {
-                (self.d, self.h, self.ln_scale, self.radius, self.views) = kept;
+                (self.d, self.h, self.ln_scale, self.radius, self.lean, self.views) = kept;
                 damping = (damping * 100.0).max(1e-6);
                 if x.amax() < STEP {
                     return true;

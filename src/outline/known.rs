@@ -1,8 +1,7 @@
 //! Lengths known between two pixels of a photo: what goes into the solve, and how it comes out.
-use super::camera::Camera;
-use super::joint::{Joint, Known};
+use super::joint::{Joint, Known, View};
 use super::photo::Picture;
-use super::rim::{Rim, lift};
+use super::rim::lift;
 use super::{KnownLength, MARK_PX};
 use crate::error::{Error, Result, Stage, Warning};
 use crate::frame::{Tape, tape_sd_mm};
@@ -41,16 +40,11 @@ pub(super) fn observed(k: &KnownLength, picture: &Picture, tape: &Tape) -> Resul
     Ok(Known { px, mm: k.length_mm, sd_mm: marks.hypot(tape_sd_mm(tape)) })
 }
 /// Of `known` what lies on the board; each of the others is a warning.
-pub(super) fn on_board(
-    known: &[Known],
-    camera: &Camera,
-    rim: &Rim,
-    number: usize,
-    warnings: &mut Vec<Warning>,
-) -> Vec<Known> {
-    let border = rim.polygon();
+pub(super) fn on_board(known: &[Known], view: &View, number: usize, warnings: &mut Vec<Warning>) -> Vec<Known> {
+    let View { camera, edge, .. } = view;
+    let border = edge.polygon();
     let off = |px: [f64; 2]| {
-        lift(camera, rim.z, px, rim.point(0, 0.0)).map_or(f64::INFINITY, |p| border.signed_distance([p[0], p[1]]))
+        lift(camera, edge.z, px, edge.point(0, 0.0)).map_or(f64::INFINITY, |p| border.signed_distance([p[0], p[1]]))
     };
     let mut kept = Vec::new();
     for k in known {
@@ -71,7 +65,7 @@ pub(super) fn on_board(
 pub(super) fn report(joint: &Joint, v: usize, number: usize, warnings: &mut Vec<Warning>) -> Option<KnownReport> {
     let view = &joint.views[v];
     let known = view.known.first()?;
-    let found_mm = joint.between(&view.camera, known.px)? * joint.ln_scale.exp();
+    let found_mm = joint.between(view.edge, &view.camera, known.px)? * joint.ln_scale.exp();
     if (found_mm - known.mm).abs() > CONTRADICTION_SIGMAS * known.sd_mm {
         warnings.push(Warning::new(
             Stage::Outline,

@@ -267,6 +267,8 @@ pub struct ScannedBoard<'a> {
     pub rim: &'a Polygon,
     /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends.
     pub rim_doubt_mm: [f64; 2],
+    /// How its wall leans: 0 upright in plan, 1 square to the underside.
+    pub rim_lean: f64,
     /// Distance of the trucks where the scan shows them.
     pub trucks: Option<TruckSpan>,
     /// What stands over the underside (wheels); it hides parts of the rail.
@@ -342,6 +344,7 @@ mod tests {
             underside: &underside,
             rim,
             rim_doubt_mm: [doubt; 2],
+            rim_lean: 0.5,
             trucks: None,
             standing: &[],
             thickness_mm: 11.0,

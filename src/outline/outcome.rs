@@ -57,7 +57,9 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         let lens = &view.camera.lens;
         let shows_underside = view.camera.sees_underside();
         if !shows_underside {
-            let text = format!("photo {number} shows the top side; its rail is taken mirrored");
+            let text = format!(
+                "photo {number} shows the top side; its rail is taken mirrored, one thickness behind the underside's"
+            );
             warnings.push(Warning::new(Stage::Outline, text, "a photo of the underside shows the edge that is wanted"));
         }
         if found[v].undecided && turned_rms(rim) > joint.rim_sd_mm[0].max(1.0) {
@@ -71,8 +73,8 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         }
         warnings.extend(contradiction::rail(number, found[v].rms_mm, joint));
         warnings.extend(contradiction::lens(number, lens, prior, px));
-        let scan: Vec<[f64; 2]> = rim.pixels(&view.camera, &|_| 0.0);
-        let rail: Vec<[f64; 2]> = rim.pixels(&view.camera, &|i| offset(&joint.d, i));
+        let scan: Vec<[f64; 2]> = view.edge.pixels(&view.camera, &|_| 0.0);
+        let rail = joint.rail_px(view);
         let measured =
             holes[v].as_ref().and_then(|seen| Some((seen.measured(joint, covariance, v)?, seen.px.as_slice())));
         let (measured, hole_px) = measured.unzip();

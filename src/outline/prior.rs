@@ -140,6 +140,9 @@ impl RimPrior {
         c
     }
 }
+/// Standard deviation of how a wall leans, as it is found in a scan: clouds tell it to a tenth or two, but fused scans find walls square to
+/// the underside anything from that to upright, which is a rectangular law (JCGM 100:2008, 4.3.7).
+pub(super) const LEAN_SD: f64 = 0.5 / 1.732_050_807_568_877_2;
 /// Greatest error of a rail's radius read with a gauge, mm (common practice, no source): gauges go by half millimetres, and a
 /// sanded rail is no arc.
 const GAUGE_MM: f64 = 1.0;

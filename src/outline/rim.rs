@@ -10,19 +10,36 @@ use nalgebra::{DVector, Vector3};
 pub(super) const CONTROLS: usize = 72;
 
 /// The scan's rim in plan with outward normals, and the surface it lies on.
+#[derive(Debug)]
 pub(super) struct Rim<'a> {
     pub plan: Vec<[f64; 2]>,
     pub normal: Vec<[f64; 2]>,
     /// Length and width of its box, mm.
     pub size: (f64, f64),
     pub z: &'a TensorSpline,
+    /// How far each station comes out as the wall leans by one more, mm: not at all on the underside.
+    pub lean_mm: Vec<f64>,
 }
 impl<'a> Rim<'a> {
     /// A fair rim at equal distances. `None` for a degenerate polygon.
     pub fn new(rim: &Polygon, z: &'a TensorSpline) -> Option<Self> {
         let fair = fair_closed(&rim.resampled(STATIONS).points)?;
         let plan = Polygon { points: sampled(&fair, 4 * STATIONS) }.resampled(STATIONS);
-        Some(Self { size: length_and_width(&plan), normal: outward_normals(&plan.points), plan: plan.points, z })
+        let normal = outward_normals(&plan.points);
+        Some(Self { size: length_and_width(&plan), lean_mm: vec![0.0; normal.len()], normal, plan: plan.points, z })
+    }
+    /// The rail's other edge, on the `top` `thickness_mm` off this face: where a wall that leans by `lean` ends.
+    pub fn other_edge(&self, top: &'a TensorSpline, thickness_mm: f64, lean: f64) -> Self {
+        let under = |p: &[f64; 2]| {
+            let [_, zx, zy] = self.z.slopes(p[0], p[1]);
+            let by = thickness_mm / (1.0 + zx * zx + zy * zy).sqrt();
+            // what is square to a face that rises outwards runs outwards as it goes down
+            [by * zx, by * zy]
+        };
+        let moved: Vec<[f64; 2]> = self.plan.iter().map(under).collect();
+        let plan = self.plan.iter().zip(&moved).map(|(p, m)| [p[0] + lean * m[0], p[1] + lean * m[1]]).collect();
+        let lean_mm = moved.iter().zip(&self.normal).map(|(m, n)| m[0] * n[0] + m[1] * n[1]).collect();
+        Self { plan, normal: self.normal.clone(), size: self.size, z: top, lean_mm }
     }
     /// The rim in plan.
     pub fn polygon(&self) -> Polygon {
@@ -71,4 +88,35 @@ pub(super) fn lift(c: &Camera, z: &TensorSpline, p: [f64; 2], near: [f64; 3]) ->
     }
     let q = e + v * t;
     (q.x.is_finite() && q.y.is_finite() && q.z.is_finite()).then_some([q.x, q.y, q.z])
+}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::offset_height;
+    use crate::num::Knots;
+    /// By hand: on a plane that rises by three in four along the board a wall of 10 mm square to it ends 6 mm farther along, 8 mm lower;
+    /// an upright one ends right below.
+    #[test]
+    fn the_other_edge_of_a_sloping_board() {
+        let points = (0..400)
+            .map(|i| f64::from(i) / 400.0 * std::f64::consts::TAU)
+            .map(|a| [400.0 * a.cos(), 100.0 * a.sin()])
+            .collect();
+        let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
+        let c = x.greville().iter().flat_map(|x| [0.75 * x; 4]).collect();
+        let z = TensorSpline::new(x, y, c).unwrap();
+        let rim = Rim::new(&Polygon { points }, &z).unwrap();
+        let top = offset_height(&z, -10.0, |_, _| true).unwrap();
+        for (lean, by) in [(0.0, 0.0), (0.5, 3.0), (1.0, 6.0)] {
+            let other = rim.other_edge(&top, 10.0, lean);
+            for i in (0..STATIONS).step_by(31) {
+                let (p, q, n) = (rim.plan[i], other.plan[i], rim.normal[i]);
+                assert!(
+                    (q[0] - p[0] - by).abs() < 1e-9 && q[1] == p[1] && (other.lean_mm[i] - 6.0 * n[0]).abs() < 1e-9
+                );
+            }
+        }
+        let [square, under] = [rim.other_edge(&top, 10.0, 1.0).point(7, 0.0), rim.point(7, 0.0)];
+        assert!((square[2] - under[2] + 8.0).abs() < 1e-6, "{square:?} {under:?}");
+    }
 }

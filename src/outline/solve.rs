@@ -1,7 +1,6 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
 use super::alone::{ALONE_SIDE, Found, Scene, far_off, find, near, or_cut, seen};
 use super::border::settle;
-use super::camera::Camera;
 use super::joint::{Joint, Known, View};
 use super::outcome::{Solved, outcome};
 use super::photo::Picture;
@@ -12,6 +11,7 @@ use super::start::{HUBER_PX, Prior};
 use super::{MARK_PX, Outline, STATIONS, ScannedBoard, contradiction, drawn, holes, known, squeezed};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{Tape, tape_sd_mm};
+use crate::geom::offset_height;
 use nalgebra::DMatrix;
 
 /// Rounds of edge finding along the solved rail.
@@ -31,12 +31,12 @@ pub(super) struct Shot {
 }
 /// How far inside the rail its rounded edge is seen, in radii of the rounding: where the ray that touches the round meets the
 /// surface carried out to the rail.
-fn turn(c: &Camera, rim: &Rim, i: usize, d: f64) -> f64 {
-    let (p, n) = (rim.point(i, d), rim.normal[i]);
+fn turn(v: &View, i: usize, d: f64) -> f64 {
+    let (p, n, c) = (v.edge.point(i, d), v.edge.normal[i], &v.camera);
     let eye = c.rotation.inverse() * -c.shift;
     let out = (p[0] - eye.x) * n[0] + (p[1] - eye.y) * n[1];
     let a = out.atan2((eye.z - p[2]).abs());
-    let z = rim.z.slopes(p[0], p[1]);
+    let z = v.edge.z.slopes(p[0], p[1]);
     let slope = (z[1] * n[0] + z[2] * n[1]) * (eye.z - p[2]).signum();
     1.0 - (1.0 - a.sin()) / (a.cos() + slope * a.sin())
 }
@@ -90,7 +90,11 @@ fn by_itself(photo: &Picture, scene: &Scene, tape: Option<[f64; 2]>) -> Result<F
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
 pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> Result<Warned<Outline>, String> {
     let rim = Rim::new(board.rim, &board.underside.z).ok_or("the scan's rim is degenerate")?;
-    let scene = Scene::new(&rim, board.standing);
+    // a top that folds is told of when the deck is made
+    let inside = |x: f64, y: f64| board.rim.contains([x, y]);
+    let top = offset_height(rim.z, -board.thickness_mm, inside).unwrap_or_else(|_| rim.z.clone());
+    let top = rim.other_edge(&top, board.thickness_mm, board.rim_lean);
+    let scene = Scene::new(&rim, &top, board.standing);
     let told = told(&rim, tape);
     let mut warnings = Vec::new();
     let (mut used, mut found, mut why) = (Vec::new(), Vec::new(), Vec::new());
@@ -119,11 +123,10 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         radius: rounding(board.thickness_mm, board.rail_radius_mm),
     };
     let d = found.iter().map(|f| f.state.d).sum::<f64>() / found.len() as f64;
-    let mut joint =
-        Joint::new(&rim, tape, believed, views(&found, &of), d).ok_or("its measurements do not fit together")?;
+    let mut joint = Joint::new(&rim, tape, believed, views(&found, &of, &scene), d)
+        .ok_or("its measurements do not fit together")?;
     for v in 0..only.len() {
-        joint.views[v].known =
-            known::on_board(&only[v].known, &found[v].state.camera, &rim, used[v].0 + 1, &mut warnings);
+        joint.views[v].known = known::on_board(&only[v].known, &joint.views[v], used[v].0 + 1, &mut warnings);
     }
     joint.trucks = board.trucks;
     let covered = settled(&mut joint, &only, &found, &scene)?;
@@ -137,9 +140,10 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         // a photo that shows no edge of its own cannot tell: that is why something was drawn over it
         let Ok(own) = by_itself(&bare, &scene, told) else { continue };
         if own.rms_mm < contradiction::UNEVEN_MM {
-            let rail = rim.pixels(&joint.views[v].camera, &|i| offset(&joint.d, i));
+            let edge = scene.edge(own.state.camera.sees_underside());
             let own = (&own.state.camera, own.state.d);
-            warnings.extend(drawn::beside(what, k + 1, &rail, &rim, own, shot.picture.file_px));
+            let rail = joint.rail_px(&joint.views[v]);
+            warnings.extend(drawn::beside(what, k + 1, &rail, edge, own, shot.picture.file_px));
         }
     }
     let solved =
@@ -147,9 +151,10 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     outcome(&solved, warnings)
 }
 /// A view of each photo as it was found alone; photos of one lens begin with the first one's.
-fn views(found: &[Found], lens_of: &[usize]) -> Vec<View> {
+fn views<'a>(found: &[Found], lens_of: &[usize], scene: &Scene<'a>) -> Vec<View<'a>> {
     let first = |lens: usize| &found[lens_of.iter().position(|l| *l == lens).unwrap_or(0)].state.camera.lens;
     let view = |(f, &lens): (&Found, &usize)| View {
+        edge: scene.edge(f.state.camera.sees_underside()),
         camera: f.state.camera.with(first(lens)),
         lens,
         seen: Vec::new(),
@@ -175,7 +180,7 @@ fn settled(joint: &mut Joint, shots: &[&Shot], alone: &[Found], scene: &Scene) -
             joint.views[v].width_px =
                 if photo.cut_out { found.width_px.max(HAND_WIDTH_PX / photo.file_px) } else { found.width_px };
             let border = settle(photo, &places, &found);
-            let turn = |i: usize| turn(&joint.views[v].camera, scene.rim, i, offset(&joint.d, i));
+            let turn = |i: usize| turn(&joint.views[v], i, offset(&joint.d, i));
             joint.views[v].seen = seen(&places, |i| border[i], turn);
             covered.push(places.iter().map(|p| p.hidden).collect());
         }

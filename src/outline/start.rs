@@ -1,4 +1,5 @@
 //! First poses from the board-like region, and one photo's camera with one displacement for the whole rim.
+use super::alone::Scene;
 use super::camera::Camera;
 use super::joint::Seen;
 use super::laid::Laid;
@@ -164,7 +165,7 @@ fn left_jacobian(x: Vector3<f64>) -> Matrix3<f64> {
     Matrix3::identity() + cross * first + cross * cross * second
 }
 /// Poses from the region's axes, refined on its border: of either face and turn, the best first.
-pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Prior) -> Vec<State> {
+pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], scene: &Scene, prior: &Prior) -> Vec<State> {
     let n = border.len() as f64;
     let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     let mean = [0, 1].map(|k| border.iter().map(|p| p[k]).sum::<f64>() / n);
@@ -179,10 +180,11 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], rim: &Rim, prior: &Pr
     }
     let mid = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
     let mid = [mid[0] * cos - mid[1] * sin, mid[0] * sin + mid[1] * cos];
-    let px_per_mm = (hi[0] - lo[0]).max(1.0) / rim.size.0;
+    let px_per_mm = (hi[0] - lo[0]).max(1.0) / scene.rim.size.0;
     let ways: Vec<_> = [true, false].into_iter().flat_map(|u| [(u, 0.0), (u, std::f64::consts::PI)]).collect();
     let refined = each(ways.len(), |way| {
         let (underside, turn) = ways[way];
+        let rim = scene.edge(underside);
         let pose = Laid { underside, angle: angle + turn, middle: mid, px_per_mm, tilt: [0.0; 2] };
         let mut s = State::new(pose.camera(photo, rim, prior.lens));
         let mut rms = f64::INFINITY;

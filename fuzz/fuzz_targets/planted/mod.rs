@@ -26,6 +26,7 @@ pub fn outline_or_hint(photo: PhotoInput) {
         underside,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
+        rim_lean: framed.rim_lean,
         trucks: framed.trucks,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,

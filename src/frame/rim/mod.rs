@@ -49,6 +49,8 @@ pub(super) struct Rim {
     pub bridged: f64,
     /// Standard uncertainty of how far the rim lies inside the rail, at the sides and at the ends, in the points' unit.
     pub doubt: [f64; 2],
+    /// How its wall leans: 0 upright in plan, 1 square to the underside.
+    pub lean: f64,
 }
 
 /// What rays beside each other show.
@@ -121,7 +123,8 @@ fn side(width: f64, ray_width: f64) -> i64 {
 pub(super) fn rim(points: &[Near], spacing: f64, slab: f64) -> Option<Rim> {
     let half_way = lean::upright(points, lean::HALF_WAY);
     let star = star::star(&half_way, spacing, slab)?;
-    let upright = lean::upright(points, lean::lean(points, &star.polygon, spacing));
+    let lean = lean::lean(points, &star.polygon, spacing);
+    let upright = lean::upright(points, lean);
     let Looked { edges, course, polygon } = square::square(&upright, &star.polygon, spacing, slab).unwrap_or(star);
     let bridged = course.iter().filter(|f| !f.1).count() as f64 / course.len() as f64;
     let normals = outward_normals(&polygon.points);
@@ -136,7 +139,7 @@ pub(super) fn rim(points: &[Near], spacing: f64, slab: f64) -> Option<Rim> {
         // the rail lies anywhere within the range: a rectangular law (GUM)
         if group.is_empty() { slab / 3f64.sqrt() } else { median(&group) / 3f64.sqrt() }
     });
-    Some(Rim { polygon, bridged, doubt })
+    Some(Rim { polygon, bridged, doubt, lean })
 }
 
 /// Slope of the middle line between the rails over the middle of the board: by how much the long axis is turned.
