@@ -30,13 +30,11 @@ impl<'a> Rim<'a> {
     }
     /// The rail's other edge, on the `top` `thickness_mm` off this face: where a wall that leans by `lean` ends.
     pub fn other_edge(&self, top: &'a TensorSpline, thickness_mm: f64, lean: f64) -> Self {
-        let under = |p: &[f64; 2]| {
-            let [_, zx, zy] = self.z.slopes(p[0], p[1]);
-            let by = thickness_mm / (1.0 + zx * zx + zy * zy).sqrt();
-            // what is square to a face that rises outwards runs outwards as it goes down
-            [by * zx, by * zy]
+        let square = |p: &[f64; 2]| {
+            let n = self.z.normal(p[0], p[1]);
+            [-thickness_mm * n[0], -thickness_mm * n[1]]
         };
-        let moved: Vec<[f64; 2]> = self.plan.iter().map(under).collect();
+        let moved: Vec<[f64; 2]> = self.plan.iter().map(square).collect();
         let plan = self.plan.iter().zip(&moved).map(|(p, m)| [p[0] + lean * m[0], p[1] + lean * m[1]]).collect();
         let lean_mm = moved.iter().zip(&self.normal).map(|(m, n)| m[0] * n[0] + m[1] * n[1]).collect();
         Self { plan, normal: self.normal.clone(), size: self.size, z: top, lean_mm }
