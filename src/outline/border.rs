@@ -164,7 +164,7 @@ mod tests {
         let (photo, stations) = disc(7.0, 120.0);
         // the steepest places of a light print lie where its rail begins to turn
         let offsets = (0..200).map(|i| if (1..50).contains(&i) { -2.6 } else { 0.4 }).collect();
-        let edge = Edge { offsets, width_px: 2.2, contrast: 0.1 };
+        let edge = Edge { offsets, width_px: 2.2, contrast: vec![] };
         let found = settle(&photo, &stations, &edge);
         let errors: Vec<f64> = found.iter().flatten().map(|o| (o - 0.4).abs()).collect();
         assert!(errors.len() > 180, "{}", errors.len());
@@ -175,7 +175,7 @@ mod tests {
     fn colours_that_run_together_are_not_measured() {
         let (photo, mut stations) = disc(0.0, 120.0);
         stations[7].hidden = true;
-        let edge = Edge { offsets: vec![0.4; 200], width_px: 2.0, contrast: 0.1 };
+        let edge = Edge { offsets: vec![0.4; 200], width_px: 2.0, contrast: vec![] };
         let found = settle(&photo, &stations, &edge);
         assert!(found[7].is_none() && found.iter().flatten().count() == 199);
         // a photo of one colour shows nothing

@@ -46,8 +46,8 @@ pub(super) struct Edge {
     pub offsets: Vec<f64>,
     /// Width over which the border goes from one side's colour to the other's, pixels, the median of the stations.
     pub width_px: f64,
-    /// How clear it is: mean step of brightness across it, of full contrast.
-    pub contrast: f64,
+    /// How clear it is at each station: the step of brightness across it, of full contrast; none where it is hidden.
+    pub contrast: Vec<Option<f64>>,
 }
 /// The border along the stations' normals within +-`band` pixels.
 pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
@@ -100,8 +100,7 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
         widths.push(*width);
     }
     let path = closed_path(&cost, n, m);
-    let seen: Vec<usize> = (0..n).filter(|i| !stations[*i].hidden).collect();
-    let contrast = seen.iter().map(|&i| gradient[i * m + path[i]]).sum::<f64>() / seen.len().max(1) as f64;
+    let contrast = (0..n).map(|i| (!stations[i].hidden).then(|| gradient[i * m + path[i]])).collect();
     let offsets = (0..n)
         .map(|i| {
             let g = &gradient[i * m..(i + 1) * m];
