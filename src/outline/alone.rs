@@ -1,5 +1,6 @@
 //! What one photo shows by itself: its camera, with one displacement for the whole rim.
 use super::camera::Camera;
+use super::clearness::Clearness;
 use super::edge::{self, Edge, Station};
 use super::hidden::{hidden, spacing};
 use super::joint::Seen;
@@ -41,11 +42,6 @@ const UNDECIDED: f64 = 1.1;
 const CUT: f64 = 11.0;
 /// Contours are told apart down to this, pixels: their stations' own scatter.
 const LEAST_PX: f64 = 0.5;
-/// Where no colour parts the board from the floor, its border must be this much clearer than what is found beside it: noise
-/// and texture alone come out alike within a tenth or two.
-const CLEARER: f64 = 1.5;
-/// The same of the sides or the ends alone, beside which a floor's own lines may lie: a tenth.
-const ALIKE: f64 = 1.1;
 
 /// What photos are taken of: the scan's rim, and what stands over the underside in front of it.
 pub(super) struct Scene<'a> {
@@ -187,11 +183,14 @@ pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Foun
     let found = best(photo, scene, &search::starts(photo, scene.rim, prior), prior, &BANDS[1..]).ok();
     // laid anywhere, a rim finds borders that only an unusual camera would make a board's
     let found = found.filter(|f| f.off_mm <= CHANCE_MM && squeezed::usual(f));
+    let clearness =
+        |f: &Found| Clearness::of(photo, &at_rest(scene, &f.state), &scene.rim.normal, band(photo, BANDS[2]));
     match (found, by_colour) {
-        (Some(f), Ok(c)) => Ok(if f.better(&c) { f } else { c }),
         // no colour speaks of a board: its border must
-        (Some(f), Err(why)) => stands_out(photo, scene, &f.state).then_some(f).ok_or(why),
-        (None, by_colour) => by_colour,
+        (Some(f), Err(why)) => clearness(&f).stands_out().then_some(f).ok_or(why),
+        (None, Err(why)) => Err(why),
+        (Some(f), Ok(c)) if f.better(&c) => clearness(&f).unseen().map(|()| f),
+        (_, Ok(c)) => clearness(&c).unseen().map(|()| c),
     }
 }
 /// What was found, taken for cut by an editor where that says much more of its contour: nothing in a file tells a cut that keeps the
@@ -215,30 +214,6 @@ pub(super) fn find_by_colour(photo: &Picture, scene: &Scene, prior: &Prior) -> R
 /// Places along the rail with one displacement for all of it.
 fn at_rest(scene: &Scene, s: &State) -> Vec<Station> {
     scene.stations(&s.camera, &|_| s.d)
-}
-/// Whether the border is clearer where the rail is than beside it on either side, along the board and at its ends: ends that are not seen
-/// leave the length to what floor and noise show.
-fn stands_out(photo: &Picture, scene: &Scene, found: &State) -> bool {
-    let places = at_rest(scene, found);
-    let band = band(photo, BANDS[2]);
-    let contrast = |sign: f64| {
-        let by = sign * 3.0 * band as f64;
-        let moved = |s: &Station| Station { p: [0, 1].map(|k| s.p[k] + by * s.n[k]), ..*s };
-        near(photo, &places.iter().map(moved).collect::<Vec<_>>()).contrast
-    };
-    let [inside, rail, outside] = [-1.0, 0.0, 1.0].map(contrast);
-    let clearer = |group: &dyn Fn(&[f64; 2]) -> bool, by: f64| {
-        let mean = |of: &[Option<f64>]| {
-            let of = of.iter().zip(&scene.rim.normal).filter(|(_, n)| group(n)).filter_map(|(c, _)| *c);
-            let (sum, count) = of.fold((0.0, 0.0), |(sum, count), c| (sum + c, count + 1.0));
-            (count > 0.0).then_some(sum / count)
-        };
-        let beside = [&inside, &outside].into_iter().filter_map(|c| mean(c)).fold(0.0, f64::max);
-        // what stands over the board may hide all of a group, which is told
-        mean(&rail).is_none_or(|c| c > by * beside)
-    };
-    let at_end = |n: &[f64; 2]| n[0].abs() > n[1].abs();
-    clearer(&|_| true, CLEARER) && clearer(&|n| at_end(n), ALIKE) && clearer(&|n| !at_end(n), ALIKE)
 }
 /// The best camera from these starts.
 fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: &[f64]) -> Result<Found, String> {

@@ -2,6 +2,7 @@
 mod alone;
 mod border;
 mod camera;
+mod clearness;
 mod contradiction;
 mod cover;
 mod drawn;
