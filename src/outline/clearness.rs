@@ -52,7 +52,8 @@ impl Clearness {
     pub fn unseen(&self) -> Result<(), String> {
         match self.parts.iter().position(|p| p[0].max(p[1]) <= CLEARER) {
             Some(part) => Err(format!(
-                "its border is not seen {}, where it is no clearer than what lies beside it",
+                "its border is not seen {}, where it is no clearer than what lies beside it: another floor shows it, or a path \
+                 traced by hand",
                 if part < 2 { "at an end" } else { "along a side" }
             )),
             None => Ok(()),
