@@ -128,7 +128,7 @@ pub(super) fn settle(photo: &Picture, stations: &[Station], edge: &Edge) -> Vec<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outline::PhotoLimits;
+    use crate::outline::photo::pictured;
     const MIDDLE: [f64; 2] = [150.3, 100.2];
     /// A disc of radius 60.4 px with a rail of `round` px that darkens to a third, light in one quarter, on a grey floor
     /// whose tone is that of the light quarter's rail somewhere; from outside in.
@@ -149,14 +149,12 @@ mod tests {
         let image = image::RgbImage::from_fn(300, 200, |u, v| {
             image::Rgb(level(f64::from(u), f64::from(v)).map(|c| c.round() as u8))
         });
-        let mut png = std::io::Cursor::new(Vec::new());
-        image.write_to(&mut png, image::ImageFormat::Png).unwrap();
         let stations = (0..200)
             .map(|i| f64::from(i) / 200.0 * std::f64::consts::TAU)
             .map(|a| [a.cos(), a.sin()])
             .map(|n| Station { p: [MIDDLE[0] + 60.0 * n[0], MIDDLE[1] + 60.0 * n[1]], n, hidden: false })
             .collect();
-        (super::super::photo::decode(png.get_ref(), &PhotoLimits::default()).unwrap(), stations)
+        (pictured(&image), stations)
     }
     /// The steepest place is mistaken at the light print, the settled border is not.
     #[test]
@@ -179,10 +177,7 @@ mod tests {
         let found = settle(&photo, &stations, &edge);
         assert!(found[7].is_none() && found.iter().flatten().count() == 199);
         // a photo of one colour shows nothing
-        let blank = image::RgbImage::from_pixel(300, 200, image::Rgb([120; 3]));
-        let mut png = std::io::Cursor::new(Vec::new());
-        blank.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let blank = super::super::photo::decode(png.get_ref(), &PhotoLimits::default()).unwrap();
+        let blank = pictured(&image::RgbImage::from_pixel(300, 200, image::Rgb([120; 3])));
         assert!(settle(&blank, &stations, &edge).iter().all(Option::is_none));
     }
 }

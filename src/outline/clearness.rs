@@ -63,7 +63,7 @@ impl Clearness {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outline::PhotoLimits;
+    use crate::outline::photo::pictured;
     use std::f64::consts::TAU;
     const MIDDLE: [f64; 2] = [200.0, 120.0];
     const HALF: [f64; 2] = [140.0, 60.0];
@@ -80,9 +80,6 @@ mod tests {
             let tone = if on_board { 60.0 } else { 150.0 } - if line { 55.0 } else { 0.0 };
             image::Rgb([(tone + noise) as u8; 3])
         });
-        let mut png = std::io::Cursor::new(Vec::new());
-        image.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let photo = super::super::photo::decode(png.get_ref(), &PhotoLimits::default()).unwrap();
         let (mut places, mut normals) = (Vec::new(), Vec::new());
         for a in (0..400).map(|i| f64::from(i) / 400.0 * TAU) {
             let n = [a.cos() / HALF[0], a.sin() / HALF[1]];
@@ -94,7 +91,7 @@ mod tests {
             });
             normals.push(n);
         }
-        Clearness::of(&photo, &places, &normals, 5)
+        Clearness::of(&pictured(&image), &places, &normals, 5)
     }
     #[test]
     fn a_seen_border_stands_out() {

@@ -42,7 +42,7 @@ mod tests {
     use super::*;
     use crate::geom::Polygon;
     use crate::num::{Knots, TensorSpline};
-    use crate::outline::PhotoLimits;
+    use crate::outline::photo::pictured;
     /// The middle of the rim's box lies where it is laid, whatever the face and the tilt; a mm along the board is as many pixels as stated.
     #[test]
     fn the_middle_is_where_it_is_laid() {
@@ -53,9 +53,7 @@ mod tests {
             .map(|a| [20.0 + 400.0 * a.cos(), 100.0 * a.sin()])
             .collect();
         let rim = Rim::new(&Polygon { points }, &z).unwrap();
-        let mut png = std::io::Cursor::new(Vec::new());
-        image::RgbImage::new(160, 120).write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let photo = super::super::photo::decode(png.get_ref(), &PhotoLimits::default()).unwrap();
+        let photo = pictured(&image::RgbImage::new(160, 120));
         let lens = LensPrior::of(&photo);
         for (underside, tilt) in [(true, [0.0; 2]), (false, [0.0; 2]), (true, [0.2, -0.1]), (false, [-0.1, 0.3])] {
             let laid = Laid { underside, angle: 0.4, middle: [90.0, 50.0], px_per_mm: 0.15, tilt };

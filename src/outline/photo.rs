@@ -324,6 +324,13 @@ impl Picture {
         std::array::from_fn(|k| gy * (gx * a[k] + fx * b[k]) + fy * (gx * c[k] + fx * d[k]))
     }
 }
+/// The picture of a PNG that holds `image`.
+#[cfg(test)]
+pub(super) fn pictured(image: &RgbImage) -> Picture {
+    let mut png = std::io::Cursor::new(Vec::new());
+    image.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    decode(png.get_ref(), &PhotoLimits::default()).unwrap()
+}
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -158,6 +158,7 @@ mod tests {
     use super::*;
     use crate::geom::Polygon;
     use crate::num::{Knots, TensorSpline};
+    use crate::outline::photo::pictured;
     /// By hand: at the middle of a long side the variance is the sides', at a tip that end's; the two tips share less than a tip
     /// and a side do.
     #[test]
@@ -188,10 +189,7 @@ mod tests {
     /// A size other than the EXIF data's leaves the focal length as little known as no EXIF data.
     #[test]
     fn a_resized_photos_focal_length_is_believed_less() {
-        let mut png = std::io::Cursor::new(Vec::new());
-        image::RgbImage::new(40, 30).write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let whole = super::super::photo::decode(png.get_ref(), &crate::outline::PhotoLimits::default()).unwrap();
-        let whole = Picture { focal_px: Some(30.0), ..whole };
+        let whole = Picture { focal_px: Some(30.0), ..pictured(&image::RgbImage::new(40, 30)) };
         let of = |p: &Picture| LensPrior::of(p).focal_sd;
         assert_eq!(of(&whole), FOCAL_SD[0]);
         assert_eq!(of(&Picture { resized: true, ..whole.clone() }), FOCAL_SD[1]);

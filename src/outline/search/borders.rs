@@ -67,16 +67,13 @@ impl Borders {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outline::PhotoLimits;
-    use crate::outline::photo::decode;
+    use crate::outline::photo::pictured;
     /// A step from black to white between the columns 7 and 8: a line on it across is on a border all along, a line beside it or
     /// along the other direction is not, and what cannot beat the floor is 0.
     #[test]
     fn a_step_is_a_border_across_it_alone() {
         let image = image::RgbImage::from_fn(16, 16, |u, _| image::Rgb([255 * u8::from(u > 7); 3]));
-        let mut png = std::io::Cursor::new(Vec::new());
-        image.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let b = Borders::of(&decode(png.get_ref(), &PhotoLimits::default()).unwrap().blocks(1));
+        let b = Borders::of(&pictured(&image).blocks(1));
         let line: Vec<[f64; 2]> = (2..14).map(|v| [8.0, f64::from(v) + 0.5]).collect();
         let along = |n: [f64; 2], at: [f64; 2], floor: f64| b.along(&line, &vec![n; line.len()], at, floor);
         assert!((along([1.0, 0.0], [0.0; 2], 0.0) - 1.0).abs() < 1e-6);

@@ -233,13 +233,9 @@ mod tests {
     use super::*;
     use crate::geom::Polygon;
     use crate::num::{Knots, TensorSpline};
-    use crate::outline::PhotoLimits;
-    use crate::outline::photo::decode;
+    use crate::outline::photo::pictured;
     fn picture(width: u32, height: u32, colour: impl Fn(u32, u32) -> [u8; 3]) -> Picture {
-        let image = image::RgbImage::from_fn(width, height, |u, v| image::Rgb(colour(u, v)));
-        let mut png = std::io::Cursor::new(Vec::new());
-        image.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        decode(png.get_ref(), &PhotoLimits::default()).unwrap()
+        pictured(&image::RgbImage::from_fn(width, height, |u, v| image::Rgb(colour(u, v))))
     }
     /// An egg seen 15 degrees off square, two thirds of the picture long, on a floor with a thing of its own colour beside it: some
     /// start lies within the narrower bands of the edge, 16 pixels here; slivers have none.

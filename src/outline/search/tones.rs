@@ -103,8 +103,7 @@ pub(super) fn spans(line: &[[f64; 2]], [width, height]: [usize; 2]) -> Vec<Span>
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outline::PhotoLimits;
-    use crate::outline::photo::decode;
+    use crate::outline::photo::pictured;
     fn square(lo: f64, hi: f64) -> Vec<[f64; 2]> {
         vec![[lo, lo], [hi, lo], [hi, hi], [lo, hi]]
     }
@@ -122,9 +121,7 @@ mod tests {
         let image = image::RgbImage::from_fn(16, 16, |u, v| {
             image::Rgb(if u < 8 && v < 8 { [200, 30, 30] } else { [90, 90, 90] })
         });
-        let mut png = std::io::Cursor::new(Vec::new());
-        image.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let t = Tones::of(&decode(png.get_ref(), &PhotoLimits::default()).unwrap().blocks(1), By::Colour);
+        let t = Tones::of(&pictured(&image).blocks(1), By::Colour);
         let told = |lo: f64, hi: f64, at| t.information(&spans(&square(lo, hi), [16, 16]), at);
         assert!((told(0.0, 8.0, [0, 0]) - 0.811_278).abs() < 1e-6, "{}", told(0.0, 8.0, [0, 0]));
         assert!(told(0.0, 8.0, [4, 4]).abs() < 1e-9);
@@ -141,9 +138,7 @@ mod tests {
                 _ => [120, 120, 120],
             })
         });
-        let mut png = std::io::Cursor::new(Vec::new());
-        image.write_to(&mut png, image::ImageFormat::Png).unwrap();
-        let photo = decode(png.get_ref(), &PhotoLimits::default()).unwrap();
+        let photo = pictured(&image);
         let wide = vec![[0.0, 0.0], [10.0, 0.0], [10.0, 8.0], [0.0, 8.0]];
         let told =
             |by: By, line: &[[f64; 2]]| Tones::of(&photo.blocks(1), by).information(&spans(line, [16, 16]), [0, 0]);
