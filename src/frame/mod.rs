@@ -1,4 +1,5 @@
 //! Isolates the deck, finds its axes and its scale.
+mod explain;
 mod fill;
 mod isolate;
 mod join;
@@ -8,6 +9,8 @@ mod patch;
 mod readings;
 mod rim;
 mod scale;
+mod side;
+mod smooth;
 mod surfels;
 mod trucks;
 
@@ -48,7 +51,7 @@ pub struct StationWidth {
     pub width_mm: f64,
 }
 /// What the builder says about the scan where it cannot be told, or is told wrongly.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct FrameOptions {
     /// The other side of the sheet than the one found is the one that looks out of the board.
     pub flip: bool,
@@ -56,7 +59,16 @@ pub struct FrameOptions {
     pub keep: Option<[[f64; 3]; 2]>,
     /// Whether the scan holds a floor; `None` finds out.
     pub floor: Option<bool>,
+    /// Thickness of the deck, mm: how far down its rail's wall may be looked for.
+    pub thickness_mm: f64,
 }
+impl Default for FrameOptions {
+    fn default() -> Self {
+        Self { flip: false, keep: None, floor: None, thickness_mm: THICKNESS_MM }
+    }
+}
+/// Thickness of a deck where nobody measured it, mm (common practice, no source: 10 to 13).
+pub const THICKNESS_MM: f64 = 11.0;
 /// Greatest loss of a scan's rail believed, mm; more is a wrong tape reading or a wrong rim: scans lose up to some 5 mm.
 pub(crate) const MOST_DISPLACEMENT_MM: f64 = 15.0;
 

@@ -1,7 +1,5 @@
-//! Smooth connected patches, and which of them is the underside.
-use super::FrameOptions;
+//! Smooth connected patches of a scan, and the planes in it.
 use super::local::{Local, NEIGHBOURS};
-use crate::error::{Error, Result, Stage, Warning};
 use crate::num::median;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix2, Matrix3, Point3, SymmetricEigen, Vector3};
@@ -10,19 +8,10 @@ use nalgebra::{Matrix2, Matrix3, Point3, SymmetricEigen, Vector3};
 const STEP_DEG: f64 = 20.0;
 /// Patches keep to this tilt against the common normal: kicks reach 35 degrees, rail walls start near 60.
 const TILT_DEG: f64 = 50.0;
-/// Length over width of boards (common practice, no source: 2.5 to 5), with room for holes in a scan.
-pub(super) const ASPECT: (f64, f64) = (2.2, 7.0);
-/// The same of what a scan of a part of a board shows.
-pub(super) const PART_ASPECT: (f64, f64) = (1.0, 7.0);
-/// Least share of its plan box that a board fills.
-const FILL: f64 = 0.62;
 /// Cells for the fill are at least this many voxels and point spacings wide: of points strewn by chance one cell in
 /// e^(2.2^2), that is one in a hundred, stays empty.
 const CELL_VOXELS: f64 = 1.5;
 const CELL_SPACINGS: f64 = 2.2;
-/// A patch shorter than this share of the longest patch is a part, not a board.
-const PART: f64 = 0.3;
-
 /// Fewest voxels for a patch: a hand's breadth.
 const FEWEST_MEMBERS: usize = 60;
 /// Parts of one face are rough alike within this factor; a false back layer of a depth scan is ten times rougher.
@@ -47,17 +36,8 @@ pub(super) struct Patch {
     pub roughness: f64,
 }
 
-/// The choice made.
-pub(super) struct Choice {
-    pub board: Patch,
-    pub floor: Option<Patch>,
-    /// Unit vector out of the underside.
-    pub up: Vector3<f64>,
-    pub warnings: Vec<Warning>,
-}
-
 /// The mode of unsigned normals.
-fn common_normal(locals: &[Local]) -> Vector3<f64> {
+pub(super) fn common_normal(locals: &[Local]) -> Vector3<f64> {
     let stride = (locals.len() / 400).max(1);
     let near = 10f64.to_radians().cos();
     let mut best = (0, Vector3::z());
@@ -82,8 +62,26 @@ fn root(parent: &mut [u32], mut i: u32) -> u32 {
     i
 }
 
-/// Which points lie in the strongest plane square to the common normal: a floor, if there is one.
-fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, voxel: f64) -> Option<Vec<bool>> {
+/// Which points lie on something smooth that is not tilted much against the common normal `n0`.
+pub(super) fn smooth(locals: &[Local], n0: &Vector3<f64>) -> Vec<bool> {
+    let reach = median(&locals.iter().map(|l| l.reach).collect::<Vec<_>>());
+    let tilt = TILT_DEG.to_radians().cos();
+    // a flat neighbourhood's spread along its normal is small against its reach; sparse floaters reach far
+    let smooth = |l: &Local| l.reach < 2.5 * reach && l.roughness < 0.2 * l.reach && l.normal.dot(n0).abs() > tilt;
+    locals.iter().map(smooth).collect()
+}
+
+/// A plane that many points lie in.
+pub(super) struct Plane {
+    pub centre: Vector3<f64>,
+    /// Unit normal, on the common normal's side.
+    pub normal: Vector3<f64>,
+    /// Which points lie within half a voxel and a quarter of it.
+    pub inside: Vec<bool>,
+}
+
+/// The plane about square to the common normal in which most of the points marked `good` lie; `None` where few do.
+pub(super) fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, voxel: f64) -> Option<Plane> {
     let bin = voxel / 2.0;
     let mut heights: Vec<i64> =
         points.iter().zip(good).filter(|(_, g)| **g).map(|(p, _)| (p.coords.dot(n0) / bin).floor() as i64).collect();
@@ -108,45 +106,20 @@ fn strongest_plane(points: &[Point3<f64>], good: &[bool], n0: &Vector3<f64>, vox
         let e = SymmetricEigen::new(cov);
         normal = e.eigenvectors.column(e.eigenvalues.imin()).into();
     }
-    Some(inside)
-}
-
-/// Finds the board, which is `aspect` (from, to) times as long as wide, its floor and the side that looks out of the underside.
-pub(super) fn choose(
-    points: &[Point3<f64>],
-    locals: &[Local],
-    voxel: f64,
-    options: &FrameOptions,
-    aspect: (f64, f64),
-) -> Result<Choice> {
-    let n0 = common_normal(locals);
-    let reach = median(&locals.iter().map(|l| l.reach).collect::<Vec<_>>());
-    let tilt = TILT_DEG.to_radians().cos();
-    // a flat neighbourhood's spread along its normal is small against its reach; sparse floaters reach far
-    let good: Vec<bool> = locals
-        .iter()
-        .map(|l| l.reach < 2.5 * reach && l.roughness < 0.2 * l.reach && l.normal.dot(&n0).abs() > tilt)
-        .collect();
-    // a board's kicks may touch the floor: try with the strongest plane taken out first, and keep that answer only when the
-    // plane is a floor under the board that is left
-    if options.floor != Some(false)
-        && let Some(inside) = strongest_plane(points, &good, &n0, voxel)
-    {
-        let rest: Vec<bool> = good.iter().zip(&inside).map(|(g, i)| *g && !i).collect();
-        let flat: Vec<bool> = good.iter().zip(&inside).map(|(g, i)| *g && *i).collect();
-        let mut patches = connect(points, locals, &rest, &n0, voxel);
-        patches.extend(connect(points, locals, &flat, &n0, voxel));
-        if let Ok(choice) = among(points, &patches, &n0, voxel, options, aspect)
-            && choice.floor.is_some()
-        {
-            return Ok(choice);
-        }
+    if normal.dot(n0) < 0.0 {
+        normal = -normal;
     }
-    among(points, &connect(points, locals, &good, &n0, voxel), &n0, voxel, options, aspect)
+    Some(Plane { centre, normal, inside })
 }
 
 /// Smooth connected patches of the points marked `good`, of [`FEWEST_MEMBERS`] points and more, joined where something has cut them apart.
-fn connect(points: &[Point3<f64>], locals: &[Local], good: &[bool], n0: &Vector3<f64>, voxel: f64) -> Vec<Patch> {
+pub(super) fn connect(
+    points: &[Point3<f64>],
+    locals: &[Local],
+    good: &[bool],
+    n0: &Vector3<f64>,
+    voxel: f64,
+) -> Vec<Patch> {
     let step = STEP_DEG.to_radians().cos();
     let mut parent: Vec<u32> = (0..points.len() as u32).collect();
     for i in 0..points.len() {
@@ -223,117 +196,14 @@ fn join(parts: &mut Vec<Vec<u32>>, points: &[Point3<f64>], locals: &[Local], vox
     }
 }
 
-fn among(
+/// What the points `members` are together.
+pub(super) fn patch(
+    members: Vec<u32>,
     points: &[Point3<f64>],
-    patches: &[Patch],
+    locals: &[Local],
     n0: &Vector3<f64>,
     voxel: f64,
-    options: &FrameOptions,
-    (least, most): (f64, f64),
-) -> Result<Choice> {
-    let longest = patches.iter().map(|p| p.size[0]).fold(0.0, f64::max);
-    let like: Vec<&Patch> = patches
-        .iter()
-        .filter(|p| {
-            let aspect = p.size[0] / p.size[1].max(f64::MIN_POSITIVE);
-            (least..=most).contains(&aspect) && p.fill > FILL && p.size[0] > PART * longest
-        })
-        .collect();
-    // a flat patch with a smaller board-like patch over it is a floor
-    let covers = |f: &Patch, b: &Patch| {
-        let d = b.centre - f.centre;
-        let flat = d - f.normal * d.dot(&f.normal);
-        f.size[0] * f.size[1] > 1.3 * b.size[0] * b.size[1]
-            && flat.norm() < f.size[0] / 2.0
-            && f.bent < 0.01 * f.size[0]
-    };
-    let boards: Vec<&Patch> =
-        like.iter().copied().filter(|p| !like.iter().any(|q| !std::ptr::eq(*p, *q) && covers(p, q))).collect();
-    let no_board = || {
-        let text = patches.iter().max_by(|a, b| a.members.len().cmp(&b.members.len())).map_or_else(
-            || "no smooth patch at all".to_owned(),
-            |p| {
-                format!(
-                    "the largest smooth patch is {:.2} times as long as wide and fills {:.0} % of its box",
-                    p.size[0] / p.size[1].max(f64::MIN_POSITIVE),
-                    100.0 * p.fill
-                )
-            },
-        );
-        Error::new(
-            Stage::Frame,
-            format!(
-                "the scan shows no board: {text}, but a board is {least} to {most} times as long as wide and fills over {:.0} %",
-                100.0 * FILL
-            ),
-        )
-        .hint("scan the whole underside in one go, and cut away other large things before exporting")
-    };
-    let mut board: &Patch =
-        boards.iter().copied().max_by(|a, b| a.members.len().cmp(&b.members.len())).ok_or_else(no_board)?;
-    let mut layer: Option<&Patch> = None;
-    for other in boards.iter().copied().filter(|p| !std::ptr::eq(*p, board)).collect::<Vec<_>>() {
-        let d = other.centre - board.centre;
-        let across = (d - n0 * d.dot(n0)).norm();
-        let alike = other.size[0] > 0.6 * board.size[0] && other.size[1] > 0.6 * board.size[1];
-        if across < board.size[1] / 2.0 {
-            // two layers of one board: the smoother one is the real face
-            if alike && other.roughness < board.roughness {
-                (board, layer) = (other, Some(board));
-            } else {
-                layer = layer.or(Some(other));
-            }
-        } else if alike {
-            return Err(Error::new(
-                Stage::Frame,
-                format!("the scan shows two boards, {:.2} board lengths apart", across / board.size[0]),
-            )
-            .hint("scan one board at a time, or cut the other one away before exporting"));
-        }
-    }
-    let floors: Vec<&Patch> = patches
-        .iter()
-        .filter(|p| options.floor != Some(false) && !std::ptr::eq(*p, board) && covers(p, board))
-        .collect();
-    let largest = floors.iter().map(|f| f.members.len()).max().unwrap_or(0);
-    // a fused floor has a false back layer too, which nothing shades: of large ones the smoother is the real face
-    let floor = floors
-        .into_iter()
-        .filter(|f| f.members.len() as f64 > PART * largest as f64)
-        .min_by(|a, b| a.roughness.total_cmp(&b.roughness));
-    let up_floor = floor.map(|f| (board.centre - f.centre).dot(&board.normal));
-    let up_layer = layer.map(|l| (board.centre - l.centre).dot(&board.normal));
-    let mut warnings = Vec::new();
-    let side = up_floor.or(up_layer).unwrap_or_else(|| {
-        // without floor or back layer: what is near the patch but off it hangs behind, unless trucks stand on it
-        let off: Vec<f64> = points
-            .iter()
-            .map(|p| (p.coords - board.centre).dot(&board.normal))
-            .filter(|h| h.abs() > 2.0 * voxel && h.abs() < board.size[1])
-            .collect();
-        let above = off.iter().filter(|h| **h > 0.0).count();
-        let below = off.len() - above;
-        if above.max(below) < 2 * above.min(below).max(10) {
-            warnings.push(Warning::new(
-                Stage::Frame,
-                format!("which side of the board was scanned is not certain: {above} points on one side, {below} on the other"),
-                "check the sections in the report; if the board is inside out set scan.flip = true; a little floor in the scan decides it",
-            ));
-        }
-        if below >= above { 1.0 } else { -1.0 }
-    });
-    if options.floor == Some(true) && floor.is_none() {
-        return Err(Error::new(
-            Stage::Frame,
-            "scan.floor is true, but no flat patch larger than the board lies under it",
-        )
-        .hint("leave scan.floor out, or scan some floor all round the board"));
-    }
-    let up = board.normal * side.signum() * if options.flip { -1.0 } else { 1.0 };
-    Ok(Choice { board: board.clone(), floor: floor.cloned(), up, warnings })
-}
-
-fn patch(members: Vec<u32>, points: &[Point3<f64>], locals: &[Local], n0: &Vector3<f64>, voxel: f64) -> Patch {
+) -> Patch {
     let n = members.len() as f64;
     let centre = members.iter().fold(Vector3::zeros(), |s, &i| s + points[i as usize].coords) / n;
     let mut cov = Matrix3::zeros();

@@ -230,8 +230,8 @@ impl Board {
         let hi = BOARD_MM.1;
         let tape = f.tape.checked()?;
         let width = tape.width_mm;
-        let (scan_side, frame) = f.scan.checked()?;
         let thickness_mm = optional("deck.thickness", f.deck.thickness.as_ref(), THICKNESS_MM, 1.0, width / 2.0)?;
+        let (scan_side, frame) = f.scan.checked(thickness_mm)?;
         let enclosure = f
             .enclosure
             .as_ref()

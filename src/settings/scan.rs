@@ -37,8 +37,8 @@ impl ScanTable {
             (None, None) => Err(fail("scan.file is missing")),
         }
     }
-    /// The side and what isolation is told.
-    pub fn checked(&self) -> Result<(ScanSide, FrameOptions)> {
+    /// The side and what isolation is told of a deck so thick.
+    pub fn checked(&self, thickness_mm: f64) -> Result<(ScanSide, FrameOptions)> {
         let side = match self.side.as_deref() {
             None | Some("underside") => ScanSide::Underside,
             Some("top") => ScanSide::Top,
@@ -53,6 +53,6 @@ impl ScanTable {
             return Err(Error::new(Stage::Settings, format!("scan.box from {a:?} to {b:?} holds no room"))
                 .hint("give two opposite corners in the scan's own units: box = [[x, y, z], [x, y, z]]"));
         }
-        Ok((side, FrameOptions { flip: self.flip.unwrap_or(false), keep: self.keep, floor: self.floor }))
+        Ok((side, FrameOptions { flip: self.flip.unwrap_or(false), keep: self.keep, floor: self.floor, thickness_mm }))
     }
 }

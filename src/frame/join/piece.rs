@@ -1,9 +1,10 @@
 //! What a scan shows of the board, in a frame and size of its own: the unit is the width of its smooth patch.
 use crate::error::{Error, Result, Stage};
 use crate::frame::FrameOptions;
+use crate::frame::explain::{self, Choice, Seen};
 use crate::frame::local::{Local, NEIGHBOURS, locals};
 use crate::frame::order::Ordered;
-use crate::frame::patch::{self, Choice};
+
 use crate::geom::Similarity;
 use crate::num::median;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
@@ -42,7 +43,8 @@ impl Piece {
         let ordered = Ordered::new(points);
         let (voxel, thin) = ordered.thinned();
         let around = locals(&thin)?;
-        let Choice { board, up, .. } = patch::choose(&thin, &around, voxel, options, patch::PART_ASPECT)?;
+        let Choice { board, up, .. } =
+            explain::choose(&Seen { points: &thin, locals: &around, voxel, options, aspect: explain::PART_ASPECT })?;
         let x = (board.long_axis - up * board.long_axis.dot(&up)).normalize();
         let rotation = Matrix3::from_rows(&[x.transpose(), up.cross(&x).transpose(), up.transpose()]);
         let scale = 1.0 / board.size[1];

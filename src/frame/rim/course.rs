@@ -32,6 +32,23 @@ pub(super) fn course(edges: &[Option<Edge>], side: i64, pointed: &[bool]) -> Opt
     Some(fitted)
 }
 
+/// The edges without those beside the board that lie outside of what a long stretch to either side of them agrees on: a thing that
+/// touches the rail makes a bump; a board has wheel wells, which go inwards, and none.
+pub(super) fn without_bumps(mut edges: Vec<Option<Edge>>, side: i64, beside: &[bool]) -> Vec<Option<Edge>> {
+    let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
+    let ranges: Vec<f64> = edges.iter().flatten().map(|e| e.range).collect();
+    if ranges.is_empty() {
+        return edges;
+    }
+    let scale = median(&ranges) / 2.0;
+    let bumps = each(edges.len(), |i| {
+        let (Some((place, _)), true) = (outer[i], beside[i]) else { return false };
+        local_fit(&outer, i, side, scale, 0.0, false).is_some_and(|(fair, _)| place - fair > BIWEIGHT_TUNING * scale)
+    });
+    edges.iter_mut().zip(bumps).filter(|(_, b)| *b).for_each(|(e, _)| *e = None);
+    edges
+}
+
 /// Rays of a window from which parabolas are tried: 220 triples.
 const CONSENSUS_ROWS: usize = 12;
 /// A place is shown by few points when they are fewer than this share of the usual number.

@@ -9,8 +9,8 @@ pub(super) const HALF_WAY: f64 = 0.5;
 
 /// Plan points with those below the underside moved towards the feet of their perpendiculars by a share of the way: to the rail's edge
 /// of a wall that leans so.
-pub(super) fn upright(points: &[Near], lean: f64) -> Vec<([f64; 2], Layer)> {
-    points.iter().map(|n| ([0, 1].map(|k| n.at[k] + lean * n.foot[k]), n.layer)).collect()
+pub(super) fn upright(points: &[Near], lean: f64) -> Vec<Near> {
+    points.iter().map(|n| Near { at: [0, 1].map(|k| n.at[k] + lean * n.foot[k]), ..*n }).collect()
 }
 /// The share by which the walls lean, by least squares over the wall points about `course`: how far out they lie by their depth
 /// (a rounding is alike all the way round: a parabola) and by what a wall square to the underside would have them lie in.

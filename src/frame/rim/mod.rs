@@ -1,22 +1,24 @@
 //! The rail in plan as the scan shows it.
 mod course;
 mod edge;
+mod jumps;
 mod lean;
 mod square;
 mod star;
 
 use crate::geom::{Polygon, outward_normals};
 use crate::num::median;
-use course::{FEW, course};
-use edge::{Edge, Ray, Shown, bulge, shown};
+use course::{FEW, course, without_bumps};
+use edge::{Edge, Lean, Ray, Shown, shown};
+use jumps::without_jumps;
 
 /// Wall points crowd within this share of the half width, or within this many spacings of a coarse scan.
 const WALL_DEPTH: f64 = 0.05;
 const WALL_SPACINGS: f64 = 2.0;
-/// Share of rays on which the wall must lie farther out below for the mesh to bulge: half way from what chance gives to all.
-const BULGES: f64 = 0.75;
 /// Rail to either side in a local fit, as a share of the width: about 25 mm on a usual board.
 const SIDE_MM_RATIO: f64 = 0.12;
+/// A bump is told from a stretch this many times as long.
+const LONG: i64 = 4;
 /// Fewest rays to either side: a robust parabola needs more than three.
 const FEWEST_SIDE: i64 = 3;
 
@@ -27,8 +29,6 @@ pub(super) enum Layer {
     Surface,
     /// On the upper part of the rail's wall.
     Wall,
-    /// As deep as a fused mesh, thicker than its deck, bulges; other things hang there too.
-    Deep,
 }
 /// A point near the underside or its rail wall, in plan.
 #[derive(Debug, Clone, Copy)]
@@ -73,37 +73,44 @@ struct Look {
     trusted: f64,
     /// Rays to either side in a local fit.
     side: i64,
+    /// Depth below the underside at which a leaning wall is read.
+    at: f64,
+    /// From one ray to the next.
+    step: f64,
 }
 impl Look {
     /// Looks along `rays`, of which the i-th leads to `place(i, distance)` in plan.
-    /// `pointed` tells which rays may lead to the tip of a pointed end.
+    /// `pointed` tells which rays may lead to the tip of a pointed end, `beside` which places lie beside the board, not at an end of it.
     fn along(
         &self,
         rays: &mut [Ray],
         pointed: impl Fn(usize) -> bool,
+        beside: impl Fn([f64; 2]) -> bool,
         place: impl Fn(usize, f64) -> [f64; 2],
     ) -> Option<Looked> {
         for ray in rays.iter_mut() {
-            ray.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+            ray.sort_unstable_by(|a, b| a.r.total_cmp(&b.r));
         }
         let pointed: Vec<bool> = (0..rays.len()).map(pointed).collect();
         let shown: Vec<Option<Shown>> = rays.iter().map(|r| shown(r, self.slab, self.between, self.depth)).collect();
-        let walls: Vec<f64> = shown.iter().flatten().filter_map(|s| Some(s.wall.as_ref()?.support)).collect();
+        let walls: Vec<f64> = shown.iter().flatten().filter_map(Shown::wall_points).collect();
         let few = if walls.is_empty() { 0.0 } else { FEW * median(&walls) };
         let seen = |e: &Edge| e.support >= few || e.place.abs() <= self.trusted;
-        let mut edges: Vec<Option<Edge>> = shown.into_iter().map(|s| Some(s?.edge(few)).filter(seen)).collect();
-        let mut fitted = course(&edges, self.side, &pointed)?;
-        let bulges: Vec<Option<Edge>> =
-            rays.iter().zip(&fitted).map(|(ray, (r, _))| bulge(ray, *r, self.depth)).collect();
-        let outside = |(e, b): (&Option<Edge>, &Option<Edge>)| Some(b.as_ref()?.place > e.as_ref()?.place);
-        // a mesh that bulges does so nearly all the way round; of a wall gone down straight half the places are farther out
-        let farther = edges.iter().zip(&bulges).filter_map(outside).filter(|o| *o).count();
-        if farther as f64 > BULGES * rays.len() as f64 {
-            for (edge, bulge) in edges.iter_mut().zip(bulges).filter(|(_, b)| b.is_some()) {
-                *edge = bulge;
-            }
-            fitted = course(&edges, self.side, &pointed)?;
-        }
+        // how a wall leans is taken from a stretch of it: one ray holds a few points
+        let single: Vec<Lean> = shown.iter().map(|s| s.as_ref().map_or(Lean::default(), Shown::lean)).collect();
+        let n = rays.len() as i64;
+        let lean = |i: usize| {
+            let near = (-self.side..=self.side).map(|k| single[(i as i64 + k).rem_euclid(n) as usize]);
+            near.fold(Lean::default(), Lean::add).outwards()
+        };
+        let leans: Vec<f64> = (0..rays.len()).map(lean).collect();
+        let edges: Vec<Option<Edge>> =
+            shown.into_iter().zip(&leans).map(|(s, l)| Some(s?.edge(few, *l, self.at)).filter(seen)).collect();
+        let edges = without_jumps(edges, self.step, &pointed);
+        let fitted = course(&edges, self.side, &pointed)?;
+        let beside: Vec<bool> = fitted.iter().enumerate().map(|(i, f)| beside(place(i, f.0))).collect();
+        let edges = without_bumps(edges, LONG * self.side, &beside);
+        let fitted = course(&edges, self.side, &pointed)?;
         let points = fitted.iter().enumerate().map(|(i, (r, _))| place(i, *r)).collect();
         Some(Looked { edges, course: fitted, polygon: Polygon { points } })
     }
@@ -119,13 +126,13 @@ fn side(width: f64, ray_width: f64) -> i64 {
 
 /// The rim from points near the underside and its rail wall (plan coordinates, mm): a star shape about the board's middle line,
 /// then once more square to that. `spacing` is that of neighbouring points, `slab` the depth within which a point counts as one of
-/// the underside's.
-pub(super) fn rim(points: &[Near], spacing: f64, slab: f64) -> Option<Rim> {
+/// the underside's, `at` the depth at which a leaning wall is read.
+pub(super) fn rim(points: &[Near], spacing: f64, slab: f64, at: f64) -> Option<Rim> {
     let half_way = lean::upright(points, lean::HALF_WAY);
-    let star = star::star(&half_way, spacing, slab)?;
+    let star = star::star(&half_way, spacing, slab, at)?;
     let lean = lean::lean(points, &star.polygon, spacing);
     let upright = lean::upright(points, lean);
-    let Looked { edges, course, polygon } = square::square(&upright, &star.polygon, spacing, slab).unwrap_or(star);
+    let Looked { edges, course, polygon } = square::square(&upright, &star.polygon, spacing, slab, at).unwrap_or(star);
     let bridged = course.iter().filter(|f| !f.1).count() as f64 / course.len() as f64;
     let normals = outward_normals(&polygon.points);
     let doubt = [false, true].map(|ends| {

@@ -1,23 +1,23 @@
 //! The rim once more, square to the course found: rays out of a middle line cross a pointed end or a waist aslant, and hold little of
 //! its tip.
-use super::edge::Ray;
-use super::{Layer, Look, Looked, SIDE_MM_RATIO, side, wall_depth};
+use super::edge::{Hit, Ray};
+use super::{Look, Looked, Near, SIDE_MM_RATIO, side, wall_depth};
 use crate::geom::{Polygon, outward_normals};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 /// Follows the rim across `course`, whose vertices are about evenly spaced in the star's sense.
-pub(super) fn square(points: &[([f64; 2], Layer)], course: &Polygon, spacing: f64, slab: f64) -> Option<Looked> {
+pub(super) fn square(points: &[Near], course: &Polygon, spacing: f64, slab: f64, at: f64) -> Option<Looked> {
     let across = Across::new(course)?;
     let n = across.count();
     // a strip holds the points nearest to the rim within its own stretch: of a narrow end not those of the other flank
     let beside = (across.reach / across.step / 2.0).ceil() as usize;
     let mut rays: Vec<Ray> = vec![Vec::new(); n];
-    for (p, layer) in points {
-        let Some(nearest) = across.nearest(*p) else { continue };
+    for p in points {
+        let Some(nearest) = across.nearest(p.at) else { continue };
         for k in (0..=2 * beside).map(|k| (nearest + n + k - beside) % n) {
-            let [out, along] = across.of(k, *p);
+            let [out, along] = across.of(k, p.at);
             if along.abs() <= across.step / 2.0 && out.abs() <= across.reach {
-                rays[k].push((out, *layer));
+                rays[k].push(Hit { r: out, layer: p.layer, depth: p.depth });
             }
         }
     }
@@ -28,9 +28,13 @@ pub(super) fn square(points: &[([f64; 2], Layer)], course: &Polygon, spacing: f6
         depth,
         trusted: depth,
         side: side(across.width, across.step),
+        at,
+        step: across.step,
     };
     // the course lies along a pointed end already
-    look.along(&mut rays, |_| false, |i, r| across.place(i, r))
+    let (lo, hi) = course.bounds();
+    let beside = |p: [f64; 2]| p[0] > lo[0] + across.width / 2.0 && p[0] < hi[0] - across.width / 2.0;
+    look.along(&mut rays, |_| false, beside, |i, r| across.place(i, r))
 }
 
 /// Stations along a course, and what lies across it there.

@@ -1,6 +1,6 @@
 //! The rim as a star shape about the board's middle line.
-use super::edge::Ray;
-use super::{Layer, Look, Looked, side, wall_depth};
+use super::edge::{Hit, Ray};
+use super::{Look, Looked, Near, side, wall_depth};
 use crate::num::quantile;
 
 /// Most rays round the board: some 5 mm of rail each.
@@ -15,9 +15,9 @@ const INNER: f64 = 0.4;
 const OUTER: f64 = 2.0;
 
 /// Follows the rim along rays out of the middle line, which is shorter than the board by its width.
-pub(super) fn star(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Option<Looked> {
+pub(super) fn star(points: &[Near], spacing: f64, slab: f64, at: f64) -> Option<Looked> {
     let quantiles = |k: usize| {
-        let v: Vec<f64> = points.iter().filter(|p| p.1 != Layer::Deep).map(|p| p.0[k]).collect();
+        let v: Vec<f64> = points.iter().map(|p| p.at[k]).collect();
         (quantile(&v, 0.005), quantile(&v, 0.995))
     };
     let ((x0, x1), (y0, y1)) = (quantiles(0), quantiles(1));
@@ -46,10 +46,10 @@ pub(super) fn star(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Opt
         }
     };
     let mut rays: Vec<Ray> = vec![Vec::new(); wanted];
-    for (p, layer) in points {
-        let (s, r) = foot(p);
+    for p in points {
+        let (s, r) = foot(&p.at);
         let i = ((s / total).rem_euclid(1.0) * wanted as f64) as usize % wanted;
-        rays[i].push((r, *layer));
+        rays[i].push(Hit { r, layer: p.layer, depth: p.depth });
     }
     let place = |i: usize, r: f64| -> [f64; 2] {
         let s = (i as f64 + 0.5) / wanted as f64 * total;
@@ -72,11 +72,13 @@ pub(super) fn star(points: &[([f64; 2], Layer)], spacing: f64, slab: f64) -> Opt
         depth: wall_depth(2.0 * radius, spacing),
         trusted: f64::INFINITY,
         side: side(2.0 * radius, total / wanted as f64),
+        at,
+        step: total / wanted as f64,
     };
     // the tip of a pointed end lies near the long axis
     let pointed = |i: usize| {
         let [x, y] = place(i, radius);
         (x - cx).abs() - half > (y - cy).abs()
     };
-    look.along(&mut rays, pointed, place)
+    look.along(&mut rays, pointed, |p| (p[0] - cx).abs() < half, place)
 }

@@ -1,0 +1,341 @@
+//! Whole explanations of a scan (this patch is the board, that plane is its floor, this side looks out), and the one that leaves
+//! the least unexplained.
+use super::FrameOptions;
+use super::local::Local;
+use super::patch::{Patch, Plane, basis, common_normal, connect, patch, smooth, strongest_plane};
+use super::side::{Side, side};
+use super::smooth::Smooth;
+use crate::error::{Error, Result, Stage, Warning};
+use kiddo::{ImmutableKdTree, SquaredEuclidean};
+use nalgebra::{Point3, Vector3};
+
+/// Length over width of boards (common practice, no source: 2.5 to 5), with room for holes in a scan.
+pub(super) const ASPECT: (f64, f64) = (2.2, 7.0);
+/// The same of what a scan of a part of a board shows.
+pub(super) const PART_ASPECT: (f64, f64) = (1.0, 7.0);
+/// Least share of its plan box that a board fills.
+const FILL: f64 = 0.62;
+/// Planes tried as a floor: a deck's flat middle, the tops of what lies about and a floor are all planes.
+const PLANES: usize = 4;
+/// A floor, its plane's points that no board covers, lies beyond the board on so many of its four sides at least: a box of the
+/// scan may cut it off on one.
+const FLOOR_SIDES: usize = 3;
+/// Fewest voxels beyond one side.
+const FEWEST_BEYOND: usize = 30;
+/// A patch this much of the board's length and width is another layer of it, or another board.
+const ALIKE: f64 = 0.6;
+/// Two explanations may differ by a voxel in a thousand for no reason.
+const TIE: f64 = 1e-3;
+/// What a point costs that an explanation allows though it does not ask for it: a truck over the board, a wall or a stand under it.
+const ALLOWED: f64 = 0.25;
+/// What a point costs that is not spoken of: a thing beside the board, a point behind the floor.
+const UNSPOKEN: f64 = 0.5;
+
+/// What a point of the board costs that lies on a smooth surface: a free surface explains more than a plane does, and so says less.
+const FREE: f64 = 0.05;
+/// Parts of a board tried, largest first.
+const MOST_PARTS: usize = 6;
+/// A part makes the board no wider than this share.
+const WIDER: f64 = 0.1;
+/// Mean cost of points on one surface, in those of points that lie on it without an error: noise adds less than once more.
+const CARRIED: f64 = 2.0;
+
+/// The explanation chosen.
+pub(super) struct Choice {
+    pub board: Patch,
+    pub floor: Option<Patch>,
+    /// Unit vector out of the underside.
+    pub up: Vector3<f64>,
+    pub warnings: Vec<Warning>,
+}
+/// One explanation.
+struct Told {
+    board: Patch,
+    floor: Option<Patch>,
+    up: Vector3<f64>,
+    /// How sure the side is, where no floor tells it.
+    side: Option<Side>,
+    /// Mean cost of a point, 0 for a scan that it explains wholly.
+    cost: f64,
+}
+
+/// What an explanation is looked for in.
+pub(super) struct Seen<'a> {
+    pub points: &'a [Point3<f64>],
+    pub locals: &'a [Local],
+    pub voxel: f64,
+    pub options: &'a FrameOptions,
+    /// Length over width, from and to.
+    pub aspect: (f64, f64),
+}
+
+/// Finds the board, its floor and the side that looks out of the underside.
+///
+/// # Errors
+/// No patch like a board; two boards; a floor asked for where none is.
+pub(super) fn choose(seen: &Seen) -> Result<Choice> {
+    let n0 = common_normal(seen.locals);
+    let good = smooth(seen.locals, &n0);
+    let mut floors: Vec<Option<Plane>> = vec![None];
+    if seen.options.floor != Some(false) {
+        let mut left = good.clone();
+        for _ in 0..PLANES {
+            let Some(plane) = strongest_plane(seen.points, &left, &n0, seen.voxel) else { break };
+            left.iter_mut().zip(&plane.inside).for_each(|(l, i)| *l &= !i);
+            floors.push(Some(plane));
+        }
+    }
+    let mut best: Option<Told> = None;
+    let mut largest: Option<Patch> = None;
+    let mut two: Option<Error> = None;
+    for floor in floors {
+        let rest: Vec<bool> = match &floor {
+            None => good.clone(),
+            Some(f) => good.iter().zip(&f.inside).map(|(g, i)| *g && !i).collect(),
+        };
+        let patches = connect(seen.points, seen.locals, &rest, &n0, seen.voxel);
+        if let Some(p) = patches.iter().max_by_key(|p| p.members.len())
+            && largest.as_ref().is_none_or(|l| l.members.len() < p.members.len())
+        {
+            largest = Some(p.clone());
+        }
+        for board in patches.iter().filter(|p| is_like(p, seen.aspect)) {
+            let board = &carried_on(board, &patches, &n0, seen);
+            match told(board, &patches, floor.as_ref(), &n0, seen) {
+                Ok(Some(t)) => {
+                    let better = best.as_ref().is_none_or(|b| {
+                        t.cost < b.cost - TIE || t.cost < b.cost + TIE && t.board.members.len() > b.board.members.len()
+                    });
+                    if better {
+                        best = Some(t);
+                    }
+                }
+                Ok(None) => {}
+                Err(e) => two = Some(e),
+            }
+        }
+    }
+    let Some(best) = best else { return Err(two.unwrap_or_else(|| no_board(largest.as_ref(), seen.aspect))) };
+    if seen.options.floor == Some(true) && best.floor.is_none() {
+        return Err(Error::new(
+            Stage::Frame,
+            "scan.floor is true, but no flat patch larger than the board lies under it",
+        )
+        .hint("leave scan.floor out, or scan some floor all round the board"));
+    }
+    let mut warnings = Vec::new();
+    if let Some(side) = best.side.filter(|s| !s.is_sure()) {
+        warnings.push(Warning::new(
+            Stage::Frame,
+            format!("WHICH SIDE OF THE BOARD WAS SCANNED IS NOT CERTAIN: {}", side.told()),
+            "check the sections in the report; if the board is inside out set scan.flip = true; a little floor in the scan decides it",
+        ));
+    }
+    let up = best.up * if seen.options.flip { -1.0 } else { 1.0 };
+    Ok(Choice { board: best.board, floor: best.floor, up, warnings })
+}
+
+fn is_like(p: &Patch, (least, most): (f64, f64)) -> bool {
+    let aspect = p.size[0] / p.size[1].max(f64::MIN_POSITIVE);
+    (least..=most).contains(&aspect) && p.fill > FILL
+}
+
+fn no_board(largest: Option<&Patch>, (least, most): (f64, f64)) -> Error {
+    let text = largest.map_or_else(
+        || "no smooth patch at all".to_owned(),
+        |p| {
+            format!(
+                "the largest smooth patch is {:.2} times as long as wide and fills {:.0} % of its box",
+                p.size[0] / p.size[1].max(f64::MIN_POSITIVE),
+                100.0 * p.fill
+            )
+        },
+    );
+    Error::new(
+        Stage::Frame,
+        format!(
+            "the scan shows no board: {text}, but a board is {least} to {most} times as long as wide and fills over {:.0} %",
+            100.0 * FILL
+        ),
+    )
+    .hint("scan the whole underside in one go, and cut away other large things before exporting")
+}
+
+/// The explanation of the scan by a board among patches, over a floor or none; `None` where the floor is none.
+fn told(
+    board: &Patch,
+    patches: &[Patch],
+    floor: Option<&Plane>,
+    n0: &Vector3<f64>,
+    seen: &Seen,
+) -> Result<Option<Told>> {
+    let over = Over::new(board, seen);
+    let Some(over) = over else { return Ok(None) };
+    // another layer of the same board: a depth scan has a false, rougher one behind
+    let mut layer: Option<&Patch> = None;
+    for other in patches.iter().filter(|p| board.members.binary_search(&p.members[0]).is_err()) {
+        let d = other.centre - board.centre;
+        let across = (d - n0 * d.dot(n0)).norm();
+        if !(other.size[0] > ALIKE * board.size[0] && other.size[1] > ALIKE * board.size[1]) {
+            continue;
+        }
+        if across < board.size[1] / 2.0 {
+            layer = layer.or(Some(other));
+        } else if is_like(other, seen.aspect) && other.size[0] < board.size[0] / ALIKE {
+            let text = format!("the scan shows two boards, {:.2} board lengths apart", across / board.size[0]);
+            return Err(Error::new(Stage::Frame, text)
+                .hint("scan one board at a time, or cut the other one away before exporting"));
+        }
+    }
+    let (up, told_side) = match floor {
+        Some(f) => (
+            board.normal * (board.centre - f.centre).dot(&f.normal).signum() * board.normal.dot(&f.normal).signum(),
+            None,
+        ),
+        None => match layer {
+            Some(l) if l.roughness > board.roughness => {
+                (board.normal * (board.centre - l.centre).dot(&board.normal).signum(), None)
+            }
+            Some(_) => return Ok(None),
+            None => {
+                let s = side(board, &over.heights, seen);
+                (board.normal * s.sign(), Some(s))
+            }
+        },
+    };
+    let sign = board.normal.dot(&up).signum();
+    // heights over the floor, positive on the board's side
+    let off_floor = |p: &Point3<f64>| floor.map(|f| (p.coords - f.centre).dot(&f.normal) * f.normal.dot(&up).signum());
+    let mut cost = mean_cost(&in_box(board, seen.points), seen.voxel) * board.members.len() as f64;
+    let mut beyond = [0usize; 4];
+    let mut on_floor: Vec<u32> = Vec::new();
+    let mut is_board = vec![false; seen.points.len()];
+    board.members.iter().for_each(|&i| is_board[i as usize] = true);
+    for (i, p) in seen.points.iter().enumerate() {
+        if is_board[i] {
+            continue;
+        }
+        let h = over.heights[i].map(|h| h * sign);
+        cost += match (off_floor(p), h) {
+            (Some(d), _) if d.abs() <= seen.voxel => {
+                if h.is_none() {
+                    on_floor.push(i as u32);
+                    if let Some(k) = over.beyond(p) {
+                        beyond[k] += 1;
+                    }
+                    0.0
+                } else {
+                    ALLOWED
+                }
+            }
+            (Some(d), _) if d < 0.0 => UNSPOKEN,
+            (_, Some(h)) if h.abs() <= seen.voxel => FREE,
+            (_, Some(_)) => ALLOWED,
+            (_, None) => UNSPOKEN,
+        };
+    }
+    let floor = match floor {
+        None => None,
+        Some(_) if beyond.iter().filter(|n| **n >= FEWEST_BEYOND).count() < FLOOR_SIDES => return Ok(None),
+        Some(f) => Some(floor_patch(f, on_floor, &up)),
+    };
+    let cost = cost / seen.points.len() as f64;
+    Ok(Some(Told { board: board.clone(), floor, up, side: told_side, cost }))
+}
+
+/// Mean cost of the board's own points by how far they lie off one smooth surface, up to what a point costs that is not spoken of.
+fn mean_cost(members: &[[f64; 3]], voxel: f64) -> f64 {
+    let Some(smooth) = Smooth::fit(members) else { return UNSPOKEN };
+    let cost = |p: &[f64; 3]| {
+        let off = (p[2] - smooth.at(p[0], p[1])) / voxel;
+        FREE + (UNSPOKEN - FREE) * (off * off).min(1.0)
+    };
+    members.iter().map(cost).sum::<f64>() / members.len().max(1) as f64
+}
+/// A board's points in its plan box, -1 to 1 along both axes, and their heights over its plane.
+pub(super) fn in_box(board: &Patch, points: &[Point3<f64>]) -> Vec<[f64; 3]> {
+    let across = board.normal.cross(&board.long_axis);
+    let rows: Vec<[f64; 3]> = (board.members.iter())
+        .map(|&i| points[i as usize].coords - board.centre)
+        .map(|d| [d.dot(&board.long_axis), d.dot(&across), d.dot(&board.normal)])
+        .collect();
+    let bounds =
+        |k: usize| rows.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |r, p| [r[0].min(p[k]), r[1].max(p[k])]);
+    let middle = [0, 1].map(|k| bounds(k).iter().sum::<f64>() / 2.0);
+    let scaled = |p: &[f64; 3], k: usize| 2.0 * (p[k] - middle[k]) / board.size[k];
+    rows.iter().map(|p| [scaled(p, 0), scaled(p, 1), p[2]]).collect()
+}
+/// The board with those patches that carry on its smooth surface beyond what cuts it apart: a truck whose wheels melt into the rails.
+fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) -> Patch {
+    let mut board = board.clone();
+    let mut others: Vec<&Patch> = patches.iter().filter(|p| p.members[0] != board.members[0]).collect();
+    others.sort_by(|a, b| b.members.len().cmp(&a.members.len()).then(a.members[0].cmp(&b.members[0])));
+    for other in others.into_iter().take(MOST_PARTS) {
+        let mut members = [board.members.as_slice(), other.members.as_slice()].concat();
+        members.sort_unstable();
+        let both = patch(members, seen.points, seen.locals, n0, seen.voxel);
+        // a part lies beyond the board, not over it: the box grows along the board only, and by as much as the part is long
+        let grows = both.size[0] - board.size[0] > 0.5 * other.size[0].min(other.size[1]);
+        let narrow = both.size[1] < board.size[1] * (1.0 + WIDER);
+        if grows
+            && narrow
+            && is_like(&both, seen.aspect)
+            && mean_cost(&in_box(&both, seen.points), seen.voxel) < CARRIED * FREE
+        {
+            board = both;
+        }
+    }
+    board
+}
+
+/// The floor's points as a patch.
+fn floor_patch(plane: &Plane, members: Vec<u32>, up: &Vector3<f64>) -> Patch {
+    let normal = plane.normal * plane.normal.dot(up).signum();
+    let (a, _) = basis(&normal);
+    Patch { centre: plane.centre, size: [0.0; 2], long_axis: a, fill: 1.0, bent: 0.0, normal, roughness: 0.0, members }
+}
+
+/// Where points lie against a board.
+struct Over<'a> {
+    board: &'a Patch,
+    across: Vector3<f64>,
+    /// Middle of the board's plan box along both axes, from its centre.
+    middle: [f64; 2],
+    /// Height of each point over the board below or above it, along its normal; `None` beside it.
+    heights: Vec<Option<f64>>,
+}
+impl<'a> Over<'a> {
+    fn new(board: &'a Patch, seen: &Seen) -> Option<Self> {
+        let across = board.normal.cross(&board.long_axis);
+        let plan = |p: &Point3<f64>| {
+            let d = p.coords - board.centre;
+            [d.dot(&board.long_axis), d.dot(&across)]
+        };
+        let rows: Vec<[f64; 2]> = board.members.iter().map(|&i| plan(&seen.points[i as usize])).collect();
+        let tree: ImmutableKdTree<f64, 2> = ImmutableKdTree::new_from_slice(&rows).ok()?;
+        let reach = (2.5 * seen.voxel).powi(2);
+        let height = |p: &Point3<f64>| {
+            let near = tree.query(&plan(p)).nearest_one::<SquaredEuclidean<f64>>().execute();
+            let member = *board.members.get(near.item as usize)?;
+            (near.distance <= reach).then(|| (p - seen.points[member as usize]).dot(&board.normal))
+        };
+        let heights = crate::num::each(seen.points.len(), |i| height(&seen.points[i]));
+        let bounds =
+            |k: usize| rows.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |r, p| [r[0].min(p[k]), r[1].max(p[k])]);
+        let middle = [0, 1].map(|k| bounds(k).iter().sum::<f64>() / 2.0);
+        Some(Self { board, across, middle, heights })
+    }
+    /// Which side of the board's box a point lies beyond: an end or a side.
+    fn beyond(&self, p: &Point3<f64>) -> Option<usize> {
+        let d = p.coords - self.board.centre;
+        let x = (d.dot(&self.board.long_axis) - self.middle[0]) / self.board.size[0];
+        let y = (d.dot(&self.across) - self.middle[1]) / self.board.size[1];
+        match (x, y) {
+            _ if x > 0.5 => Some(0),
+            _ if x < -0.5 => Some(1),
+            _ if y > 0.5 => Some(2),
+            _ if y < -0.5 => Some(3),
+            _ => None,
+        }
+    }
+}
