@@ -13,6 +13,8 @@ mod threemf;
 pub use enclosure_files::{drill_csv, enclosure_files, room_svg};
 mod unrolled;
 mod wireframe;
+mod words;
+pub(crate) use words::xml;
 pub use files::{OutputFile, build_files};
 pub use fit_check_files::fit_check_files;
 pub use gap_files::{gap_csv, gap_ply, gap_png};

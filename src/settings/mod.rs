@@ -18,7 +18,7 @@ pub use photo::PhotoFile;
 pub use scan::ScanSide;
 
 use crate::enclosure::BodySpec;
-use crate::error::{Error, Result, Stage};
+use crate::error::{Error, Result, Stage, meant};
 use crate::export::OutputOptions;
 use crate::fit_check::FitCheckSpec;
 use crate::frame::{FrameOptions, Tape};
@@ -39,6 +39,8 @@ const THICKNESS_MM: f64 = 11.0;
 const SQUEEZE_RATIO: f64 = 0.30;
 /// Thickness of a common foam strip (common practice, no source).
 const GASKET_MM: f64 = 3.0;
+/// Thickest strip taken, mm: foam strips are sold up to 15 (common practice, no source), and a thicker one holds no rim in place.
+const GASKET_MOST_MM: f64 = 15.0;
 /// Flange width without the wall, 15 to 20 mm (common practice, no source).
 const FLANGE_MM: f64 = 16.0;
 /// Distance of the footprint from the rail, 12 to 25 mm (common practice, no source).
@@ -213,8 +215,60 @@ fn ratio(key: &str, v: &toml::Value) -> Result<f64> {
     }
 }
 
-/// Smallest and greatest lengths taken for a board, mm: from a toy of a hand's length to the longest surfboards.
-const BOARD_MM: (f64, f64) = (50.0, 4000.0);
+/// Widths of boards, mm: what is outside is a slip of the decimal point or of the unit, and the work grows with the cube of it.
+const WIDTH_MM: (f64, f64) = (100.0, 500.0);
+/// Lengths of boards, mm.
+const LENGTH_MM: (f64, f64) = (200.0, 2000.0);
+/// Longest length taken for anything on a board, mm.
+const LONGEST_MM: f64 = LENGTH_MM.1;
+/// Widths between two marks or at the ends of a board, mm.
+const LEAST_MM: f64 = 10.0;
+
+/// Refuses a board that is none by its size.
+///
+/// # Errors
+/// A length beyond what boards have.
+pub(crate) fn board_length(what: &str, mm: f64) -> Result<()> {
+    likely(what, mm, LENGTH_MM)
+}
+/// Refuses a size that no board has, with what may have been meant.
+fn likely(what: &str, mm: f64, (lo, hi): (f64, f64)) -> Result<()> {
+    if mm >= lo && mm <= hi {
+        return Ok(());
+    }
+    // the slips that are made: a decimal point, and inches or centimetres written as mm
+    let slips = [("", 0.1), ("", 10.0), (" in", 25.4), ("", 0.01), ("", 100.0)];
+    let meant = slips.iter().find(|(_, factor)| (lo..=hi).contains(&(mm * factor)));
+    let hint = match meant {
+        Some((" in", _)) => format!("did you mean \"{mm} in\"?"),
+        // no more digits than were typed
+        Some((_, factor)) => format!("check the decimal point and the unit: did you mean \"{} mm\"?", rounded(mm * factor)),
+        None => "check the number and its unit".into(),
+    };
+    Err(Error::new(Stage::Settings, format!("{what} is {mm} mm, but boards have {lo} mm to {hi} mm")).hint(hint))
+}
+fn rounded(mm: f64) -> f64 {
+    (1e6 * mm).round() / 1e6
+}
+/// Refuses a list of more than `most` entries, each of which is worked on.
+fn few(key: &str, n: usize, most: usize) -> Result<()> {
+    if n <= most {
+        return Ok(());
+    }
+    Err(Error::new(Stage::Settings, format!("the board file has {n} times {key}, the limit is {most}"))
+        .hint("each takes its time; keep those that matter"))
+}
+/// What a board file that cannot be read says of it, with the key that was meant.
+fn unreadable(text: &str, e: &toml::de::Error) -> Error {
+    let line = e.span().map_or(1, |s| text.get(..s.start).unwrap_or("").matches('\n').count() + 1);
+    let message = e.message().replace('\n', " ");
+    let hint = "`faydeck new SCAN --width LEN` writes a commented board file to start from";
+    // the parser's words: unknown field `a`, expected one of `b`, `c`
+    let mut quoted = message.split('`').skip(1).step_by(2);
+    let meant = message.starts_with("unknown field").then(|| meant(quoted.next()?, quoted)).flatten();
+    let hint = meant.map_or_else(|| hint.to_owned(), |m| format!("did you mean \"{m}\"?"));
+    Error::new(Stage::Settings, format!("board file, line {line}: {message}")).hint(hint)
+}
 
 impl Board {
     /// Reads and checks the text of a `board.toml`.
@@ -222,12 +276,9 @@ impl Board {
     /// # Errors
     /// Text that is not TOML, unknown or missing keys, lengths without a unit or out of range.
     pub fn parse(text: &str) -> Result<Self> {
-        let f: File = toml::from_str(text.trim_start_matches('\u{feff}')).map_err(|e| {
-            let line = e.span().map_or(1, |s| text.get(..s.start).unwrap_or("").matches('\n').count() + 1);
-            Error::new(Stage::Settings, format!("board file, line {line}: {}", e.message().replace('\n', " ")))
-                .hint("`faydeck new SCAN --width LEN` writes a commented board file to start from")
-        })?;
-        let hi = BOARD_MM.1;
+        let text = text.trim_start_matches('\u{feff}');
+        let f: File = toml::from_str(text).map_err(|e| unreadable(text, &e))?;
+        let hi = LONGEST_MM;
         let tape = f.tape.checked()?;
         let width = tape.width_mm;
         let (scan_side, frame) = f.scan.checked()?;
@@ -248,7 +299,7 @@ impl Board {
                         .as_ref()
                         .map(|v| bounded("enclosure.corner_radius", v, 0.0, width / 2.0))
                         .transpose()?,
-                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, 30.0)?,
+                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, GASKET_MOST_MM)?,
                     squeeze_ratio: e.squeeze.as_ref().map_or(Ok(SQUEEZE_RATIO), |v| ratio("enclosure.squeeze", v))?,
                 })
             })
