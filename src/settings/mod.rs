@@ -381,6 +381,41 @@ impl Board {
 mod tests {
     use super::*;
     #[test]
+    fn a_slip_of_the_decimal_point_is_asked_about_before_any_work() {
+        let board = |width: &str, more: &str| Board::parse(&format!("[scan]\nfile='s'\n[tape]\nwidth='{width}'\n{more}"));
+        for (width, more, said, hint) in [
+            ("2145 mm", "", "tape.width is 2145 mm, but boards have 100 mm to 500 mm", "did you mean \"214.5 mm\""),
+            ("3999 mm", "", "3999 mm", "\"399.9 mm\""),
+            ("21.45 mm", "", "21.45 mm", "\"214.5 mm\""),
+            ("8.25 mm", "", "8.25 mm", "\"8.25 in\""),
+            ("214.5 mm", "length='7.62 m'\n", "tape.length is 7620 mm, but boards have 200 mm to 2000 mm", "\"762 mm\""),
+            ("214.5 mm", "lenght='762 mm'\n", "lenght", "did you mean \"length\""),
+            ("214.5 mm", "[enclosure]\nlength='30 cm'\ngasket='30 mm'\n", "enclosure.gasket is 30 mm", "unit"),
+            ("214.5 mm", "[enclosure]\nlength='30 cm'\ndepth='3 cm'\nseat='grove'\n", "grove", "did you mean \"groove\""),
+        ] {
+            let e = board(width, more).unwrap_err();
+            assert!(e.message().contains(said) && e.hint_text().is_some_and(|h| h.contains(hint)), "{e}");
+        }
+    }
+    #[test]
+    fn a_list_of_thousands_is_refused_before_any_work() {
+        let part = "[[part]]\nname='a'\nlength='5 mm'\nwidth='5 mm'\nheight='5 mm'\n";
+        let opening = "[[opening]]\nname='a'\nat=['0 mm','0 mm']\ndiameter='3 mm'\n";
+        let box_of = |n: usize, what: &str| format!("[enclosure]\nlength='30 cm'\ndepth='3 cm'\n{}", what.repeat(n));
+        for (text, most) in [
+            ("[[deck.hole]]\nat=['0 mm','0 mm']\n".repeat(3000), 50),
+            (format!("[output]\nstations=[{}]\n", "'0 mm',".repeat(30_000)), 100),
+            ("[[tape.at]]\nfrom_end='1 cm'\nwidth='15 cm'\n".repeat(500), 40),
+            (box_of(500, part), 50),
+            (box_of(500, opening), 50),
+        ] {
+            let e = Board::parse(&format!("[scan]\nfile='s'\n[tape]\nwidth='21 cm'\n{text}")).unwrap_err();
+            assert!(e.message().contains(&format!("the limit is {most}")), "{e}");
+        }
+        let files = format!("[scan]\nfiles=[{}]\n[tape]\nwidth='21 cm'\n", "'s',".repeat(100));
+        assert!(Board::parse(&files).unwrap_err().message().contains("the limit is 10"));
+    }
+    #[test]
     fn template_reads_back() {
         let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0))).unwrap();
         assert_eq!(b.scan_files, ["my \"scan\".ply"]);
