@@ -74,6 +74,8 @@ pub use report::{
     PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
     ShapeMeasure, StationBend,
 };
-pub use scan::{RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_mesh_within, read_scan, read_scan_within};
+pub use scan::{
+    RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_mesh_within, read_scan, read_scan_within,
+};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
 pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

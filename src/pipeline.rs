@@ -125,8 +125,9 @@ fn of_few_points(e: Error, points: usize) -> Error {
     if points >= FEW_POINTS || e.stage() != Stage::Frame {
         return e;
     }
-    Error::new(Stage::Frame, format!("{} (the scan has only {points} points)", e.message()))
-        .hint(format!("export the scan with all its points, or scan again nearer and slower: a board needs some {FEW_POINTS}"))
+    Error::new(Stage::Frame, format!("{} (the scan has only {points} points)", e.message())).hint(format!(
+        "export the scan with all its points, or scan again nearer and slower: a board needs some {FEW_POINTS}"
+    ))
 }
 /// Reads the scans, joins and isolates them and fits the underside.
 fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result<Warned<Scanned>> {

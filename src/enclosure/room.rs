@@ -199,9 +199,7 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
                             }
                             let score = s.min(0.0) + height(at, way.0).min(0.0);
                             // what is packed tight leaves room for the next: of free places the outermost along the board
-                            if score > best.0
-                                || (score == best.0 && x.abs() > far_out(best.1))
-                            {
+                            if score > best.0 || (score == best.0 && x.abs() > far_out(best.1)) {
                                 best = (score, at, way);
                             }
                         }

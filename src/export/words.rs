@@ -22,7 +22,6 @@ pub(crate) fn xml(words: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use crate::export::{Drawing, Pen, drawings_svg, sections_svg};
     use quick_xml::events::Event;
 
@@ -41,7 +40,7 @@ mod tests {
         loop {
             match reader.read_event() {
                 Ok(Event::Eof) => return Ok(found),
-                Ok(Event::Text(t)) => found.push_str(&t.xml_content(quick_xml::XmlVersion::Implicit1_0).map_err(|e| e.to_string())?),
+                Ok(Event::Text(t)) => found.push_str(&t.xml_content(quick_xml::XmlVersion::Implicit1_0)),
                 Ok(Event::GeneralRef(r)) => found.push_str(&format!("&{};", &*r)),
                 Ok(Event::Start(t) | Event::Empty(t)) => {
                     t.attributes().try_for_each(|a| a.map(|_| ())).map_err(|e| e.to_string())?;
@@ -63,10 +62,9 @@ mod tests {
             let mut d = Drawing::default();
             d.line(line.clone(), true, Pen::Cut, name);
             d.label([1.0, 1.0], name.as_str());
-            for file in [
-                sections_svg(name, &[(0.0, line.clone())]),
-                drawings_svg(name, std::slice::from_ref(name), &[d]),
-            ] {
+            for file in
+                [sections_svg(name, &[(0.0, line.clone())]), drawings_svg(name, std::slice::from_ref(name), &[d])]
+            {
                 let text = read(&file).unwrap_or_else(|e| panic!("{name:?}: {e}"));
                 assert!(!text.contains("<script"), "{name:?}");
             }

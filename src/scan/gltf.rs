@@ -199,8 +199,7 @@ impl File<'_> {
             5126 => (4, 1.0),
             other => return Err(wrong(format!("the {} has the unknown component type {other}", i.what))),
         };
-        let view =
-            self.document.buffer_views.get(i.view).ok_or_else(|| wrong(format!("it has no view {}", i.view)))?;
+        let view = self.document.buffer_views.get(i.view).ok_or_else(|| wrong(format!("it has no view {}", i.view)))?;
         let buffer = self.buffers.get(view.buffer).ok_or_else(|| wrong(format!("it has no buffer {}", view.buffer)))?;
         let item = size * i.components;
         let stride = view.byte_stride.unwrap_or(item).max(item);

@@ -223,7 +223,14 @@ impl Seek for Guarded<'_> {
     }
 }
 
-fn unpack(bytes: &[u8], data: usize, (vlr, one_by_one): (LazVlr, bool), stride: usize, count: u64, to: &mut Records) -> Result<()> {
+fn unpack(
+    bytes: &[u8],
+    data: usize,
+    (vlr, one_by_one): (LazVlr, bool),
+    stride: usize,
+    count: u64,
+    to: &mut Records,
+) -> Result<()> {
     let wrong = |e: &dyn std::fmt::Display| fail(format!("the LAZ file cannot be unpacked: {e}")).hint(DAMAGED);
     // the table of chunks, at the place that the data begins with or the file ends with, starts with its own length, for
     // which the crate makes room

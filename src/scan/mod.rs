@@ -288,7 +288,10 @@ mod tests {
         let read = read_scan(obj.as_bytes()).unwrap();
         assert_eq!(read.value.triangles.len(), good);
         let told: Vec<&str> = read.warnings.iter().map(|w| w.message.as_str()).collect();
-        assert!(told[0].starts_with("129 of 258 faces have no area") && told[1].starts_with("1 of 258 faces"), "{told:?}");
+        assert!(
+            told[0].starts_with("129 of 258 faces have no area") && told[1].starts_with("1 of 258 faces"),
+            "{told:?}"
+        );
         // the points of a part may be anywhere: nothing else of it is touched
         assert_eq!(read.value.points.len(), 83);
     }
@@ -299,10 +302,18 @@ mod tests {
         let mut data = vec![1u8, 2, 0, 0];
         [1f32, 0., 0., 0., 1., 2.].iter().for_each(|v| data.extend(v.to_le_bytes()));
         let base64 = base64(&data);
-        let file = |count: usize, told: usize| format!("{{\"asset\":{{\"version\":\"2.0\"}},\"accessors\":[{{\"componentType\":5126,\"count\":{count},\"type\":\"VEC3\",\"sparse\":{{\"count\":{told},\"indices\":{{\"bufferView\":0,\"componentType\":5121}},\"values\":{{\"bufferView\":1}}}}}}],\"meshes\":[{{\"primitives\":[{{\"attributes\":{{\"POSITION\":0}}}}]}}],\"nodes\":[{{\"mesh\":0}}],\"bufferViews\":[{{\"buffer\":0,\"byteLength\":2}},{{\"buffer\":0,\"byteOffset\":4,\"byteLength\":24}}],\"buffers\":[{{\"byteLength\":28,\"uri\":\"data:application/octet-stream;base64,{base64}\"}}]}}");
+        let file = |count: usize, told: usize| {
+            format!(
+                "{{\"asset\":{{\"version\":\"2.0\"}},\"accessors\":[{{\"componentType\":5126,\"count\":{count},\"type\":\"VEC3\",\"sparse\":{{\"count\":{told},\"indices\":{{\"bufferView\":0,\"componentType\":5121}},\"values\":{{\"bufferView\":1}}}}}}],\"meshes\":[{{\"primitives\":[{{\"attributes\":{{\"POSITION\":0}}}}]}}],\"nodes\":[{{\"mesh\":0}}],\"bufferViews\":[{{\"buffer\":0,\"byteLength\":2}},{{\"buffer\":0,\"byteOffset\":4,\"byteLength\":24}}],\"buffers\":[{{\"byteLength\":28,\"uri\":\"data:application/octet-stream;base64,{base64}\"}}]}}"
+            )
+        };
         let c = read_scan(file(3, 2).as_bytes()).unwrap().value;
         assert_eq!(c.points, [[0., 0., 0.], [1., 0., 0.], [0., 1., 2.]].map(Point3::from));
-        for (bad, want) in [(file(2, 2), "names the item 2 of 2"), (file(3, 3), "promises 3 items"), (file(500, 2), "promises 500 items")] {
+        for (bad, want) in [
+            (file(2, 2), "names the item 2 of 2"),
+            (file(3, 3), "promises 3 items"),
+            (file(500, 2), "promises 500 items"),
+        ] {
             let e = read_scan(bad.as_bytes()).unwrap_err();
             assert!(e.message().contains(want), "{e}");
         }
@@ -310,6 +321,9 @@ mod tests {
     fn base64(bytes: &[u8]) -> String {
         const LETTERS: &[u8] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
         let three = |c: &[u8]| c.iter().chain(&[0, 0]).take(3).fold(0u32, |n, &b| n << 8 | u32::from(b));
-        bytes.chunks(3).flat_map(|c| (0..4).map(move |k| LETTERS[(three(c) >> (18 - 6 * k) & 63) as usize] as char)).collect()
+        bytes
+            .chunks(3)
+            .flat_map(|c| (0..4).map(move |k| LETTERS[(three(c) >> (18 - 6 * k) & 63) as usize] as char))
+            .collect()
     }
 }

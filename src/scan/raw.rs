@@ -214,7 +214,9 @@ fn sound(mut triangles: Vec<[u32; 3]>, points: &[Point3<f64>], warnings: &mut Ve
     if stray > 0 {
         warnings.push(Warning::new(
             Stage::Scan,
-            format!("{stray} of {all} faces reach more than {STRAY} times as far as the scan is wide and were left out"),
+            format!(
+                "{stray} of {all} faces reach more than {STRAY} times as far as the scan is wide and were left out"
+            ),
             "look at the scan in a viewer, and take far strays out of it",
         ));
     }

@@ -78,7 +78,9 @@ impl Layout {
         };
         Self {
             between,
-            decimal_comma: (between != Between::Mark(',') || line.contains('"')) && line.contains(',') && !line.contains('.'),
+            decimal_comma: (between != Between::Mark(',') || line.contains('"'))
+                && line.contains(',')
+                && !line.contains('.'),
             columns: 0,
             xyz: [0, 1, 2],
             normal: None,
@@ -154,8 +156,11 @@ pub(super) fn layout(bytes: &[u8]) -> Result<Option<Layout>> {
         let plain = Names::without_units(names);
         let all: Vec<&str> = layout.words(&plain).collect();
         if all.len() == layout.columns && all.iter().all(|w| w.starts_with(|c: char| c.is_alphabetic() || c == '_')) {
-            return Err(fail(format!("the columns of the text are named {}, and none of them x, y and z", all.join(", ")))
-                .hint("name the columns of the points x, y and z in the first line"));
+            return Err(fail(format!(
+                "the columns of the text are named {}, and none of them x, y and z",
+                all.join(", ")
+            ))
+            .hint("name the columns of the points x, y and z in the first line"));
         }
     }
     // times at the beginning of the lines
@@ -304,10 +309,13 @@ mod tests {
         ] {
             let c = read_scan(file.as_bytes()).unwrap_or_else(|e| panic!("{file}: {e}")).value;
             assert_eq!(c.points.len(), 12, "{file}");
-            assert!(c.points.iter().enumerate().all(|(i, p)| {
-                let v = i as f64;
-                (p.x, p.y, p.z) == (v + 0.5, 2.0 * v, -v)
-            }), "{file}");
+            assert!(
+                c.points.iter().enumerate().all(|(i, p)| {
+                    let v = i as f64;
+                    (p.x, p.y, p.z) == (v + 0.5, 2.0 * v, -v)
+                }),
+                "{file}"
+            );
         }
         let colors = text("id,x,y,z,Red,Green,Blue\n", |x, y, z, i| format!("{i},{x},{y},{z},{i},7,255"));
         assert_eq!(read_scan(colors.as_bytes()).unwrap().value.colors.unwrap()[3], [3, 7, 255]);
@@ -320,7 +328,8 @@ mod tests {
     }
     #[test]
     fn a_grid_of_a_scanner_is_refused_with_the_way_out() {
-        let mut file = String::from("3\r\n4\r\n0 0 0\r\n1 0 0\r\n0 1 0\r\n0 0 1\r\n1 0 0 0\r\n0 1 0 0\r\n0 0 1 0\r\n0 0 0 1\r\n");
+        let mut file =
+            String::from("3\r\n4\r\n0 0 0\r\n1 0 0\r\n0 1 0\r\n0 0 1\r\n1 0 0 0\r\n0 1 0 0\r\n0 0 1 0\r\n0 0 0 1\r\n");
         file.push_str(&"0.5 0.25 1 0.5 10 20 30\r\n".repeat(12));
         let e = read_scan(file.as_bytes()).unwrap_err();
         assert!(e.message().contains("PTX") && e.hint_text().unwrap().contains("PLY"), "{e}");

@@ -2,8 +2,28 @@
 
 /// Words that say nothing about which column it is: units and what a coordinate is called.
 const FILLERS: [&str; 22] = [
-    "m", "mm", "cm", "km", "in", "inch", "inches", "ft", "feet", "meter", "meters", "metre", "metres", "coord", "coords",
-    "coordinate", "coordinates", "pos", "position", "point", "world", "value",
+    "m",
+    "mm",
+    "cm",
+    "km",
+    "in",
+    "inch",
+    "inches",
+    "ft",
+    "feet",
+    "meter",
+    "meters",
+    "metre",
+    "metres",
+    "coord",
+    "coords",
+    "coordinate",
+    "coordinates",
+    "pos",
+    "position",
+    "point",
+    "world",
+    "value",
 ];
 /// A colour's or a normal's names for its three parts, the long one and the short one.
 const COLOR: [[&str; 2]; 3] = [["red", "r"], ["green", "g"], ["blue", "b"]];
@@ -44,10 +64,8 @@ impl Names {
 }
 fn plain(name: &str) -> String {
     let lower = name.to_ascii_lowercase();
-    let words: Vec<&str> = lower
-        .split(|c: char| !c.is_ascii_alphanumeric())
-        .filter(|w| !w.is_empty() && !FILLERS.contains(w))
-        .collect();
+    let words: Vec<&str> =
+        lower.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty() && !FILLERS.contains(w)).collect();
     match words[..] {
         ["normal" | "n", axis @ ("x" | "y" | "z")] | [axis @ ("x" | "y" | "z"), "normal"] => format!("n{axis}"),
         ["color" | "colour" | "diffuse" | "rgb", one] => one.to_owned(),

@@ -242,7 +242,9 @@ fn likely(what: &str, mm: f64, (lo, hi): (f64, f64)) -> Result<()> {
     let hint = match meant {
         Some((" in", _)) => format!("did you mean \"{mm} in\"?"),
         // no more digits than were typed
-        Some((_, factor)) => format!("check the decimal point and the unit: did you mean \"{} mm\"?", rounded(mm * factor)),
+        Some((_, factor)) => {
+            format!("check the decimal point and the unit: did you mean \"{} mm\"?", rounded(mm * factor))
+        }
         None => "check the number and its unit".into(),
     };
     Err(Error::new(Stage::Settings, format!("{what} is {mm} mm, but boards have {lo} mm to {hi} mm")).hint(hint))
@@ -382,16 +384,27 @@ mod tests {
     use super::*;
     #[test]
     fn a_slip_of_the_decimal_point_is_asked_about_before_any_work() {
-        let board = |width: &str, more: &str| Board::parse(&format!("[scan]\nfile='s'\n[tape]\nwidth='{width}'\n{more}"));
+        let board =
+            |width: &str, more: &str| Board::parse(&format!("[scan]\nfile='s'\n[tape]\nwidth='{width}'\n{more}"));
         for (width, more, said, hint) in [
             ("2145 mm", "", "tape.width is 2145 mm, but boards have 100 mm to 500 mm", "did you mean \"214.5 mm\""),
             ("3999 mm", "", "3999 mm", "\"399.9 mm\""),
             ("21.45 mm", "", "21.45 mm", "\"214.5 mm\""),
             ("8.25 mm", "", "8.25 mm", "\"8.25 in\""),
-            ("214.5 mm", "length='7.62 m'\n", "tape.length is 7620 mm, but boards have 200 mm to 2000 mm", "\"762 mm\""),
+            (
+                "214.5 mm",
+                "length='7.62 m'\n",
+                "tape.length is 7620 mm, but boards have 200 mm to 2000 mm",
+                "\"762 mm\"",
+            ),
             ("214.5 mm", "lenght='762 mm'\n", "lenght", "did you mean \"length\""),
             ("214.5 mm", "[enclosure]\nlength='30 cm'\ngasket='30 mm'\n", "enclosure.gasket is 30 mm", "unit"),
-            ("214.5 mm", "[enclosure]\nlength='30 cm'\ndepth='3 cm'\nseat='grove'\n", "grove", "did you mean \"groove\""),
+            (
+                "214.5 mm",
+                "[enclosure]\nlength='30 cm'\ndepth='3 cm'\nseat='grove'\n",
+                "grove",
+                "did you mean \"groove\"",
+            ),
         ] {
             let e = board(width, more).unwrap_err();
             assert!(e.message().contains(said) && e.hint_text().is_some_and(|h| h.contains(hint)), "{e}");

@@ -31,7 +31,8 @@ impl TapeTable {
         let width = length("tape.width", &self.width)?;
         let mut tape = Tape::new(width, of("tape.length", &self.length)?, of("tape.tolerance", &self.tolerance)?)?;
         let longest = tape.length_mm.unwrap_or(LONGEST_MM);
-        tape.wheelbase_mm = self.wheelbase.as_ref().map(|v| bounded("tape.wheelbase", v, LEAST_MM, longest)).transpose()?;
+        tape.wheelbase_mm =
+            self.wheelbase.as_ref().map(|v| bounded("tape.wheelbase", v, LEAST_MM, longest)).transpose()?;
         for s in &self.at {
             tape.stations.push(StationWidth {
                 from_end_mm: bounded("tape.at.from_end", &s.from_end, 0.0, longest)?,

@@ -22,12 +22,16 @@ pub(super) fn read(path: &Path, stage: Stage, what: &str) -> Result<Vec<u8>> {
         Error::new(stage, format!("{what} {} cannot be read: {why}", path.display())).hint(hint)
     };
     let lost = |e: std::io::Error| fail(&e, "check the path; in a board file paths are relative to the file");
-    let large =
-        |n: u64| fail(&format!("it has {n} bytes, the limit is {MOST}"), "thin the scan, or export it in a binary format");
+    let large = |n: u64| {
+        fail(&format!("it has {n} bytes, the limit is {MOST}"), "thin the scan, or export it in a binary format")
+    };
     // asked before it is opened, which waits for a writer where the path is a pipe
     let told = fs::metadata(path).map_err(lost)?;
     if !told.is_file() {
-        return Err(fail(&format!("it is {}", kind(&told)), "give the path of a file; save what comes out of a pipe first"));
+        return Err(fail(
+            &format!("it is {}", kind(&told)),
+            "give the path of a file; save what comes out of a pipe first",
+        ));
     }
     if told.len() > MOST {
         return Err(large(told.len()));

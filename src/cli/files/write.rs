@@ -1,6 +1,6 @@
 //! Writing: all files or none, and nothing of an earlier run left beside them.
-use super::owned::{LIST, Owned, Written};
 use super::kind;
+use super::owned::{LIST, Owned, Written};
 use faydeck::export::OutputFile;
 use faydeck::{Error, Result, Stage};
 use std::ffi::OsStr;
@@ -254,7 +254,10 @@ mod tests {
         let new: Vec<OutputFile> = ["a", "b", "c"].map(|n| OutputFile::new(n, b"new".to_vec())).to_vec();
         let e = write_all(&dir, Owner::Build, &new, none).unwrap_err();
         assert!(e.message().contains("it is a folder") && e.hint_text().is_some(), "{e}");
-        assert_eq!((fs::read(dir.join("a")).unwrap(), fs::read(dir.join("b")).unwrap()), (b"a".to_vec(), b"b".to_vec()));
+        assert_eq!(
+            (fs::read(dir.join("a")).unwrap(), fs::read(dir.join("b")).unwrap()),
+            (b"a".to_vec(), b"b".to_vec())
+        );
         fs::remove_dir_all(&dir).unwrap();
     }
     #[test]
