@@ -35,11 +35,28 @@ pub enum Stage {
 /// shows; without an end, a damaged header of one endless line would be shown whole.
 const LONGEST: usize = 1000;
 
+/// Whether a character steers a terminal, or what it shows: controls, and the marks that turn the direction of writing or end a
+/// line unseen (Unicode Standard Annex 9, 2; U+2028 and U+2029).
+fn steers(c: char) -> bool {
+    let turns = matches!(c, '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{61c}');
+    turns || c.is_control() && !matches!(c, '\n' | '\t')
+}
+/// `text` for a terminal: what would steer it is written by its code. Names of boards, parts and files come from others.
+pub fn printable(text: &str) -> std::borrow::Cow<'_, str> {
+    if !text.contains(steers) {
+        return text.into();
+    }
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if steers(c) { out.extend(c.escape_default()) } else { out.push(c) }
+    }
+    out.into()
+}
+
 /// `text` with control characters written by their codes and cut at [`LONGEST`]: messages quote files, and what a damaged or
 /// hostile file holds must not steer a terminal.
 fn plain(text: impl Into<String>) -> String {
     let text = text.into();
-    let steers = |c: char| c.is_control() && !matches!(c, '\n' | '\t');
     if !text.contains(steers) && text.len() <= LONGEST {
         return text;
     }
@@ -55,6 +72,37 @@ fn plain(text: impl Into<String>) -> String {
         }
     }
     out
+}
+
+/// The one of `names` that was meant by `word`, most likely a slip of the hand: with one letter in four wrong at most.
+pub(crate) fn meant<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let word = word.trim().to_lowercase();
+    let slips = |name: &str| distance(&word, &name.to_lowercase());
+    let nearest = names.into_iter().map(|n| (slips(n), n)).min_by_key(|n| n.0)?;
+    (nearest.0 <= 1 + word.chars().count() / 4 && nearest.0 < word.chars().count()).then_some(nearest.1)
+}
+/// Longest word compared, characters: longer ones are no slip of a key, and the work grows with the square.
+const WORD: usize = 60;
+/// Letters to add, take out, change or swap with the next to make `b` of `a`.
+///
+/// # References
+/// F. J. Damerau, Communications of the ACM 7 (1964), 171: the four kinds of slip; the restricted distance.
+fn distance(a: &str, b: &str) -> usize {
+    let (a, b): (Vec<char>, Vec<char>) = (a.chars().take(WORD).collect(), b.chars().take(WORD).collect());
+    let mut rows = vec![(0..=b.len()).collect::<Vec<_>>()];
+    for i in 1..=a.len() {
+        let mut row = vec![i];
+        for j in 1..=b.len() {
+            let changed = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
+            let mut least = changed.min(rows[i - 1][j] + 1).min(row[j - 1] + 1);
+            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
+                least = least.min(rows[i - 2][j - 2] + 1);
+            }
+            row.push(least);
+        }
+        rows.push(row);
+    }
+    rows[a.len()][b.len()]
 }
 
 /// What went wrong, in one sentence, and what to try next.
@@ -143,5 +191,33 @@ impl<T> Warned<T> {
     pub fn drain_into(self, sink: &mut Vec<Warning>) -> T {
         sink.extend(self.warnings);
         self.value
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    #[test]
+    fn no_name_steers_a_terminal() {
+        let every = (0..=0x2069).filter_map(char::from_u32);
+        let name: String = every.collect();
+        assert!(!printable(&name).contains(|c: char| c.is_control() && c != '\n' && c != '\t'));
+        assert_eq!(printable("a\u{1b}[31m\u{202e}b\r"), "a\\u{1b}[31m\\u{202e}b\\r");
+        assert_eq!(printable("my scan ß\n"), "my scan ß\n");
+    }
+    #[test]
+    fn a_slip_of_the_hand_is_understood_and_another_word_is_not() {
+        let names = ["width", "length", "wheelbase", "tolerance", "at"];
+        for (word, want) in [
+            ("widht", Some("width")),
+            ("Width", Some("width")),
+            ("lenght", Some("length")),
+            ("whelbase", Some("wheelbase")),
+            ("breadth", None),
+            ("x", None),
+            ("", None),
+        ] {
+            assert_eq!(meant(word, names), want, "{word}");
+        }
     }
 }

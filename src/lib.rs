@@ -45,7 +45,7 @@ pub use enclosure::{
     PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell, ShellSpec, Side, StandsOn, ThinSupport, Through,
     TruckSpec, make_enclosure,
 };
-pub use error::{Error, Result, Stage, Warned, Warning};
+pub use error::{Error, Result, Stage, Warned, Warning, printable};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
     FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading,
@@ -74,6 +74,8 @@ pub use report::{
     PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
     ShapeMeasure, StationBend,
 };
-pub use scan::{RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_scan, read_scan_within};
+pub use scan::{
+    RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_mesh_within, read_scan, read_scan_within,
+};
 pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
 pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

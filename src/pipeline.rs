@@ -1,7 +1,7 @@
 //! The whole story on one screen: scan, frame, surface, outline, deck, mating face, enclosure, files.
 use crate::deck::{ColourMap, Deck, make_deck, offset_error};
 use crate::enclosure::{Enclosure, make_enclosure};
-use crate::error::{Result, Stage, Warned, Warning};
+use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::export::{self, OutputFile};
 use crate::fit_check::{FitPiece, make_fit_check};
 use crate::frame::{
@@ -14,7 +14,7 @@ use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, ope
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
-use crate::settings::{Board, ScanSide};
+use crate::settings::{Board, ScanSide, board_length};
 use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside};
 use crate::tolerance::THIN_MM;
 use nalgebra::{Matrix3, Point3, Vector3};
@@ -117,6 +117,18 @@ struct Scanned {
     framed: Framed,
     fit: Underside,
 }
+/// Points below which a board and what lies about it can hardly be told apart: at a phone's usual distance they are a centimetre
+/// apart.
+const FEW_POINTS: usize = 5000;
+/// A scan with few points is told so, where it holds no board that can be found.
+fn of_few_points(e: Error, points: usize) -> Error {
+    if points >= FEW_POINTS || e.stage() != Stage::Frame {
+        return e;
+    }
+    Error::new(Stage::Frame, format!("{} (the scan has only {points} points)", e.message())).hint(format!(
+        "export the scan with all its points, or scan again nearer and slower: a board needs some {FEW_POINTS}"
+    ))
+}
 /// Reads the scans, joins and isolates them and fits the underside.
 fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result<Warned<Scanned>> {
     let mut warnings = Vec::new();
@@ -127,7 +139,10 @@ fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result
     }
     observer.enter("frame");
     let (cloud, joined) = join_scans(clouds, &board.tape, &board.frame)?.drain_into(&mut warnings);
-    let mut framed = frame_deck(&cloud, &board.tape, &board.frame)?.drain_into(&mut warnings);
+    let framed = frame_deck(&cloud, &board.tape, &board.frame).map_err(|e| of_few_points(e, cloud.points.len()))?;
+    let mut framed = framed.drain_into(&mut warnings);
+    let (lo, hi) = framed.rim.bounds();
+    board_length("the board in the scan, by the tape's width,", hi[0] - lo[0])?;
     observer.enter("surface");
     let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
     if board.scan_side == ScanSide::Top {

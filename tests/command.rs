@@ -47,9 +47,13 @@ fn demo_builds_everything() {
     ] {
         assert!(std::fs::metadata(dir.join("out").join(name)).unwrap().len() > 100, "{name}");
     }
-    assert!(
-        std::fs::read_dir(dir.join("out")).unwrap().all(|e| !e.unwrap().file_name().to_string_lossy().starts_with('.'))
-    );
+    let hidden: Vec<_> = std::fs::read_dir(dir.join("out"))
+        .unwrap()
+        .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
+        .filter(|n| n.starts_with('.'))
+        .collect();
+    assert_eq!(hidden, [".faydeck"]);
+    assert_eq!(std::fs::read_dir(dir.join("out/.faydeck")).unwrap().count(), 1, "the list of files alone");
     let text = std::fs::read_to_string(dir.join("out/report.json")).unwrap();
     let json: serde_json::Value = serde_json::from_str(&text).unwrap();
     for key in [
@@ -178,4 +182,86 @@ fn a_damaged_laz_gets_nothing_but_its_sentence() {
     let told = String::from_utf8_lossy(&out.stderr);
     assert_eq!(out.status.code(), Some(4), "{told}");
     assert!(told.starts_with("error: the LAZ file cannot be unpacked") && !told.contains("panicked"), "{told}");
+}
+
+/// A scan of a few points, with one that is no number: a warning.
+fn few_points(dir: &std::path::Path) -> String {
+    let path = dir.join("few.xyz");
+    let lines: String = (0..20).map(|i| format!("{i} {} 0\n", i * i)).collect();
+    std::fs::write(&path, format!("{lines}nan 0 0\n")).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+fn told(out: &Output) -> String {
+    String::from_utf8_lossy(&out.stderr).into_owned()
+}
+
+#[test]
+fn a_board_file_is_made_only_for_a_scan_and_a_photo() {
+    let dir = folder("new");
+    let scan = few_points(&dir);
+    let photo = dir.join("p.jpg").to_str().unwrap().to_owned();
+    image::RgbImage::new(8, 8).save(&photo).unwrap();
+    let toml = dir.join("b.toml").to_str().unwrap().to_owned();
+    let new = |scan: &str, more: &[&str]| run(&[&["new", scan, "--width", "21 cm", "-o", &toml], more].concat());
+    for (scan, photo, want) in [
+        (photo.as_str(), None, "is a picture"),
+        (scan.as_str(), Some(scan.as_str()), "neither JPEG nor PNG"),
+        (toml.as_str(), None, "cannot be read"),
+    ] {
+        let out = new(scan, &photo.map_or(vec![], |p| vec!["--photo", p]));
+        assert!(out.status.code() == Some(4) && told(&out).contains(want), "{}", told(&out));
+        assert!(!std::path::Path::new(&toml).exists());
+    }
+    // the scan's warning ends in an exit code where that is asked for, and the file is written all the same
+    let out = new(&scan, &["--photo", &photo, "--strict"]);
+    assert_eq!(out.status.code(), Some(7), "{}", told(&out));
+    assert!(std::fs::read_to_string(&toml).unwrap().contains("p.jpg"));
+    #[cfg(unix)]
+    {
+        use std::os::unix::ffi::OsStrExt;
+        let odd = dir.join(std::ffi::OsStr::from_bytes(b"scan\xff.xyz"));
+        std::fs::copy(&scan, &odd).unwrap();
+        let mut c = Command::new(env!("CARGO_BIN_EXE_faydeck"));
+        let out = c.arg("new").arg(&odd).args(["--width", "21 cm", "-o"]).arg(dir.join("odd.toml")).output().unwrap();
+        assert!(out.status.code() == Some(6) && told(&out).contains("is not UTF-8"), "{}", told(&out));
+    }
+}
+#[test]
+fn a_slip_on_the_command_line_is_told_by_what_was_meant() {
+    let dir = folder("slips");
+    let scan = few_points(&dir);
+    for (arguments, code, want) in [
+        (vec!["new", &scan, "--width", "2145 mm"], 3, "did you mean \"214.5 mm\""),
+        (vec!["new", &scan, "--width", "-21 cm"], 3, "-210 mm"),
+        (vec!["new", &scan, "--width", "8.25 mm"], 3, "did you mean \"8.25 in\""),
+        (vec!["new", &scan, "--widht", "21 cm"], 2, "--width"),
+        (vec!["rescale", &scan, "--width", "21 cm", "-o", "x.obj"], 3, "ends with neither"),
+    ] {
+        let out = run(&arguments);
+        assert!(out.status.code() == Some(code) && told(&out).contains(want), "{arguments:?}: {}", told(&out));
+    }
+}
+/// A pipe that nobody writes to, and a device that never ends.
+#[cfg(unix)]
+#[test]
+fn a_pipe_or_a_device_as_input_is_refused_at_once() {
+    let dir = folder("special");
+    let pipe = dir.join("pipe").to_str().unwrap().to_owned();
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let out = dir.join("o.ply").to_str().unwrap().to_owned();
+    for input in [pipe.as_str(), "/dev/zero", dir.to_str().unwrap()] {
+        for job in [
+            vec!["new", input, "--width", "21 cm"],
+            vec!["rescale", input, "--width", "21 cm", "-o", &out],
+            vec!["build", input, "--out", &out],
+        ] {
+            let o = run(&job);
+            assert!(matches!(o.status.code(), Some(3 | 4)) && told(&o).contains("it is "), "{job:?}: {}", told(&o));
+        }
+    }
+}
+#[test]
+fn thousands_of_threads_are_not_started() {
+    let out = run(&["man", "--threads", "65535"]);
+    assert!(out.status.success() && told(&out).contains("one for each core"), "{}", told(&out));
 }

@@ -214,7 +214,7 @@ fn bad_points_are_left_out_and_counted() {
         assert!(read.warnings[0].message.starts_with("1 of 4 points"), "{:?}", read.warnings);
     }
     // comments need not be UTF-8
-    let mut odd = ply.replace("nan", "5").into_bytes();
+    let mut odd = ply.replace("nan 0 0", "5 5 0").into_bytes();
     odd.splice(21..21, b"comment caf\xe9\n".iter().copied());
     assert_eq!(read_scan(&odd).unwrap().value.triangles.len(), 2);
 }

@@ -33,11 +33,12 @@ fn boards(name: &str) -> PathBuf {
 fn build(dir: &Path, board: &str, out: &Path) -> Child {
     command(&["build", "-q", dir.join(board).to_str().unwrap(), "--out", out.to_str().unwrap()]).spawn().unwrap()
 }
-/// All files of a folder but the report, which holds seconds.
+/// All files of a folder but the report, which holds seconds, and the hidden folder of the program's own.
 fn content(out: &Path) -> BTreeMap<String, Vec<u8>> {
     std::fs::read_dir(out)
         .unwrap()
         .map(|e| e.unwrap())
+        .filter(|e| e.file_name() != ".faydeck")
         .map(|e| (e.file_name().to_string_lossy().into_owned(), std::fs::read(e.path()).unwrap()))
         .filter(|(name, _)| !name.starts_with("report."))
         .collect()
@@ -66,12 +67,15 @@ fn killed_at_any_moment_every_file_is_whole() {
         }
     }
     // what a killed build leaves goes with the next one; what is not its own stays
-    std::fs::write(out.join(".deck.stl.123.part"), b"half").unwrap();
+    let unfinished = out.join(".faydeck/unfinished");
+    std::fs::create_dir_all(unfinished.join("123")).unwrap();
+    std::fs::write(unfinished.join("123/deck.stl"), b"half").unwrap();
     std::fs::write(out.join(".deck.stl.mine.part"), b"mine").unwrap();
     assert!(build(&dir, "b.toml", &out).wait().unwrap().success());
     let mut now = content(&out);
     assert_eq!(now.remove(".deck.stl.mine.part"), Some(b"mine".to_vec()));
     assert_eq!(now, b);
+    assert!(!unfinished.exists());
 }
 
 #[test]
@@ -106,7 +110,7 @@ fn a_folder_that_cannot_be_written_is_an_error_and_stays() {
     std::fs::create_dir_all(out.join("underside.step/x")).unwrap();
     let o = build(&dir, "a.toml", &out).wait_with_output().unwrap();
     assert_eq!(o.status.code(), Some(6));
-    assert!(content_names(&out).iter().all(|n| !n.ends_with(".part")), "{:?}", content_names(&out));
+    assert_eq!(content_names(&out), ["underside.step"]);
 }
 /// A limit on the size of one file stands for a full disk: the write fails half-way, as it does without room.
 #[cfg(unix)]

@@ -238,6 +238,16 @@ fn each_malformed_file_gets_its_sentence() {
         ("a 3MF of components nine to the power of 29", model(&laughs), "limit"),
         ("a 3MF that holds itself", model(itself), "more than 32 deep"),
         ("a 3MF with an index out of range", model(outside), "names the point 1 of an object with 1 points"),
+        (
+            "a scanner's grid (PTX)",
+            b"2\n2\n0 0 0\n1 0 0\n0 1 0\n0 0 1\n1 0 0 0\n0 1 0 0\n0 0 1 0\n0 0 0 1\n1 2 3 0.5\n".to_vec(),
+            "grids of a scanner's rows and columns",
+        ),
+        (
+            "a text with columns of other names",
+            [&b"id,east,north,up\n"[..], &numbered("", ",1,2,3\n", 20)].concat(),
+            "none of them x, y and z",
+        ),
         ("a 3MF of unknown unit", zip(&[("3D/3dmodel.model", b"<model unit=\"mile\"/>")]), "unit is \"mile\""),
     ];
     let mut told = String::new();
@@ -463,5 +473,47 @@ fn no_change_of_a_board_file_panics() {
         if let Err(e) = Board::parse(&changed) {
             assert!(e.hint_text().is_some(), "{e}");
         }
+    }
+}
+
+/// The files of a gzipped tar archive (POSIX.1-1988, ustar: blocks of 512 bytes, the size in octal digits at 124).
+fn unpacked(archive: &str) -> Vec<Vec<u8>> {
+    let path = format!("{}/fuzz/seeds/{archive}.tar.gz", env!("CARGO_MANIFEST_DIR"));
+    let packed = std::fs::File::open(path).unwrap();
+    let mut all = Vec::new();
+    std::io::Read::read_to_end(&mut flate2::read::GzDecoder::new(packed), &mut all).unwrap();
+    let mut files = Vec::new();
+    let mut at = 0;
+    while let Some(head) = all.get(at..at + 512).filter(|h| h[0] != 0) {
+        let digits = std::str::from_utf8(&head[124..135]).unwrap().trim_matches(['\0', ' ']);
+        let size = usize::from_str_radix(digits, 8).unwrap();
+        if matches!(head[156], 0 | b'0') {
+            files.push(all[at + 512..at + 512 + size].to_vec());
+        }
+        at += 512 + size.next_multiple_of(512);
+    }
+    files
+}
+/// The corpora of the fuzz targets that take milliseconds a file; `fuzz/` is no part of a published package.
+#[test]
+fn what_fuzzing_has_reached_ends_in_a_result_or_a_sentence() {
+    if !std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz").exists() {
+        return;
+    }
+    let told = |e: faydeck::Error| assert!(e.hint_text().is_some() && !e.message().contains('\u{1b}'), "{e}");
+    let (scans, boards, paths) = (unpacked("scan"), unpacked("board"), unpacked("path"));
+    assert!(scans.len() > 100 && boards.len() > 100 && paths.len() > 100);
+    for bytes in &scans {
+        match read_scan(bytes) {
+            Ok(r) => assert!(r.value.points.iter().flat_map(|p| p.iter()).all(|v| v.is_finite())),
+            Err(e) => told(e),
+        }
+    }
+    for bytes in &boards {
+        Board::parse(&String::from_utf8_lossy(bytes)).map_or_else(told, |b| assert!(b.tape.width_mm > 0.0));
+    }
+    let board = Board::parse("[scan]\nfile='s'\n[tape]\nwidth='21 cm'\n[enclosure]\nfootprint='f'\n").unwrap();
+    for bytes in &paths {
+        board.clone().with_footprint(bytes).map_or_else(told, |b| assert!(b.enclosure.unwrap().length_mm > 0.0));
     }
 }

@@ -1,26 +1,27 @@
 //! The jobs.
-use super::files::{read, write_all, write_one};
+use super::files::{Left, Owner, read, write_all, write_one};
 use super::progress::Progress;
-use super::{GapArguments, Job, Talk, completions, manual};
-use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg, write_coloured_ply};
+use super::{Done, GapArguments, Job, Talk, completions, manual, new};
+use faydeck::export::{
+    OutputFile, chosen, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg, write_coloured_ply, write_stl,
+};
 use faydeck::geom::TriMesh;
 use faydeck::{
     Board, CAUTIONS, Error, GapMap, GapsReport, Part, PartTape, Pose, Report, Result, Stage, Tape, Warning, demo,
     parse_positive_length,
 };
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// A line on stdout. A reader that has gone away (`faydeck ... | head`) is no fault.
 macro_rules! say {
-    ($($t:tt)*) => {
-        if writeln!(std::io::stdout(), $($t)*).is_err() {
-            return Ok(());
-        }
-    };
+    ($($t:tt)*) => {{
+        let _ = writeln!(std::io::stdout(), "{}", faydeck::printable(&format!($($t)*)));
+    }};
 }
+pub(super) use say;
 
-pub(super) fn run(job: Job, talk: Talk) -> Result<()> {
+pub(super) fn run(job: Job, talk: Talk) -> Result<Done> {
     match job {
         Job::Demo { out } => demo_board(&out, talk),
         Job::Build { board, out, only } => build(&board, &out, &only, talk),
@@ -28,16 +29,18 @@ pub(super) fn run(job: Job, talk: Talk) -> Result<()> {
             rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, talk)
         }
         Job::Gaps { board, enclosure, how, out } => gaps(&board, &enclosure, &how, &out, talk),
-        Job::New { scan, width, length, photo, out } => new(&scan, &width, length.as_deref(), photo.as_deref(), out),
+        Job::New { scan, width, length, photo, out } => {
+            new::write(&scan, &tape(&width, length.as_deref())?, photo.as_deref(), out, talk)
+        }
         Job::Completions { shell } => print(&completions(shell)),
         Job::Man => print(&manual().map_err(|e| Error::new(Stage::Export, format!("the manual cannot be made: {e}")))?),
     }
 }
 
-fn print(bytes: &[u8]) -> Result<()> {
+fn print(bytes: &[u8]) -> Result<Done> {
     // as in `say`: a reader that has gone away is no fault
     let _ = std::io::stdout().write_all(bytes);
-    Ok(())
+    Ok(Done::Well)
 }
 
 fn tape(width: &str, length: Option<&str>) -> Result<Tape> {
@@ -45,11 +48,29 @@ fn tape(width: &str, length: Option<&str>) -> Result<Tape> {
     Tape::new(parse_positive_length("the width", width)?, length, None)
 }
 
-fn warn(warnings: &[Warning], talk: Talk) {
+/// Tells the warnings; what the job has come to with them.
+pub(super) fn warn(warnings: &[Warning], talk: Talk) -> Done {
     if !talk.quiet {
         for w in warnings {
             eprintln!("warning: {}\n  next: {}", w.message, w.hint);
         }
+    }
+    Done::with(warnings)
+}
+/// Tells what became of the files of the run before.
+fn tell_left(left: &Left, out: &Path, talk: Talk) {
+    if talk.quiet {
+        return;
+    }
+    if !left.removed.is_empty() {
+        eprintln!("removed from {}, as this run does not make them: {}", out.display(), left.removed.join(", "));
+    }
+    if !left.changed.is_empty() {
+        eprintln!(
+            "kept in {}, as they have been changed since an earlier run wrote them, but they do not belong to this one: {}",
+            out.display(),
+            left.changed.join(", ")
+        );
     }
 }
 
@@ -95,16 +116,26 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
     if talk.verbose {
         eprintln!("board  {}", path.display());
         for (file, bytes) in board.scan_files.iter().zip(&scans) {
-            eprintln!("scan   {file}, {} bytes", bytes.len());
+            eprintln!("scan   {}, {} bytes", faydeck::printable(file), bytes.len());
         }
         for (p, bytes) in board.photos.iter().zip(&photos) {
-            eprintln!("photo  {}, {} bytes", p.file, bytes[0].as_ref().map_or(0, Vec::len));
+            eprintln!("photo  {}, {} bytes", faydeck::printable(&p.file), bytes[0].as_ref().map_or(0, Vec::len));
         }
     }
     Ok(Loaded { board, scans, photos })
 }
 
-fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
+/// The seconds are another run's in each report; all else is the same where the input is.
+fn same_but_for_seconds(a: &[u8], b: &[u8]) -> bool {
+    let read = |bytes: &[u8]| -> Option<serde_json::Value> {
+        let mut v: serde_json::Value = serde_json::from_slice(bytes).ok()?;
+        v.as_object_mut()?.remove("seconds");
+        Some(v)
+    };
+    a == b || read(a).is_some_and(|a| read(b) == Some(a))
+}
+
+fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<Done> {
     let l = load(path, talk)?;
     let mut progress = Progress::new(talk);
     let mut made = faydeck::build(&l.board, l.scans(), l.photos(), &mut progress)?;
@@ -113,9 +144,13 @@ fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));
     files.push(OutputFile::new("report.html", made.report.to_html().into_bytes()));
     // told first: why a file that was asked for is missing may be among them
-    warn(&made.report.warnings, talk);
+    let done = warn(&made.report.warnings, talk);
+    let all = files.clone();
     let files = chosen(files, if only.is_empty() { &l.board.output.only } else { only })?;
-    write_all(out, &files)?;
+    // of files that are not asked for this time those may stay that would come out the same
+    let stays = |name: &str, now: &[u8]| all.iter().any(|f| f.name == name && same_but_for_seconds(&f.bytes, now));
+    let left = write_all(out, Owner::Build, &files, stays)?;
+    tell_left(&left, out, talk);
     if talk.verbose {
         let r = &made.report.scan;
         eprintln!(
@@ -130,16 +165,49 @@ fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<()> {
     if !talk.quiet {
         eprintln!("caution: {}; {}; {}", CAUTIONS[0], CAUTIONS[1], CAUTIONS[2]);
     }
-    Ok(())
+    Ok(done)
 }
 
-fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, talk: Talk) -> Result<()> {
+/// What `rescale` writes, by the ending of the file's name.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Form {
+    Ply,
+    Stl,
+}
+impl Form {
+    fn of(out: &Path) -> Result<Self> {
+        let ending = out.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
+        match ending.as_deref() {
+            Some("ply") => Ok(Self::Ply),
+            Some("stl") => Ok(Self::Stl),
+            _ => Err(Error::new(
+                Stage::Settings,
+                format!("rescale writes PLY or STL, but the file's name, {}, ends with neither", out.display()),
+            )
+            .hint("let the name end with .ply, or for a scan with faces with .stl")),
+        }
+    }
+}
+
+fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, talk: Talk) -> Result<Done> {
+    let form = Form::of(out)?;
     let bytes = read(scan, Stage::Scan, "the scan")?;
     let made = faydeck::rescale(&bytes, tape, keep_frame)?;
     let (cloud, scale) = made.value;
     let (normals, colours) = (cloud.normals.as_deref(), cloud.colors.as_deref());
-    write_one(out, write_coloured_ply(&cloud.points, normals, colours, &cloud.triangles))?;
-    warn(&made.warnings, talk);
+    let written = match form {
+        Form::Ply => write_coloured_ply(&cloud.points, normals, colours, &cloud.triangles),
+        Form::Stl if cloud.triangles.is_empty() => {
+            return Err(Error::new(
+                Stage::Export,
+                format!("the scan has {} points but no faces, and an STL file holds only faces", cloud.points.len()),
+            )
+            .hint("let the name of the output end with .ply"));
+        }
+        Form::Stl => write_stl(&TriMesh { points: cloud.points.clone(), triangles: cloud.triangles.clone() }),
+    };
+    write_one(out, &written)?;
+    let done = warn(&made.warnings, talk);
     say!(
         "{:.6} mm per scan unit, standard uncertainty {:.2} %; {} points in {}",
         scale.mm_per_unit,
@@ -147,11 +215,11 @@ fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, talk: Talk) -
         cloud.points.len(),
         out.display()
     );
-    Ok(())
+    Ok(done)
 }
 
 /// The enclosure's file as the arguments say it is to be taken.
-fn part(enclosure: &Path, how: &GapArguments, board: &Board, talk: Talk) -> Result<Part> {
+fn part(enclosure: &Path, how: &GapArguments, board: &Board, warnings: &mut Vec<Warning>) -> Result<Part> {
     let bytes = read(enclosure, Stage::Scan, "the enclosure")?;
     let reading = |what: &str, v: &Option<String>| v.as_deref().map(|l| parse_positive_length(what, l)).transpose();
     let length_mm = reading("the part's length", &how.part_length)?;
@@ -164,20 +232,20 @@ fn part(enclosure: &Path, how: &GapArguments, board: &Board, talk: Talk) -> Resu
             flange_mm: board.flange.thickness_mm,
             rim_down: how.rim_down.then_some(true),
         };
-        let read = faydeck::read_scan(&bytes)?;
-        warn(&read.warnings, talk);
-        (TriMesh { points: read.value.points, triangles: read.value.triangles }, Pose::Scanned(tape))
+        let cloud = faydeck::read_scan_within(&bytes, &board.read_limits)?.drain_into(warnings);
+        (TriMesh { points: cloud.points, triangles: cloud.triangles }, Pose::Scanned(tape))
     } else {
-        let read = faydeck::read_mesh(&bytes)?;
-        warn(&read.warnings, talk);
-        (read.value, if how.register { Pose::Found } else { Pose::Given })
+        let mesh = faydeck::read_mesh_within(&bytes, &board.read_limits)?.drain_into(warnings);
+        (mesh, if how.register { Pose::Found } else { Pose::Given })
     };
     Ok(Part { mesh, pose, within_footprint: how.within_footprint })
 }
 
-fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Talk) -> Result<()> {
+fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Talk) -> Result<Done> {
     let l = load(path, talk)?;
-    let part = part(enclosure, how, &l.board, talk)?;
+    let mut of_part = Vec::new();
+    let part = part(enclosure, how, &l.board, &mut of_part)?;
+    warn(&of_part, talk);
     let mut progress = Progress::new(talk);
     let made = faydeck::gaps(&l.board, l.scans(), l.photos(), &part, &mut progress)?;
     progress.finish();
@@ -197,14 +265,15 @@ fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Tal
     ];
     page.page.name_files(files.iter().map(|f| f.name.as_str()));
     files.push(OutputFile::new("gap-report.html", page.to_html().into_bytes()));
-    write_all(out, &files)?;
-    warn(&report.warnings, talk);
+    let left = write_all(out, Owner::Gaps, &files, |_, _| false)?;
+    tell_left(&left, out, talk);
+    let done = warn(&report.warnings, talk).and(Done::with(&of_part));
     say!("{}", gap_words(map).trim_end());
     say!("{}", report.to_text().trim_end());
     for f in &files {
         say!("{:>9} bytes  {}", f.bytes.len(), out.join(&f.name).display());
     }
-    Ok(())
+    Ok(done)
 }
 fn gap_words(map: &GapMap) -> String {
     let s = &map.summary;
@@ -221,34 +290,13 @@ fn gap_words(map: &GapMap) -> String {
     )
 }
 
-fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out: Option<PathBuf>) -> Result<()> {
-    let tape = tape(width, length)?;
-    read(scan, Stage::Scan, "the scan")?;
-    let folder = scan.parent().unwrap_or(Path::new(""));
-    let out = out.unwrap_or_else(|| folder.join("board.toml"));
-    if out.exists() {
-        return Err(Error::new(Stage::Export, format!("{} exists already", out.display()))
-            .hint("move it away, or name another file with --out"));
-    }
-    let relative = |p: &Path| {
-        let base = out.parent().unwrap_or(Path::new(""));
-        p.strip_prefix(base).map_or_else(
-            |_| std::path::absolute(p).unwrap_or_else(|_| p.to_owned()).to_string_lossy().into_owned(),
-            |p| p.to_string_lossy().into_owned(),
-        )
-    };
-    let text = Board::template(&relative(scan), photo.map(relative).as_deref(), tape.width_mm, tape.length_mm);
-    write_one(&out, text.into_bytes())?;
-    say!("{}", out.display());
-    Ok(())
-}
-
-fn demo_board(out: &Path, talk: Talk) -> Result<()> {
+fn demo_board(out: &Path, talk: Talk) -> Result<Done> {
     let files: Vec<OutputFile> = demo::demo_files()?;
-    write_all(out, &files)?;
-    build(&out.join("board.toml"), &out.join("out"), &[], talk)?;
+    write_all(out, Owner::Demo, &files, |_, _| false)?;
+    let built = build(&out.join("board.toml"), &out.join("out"), &[], talk)?;
     say!("a flat-rimmed first draft of an enclosure on this deck:");
     let as_it_lies =
         GapArguments { register: false, part_length: None, part_width: None, rim_down: false, within_footprint: false };
-    gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &as_it_lies, &out.join("out"), talk)
+    let mapped = gaps(&out.join("board.toml"), &out.join("draft-enclosure.stl"), &as_it_lies, &out.join("out"), talk)?;
+    Ok(built.and(mapped))
 }

@@ -1,10 +1,11 @@
 //! Arguments to one checked job, messages and exit codes.
 mod files;
 mod jobs;
+mod new;
 mod progress;
 
 use clap::{CommandFactory, Parser, Subcommand};
-use faydeck::{Error, Stage};
+use faydeck::{Error, Stage, Warning};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -16,7 +17,7 @@ const EVERY_JOB: &str = "With every job";
 /// Begin with `faydeck new` on your scan, or look at `faydeck demo`. Lengths carry their unit: "209.5 mm", "8 1/4 in".
 ///
 /// Exit codes: 0 done; 2 wrong arguments; 3 board file or measurement; 4 scan, photo or enclosure cannot be read;
-/// 5 no deck, outline, mating face or gap could be made of it; 6 output cannot be written.
+/// 5 no deck, outline, mating face or gap could be made of it; 6 output cannot be written; 7 done, but with warnings (--strict).
 #[derive(Parser)]
 #[command(version, about, long_about)]
 struct Arguments {
@@ -29,7 +30,10 @@ struct Arguments {
     /// Print the seconds of each stage on stderr at the end.
     #[arg(long, global = true, help_heading = EVERY_JOB)]
     timings: bool,
-    /// Threads to work with; the results are the same for any number [default: one for each core].
+    /// End with exit code 7 when there were warnings. All files are written all the same.
+    #[arg(long, global = true, help_heading = EVERY_JOB)]
+    strict: bool,
+    /// Threads to work with, at most one for each core; the results are the same for any number [default: one for each core].
     #[arg(long, global = true, help_heading = EVERY_JOB, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
     #[command(subcommand)]
@@ -47,24 +51,24 @@ enum Job {
     Build {
         /// The board file (TOML); `faydeck new` writes one.
         board: PathBuf,
-        /// Folder to write to; it is made where there is none, and files of an earlier run are replaced.
+        /// Folder to write to; it is made where there is none, and files of an earlier build are replaced or removed.
         #[arg(long, value_name = "FOLDER")]
         out: PathBuf,
         /// Write only these files, by name (deck.step), first part (deck) or ending (pdf); instead of output.only.
         #[arg(long, value_name = "FILE", value_delimiter = ',')]
         only: Vec<String>,
     },
-    /// Write a scan's own points true to size, as PLY in mm.
+    /// Write a scan's own points true to size, as PLY or STL in mm.
     Rescale {
         /// The scan: PLY, STL, OBJ, glTF, E57, LAS, LAZ, 3MF or points as text, gzipped or not.
         scan: PathBuf,
         /// Width rail to rail at the widest place, with its unit: "209.5 mm".
-        #[arg(long, value_name = "LEN")]
+        #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
         width: String,
         /// Length nose to tail, with its unit; the size is far surer with it.
-        #[arg(long, value_name = "LEN")]
+        #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
         length: Option<String>,
-        /// The PLY file to write.
+        /// The file to write: .ply, or .stl of a scan with faces.
         #[arg(short, long, value_name = "FILE")]
         out: PathBuf,
         /// Keep the scan's own axes and origin; change the size only.
@@ -89,10 +93,10 @@ enum Job {
         /// The scan: PLY, STL, OBJ, glTF, E57, LAS, LAZ, 3MF or points as text, gzipped or not.
         scan: PathBuf,
         /// Width rail to rail at the widest place, with its unit: "209.5 mm".
-        #[arg(long, value_name = "LEN")]
+        #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
         width: String,
         /// Length nose to tail, with its unit; the size is far surer with it.
-        #[arg(long, value_name = "LEN")]
+        #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
         length: Option<String>,
         /// A photo of the underside, JPEG or PNG, from above with the whole board in it.
         #[arg(long, value_name = "FILE")]
@@ -118,10 +122,10 @@ struct GapArguments {
     register: bool,
     /// The enclosure is a scan of the printed part of unknown scale, and this is the outer length of its rim along the board,
     /// read with a tape where it is longest: "340 mm". It is found by its rim.
-    #[arg(long, value_name = "LEN")]
+    #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
     part_length: Option<String>,
     /// As --part-length, for the outer width of its rim across the board.
-    #[arg(long, value_name = "LEN")]
+    #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
     part_width: Option<String>,
     /// The scanned part lay on its rim: the rim's face is taken from the flange's back by its thickness. A table in the scan tells
     /// it by itself.
@@ -138,6 +142,34 @@ struct Talk {
     quiet: bool,
     verbose: bool,
     timings: bool,
+}
+
+/// What a job that could be done has come to.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Done {
+    Well,
+    Warned,
+}
+impl Done {
+    fn with(warnings: &[Warning]) -> Self {
+        if warnings.is_empty() { Self::Well } else { Self::Warned }
+    }
+    /// Of two jobs, one after the other.
+    fn and(self, next: Self) -> Self {
+        if self == Self::Well { next } else { self }
+    }
+}
+/// The exit code of a job with warnings where `--strict` asks for one.
+const WARNED: u8 = 7;
+
+/// Threads beyond the cores only wait for each other: thousands take minutes to start.
+fn at_most_the_cores(n: usize, quiet: bool) -> usize {
+    // where the cores cannot be counted, one is there
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    if n > cores && !quiet {
+        eprintln!("working with {cores} threads, one for each core, not {n}");
+    }
+    n.min(cores)
 }
 
 fn exit_code(stage: Stage) -> u8 {
@@ -157,14 +189,15 @@ pub(crate) fn run() -> ExitCode {
         }
     }));
     let arguments = Arguments::parse();
-    let Arguments { quiet, verbose, timings, threads, job } = arguments;
+    let Arguments { quiet, verbose, timings, strict, threads, job } = arguments;
     if let Some(n) = threads
-        && let Err(e) = set_threads(n.into())
+        && let Err(e) = set_threads(at_most_the_cores(n.into(), quiet))
     {
         return fail(&e);
     }
     match jobs::run(job, Talk { quiet, verbose, timings }) {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(Done::Warned) if strict => ExitCode::from(WARNED),
+        Ok(_) => ExitCode::SUCCESS,
         Err(e) => fail(&e),
     }
 }

@@ -155,6 +155,16 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
                 .fold(f64::INFINITY, f64::min);
             taken.iter().map(|o| between(kept, *o)).fold(to_wall, f64::min) - p.clearance_mm
         };
+        // as `side`, of its points only those beside the corners
+        let at_corners = |at: [f64; 2], (size, cable): Turned| {
+            let kept = cable.map_or((at, size), |c| c.kept(at, size, p.clearance_mm));
+            let least = taken.iter().map(|o| between(kept, *o)).fold(f64::INFINITY, f64::min);
+            let border = footprint(kept.0, kept.1).resampled(BORDER_POINTS).points;
+            let [l, w, _] = kept.1;
+            let beside = [0.0, l, l + w, 2.0 * l + w].map(|far| (far / (2.0 * (l + w)) * border.len() as f64) as usize);
+            let corners = beside.iter().flat_map(|i| [border[i % border.len()], border[(i + 1) % border.len()]]);
+            corners.map(|q| -coarse.signed_distance(q)).fold(least, f64::min) - p.clearance_mm
+        };
         let height = |at: [f64; 2], size: [f64; 3]| {
             inner_points(&footprint(at, size))
                 .map(|q| shell.floor_in.at(q[0], q[1]) - deck.underside.at(q[0], q[1]))
@@ -170,20 +180,26 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
                 // a box is the same turned end for end, its cables are not
                 for quarters in 0..if p.cable.is_some() { 4 } else { 2 } {
                     let way = turned(quarters);
+                    let far_out = |best: [f64; 2]| ((best[0] - middle[0]) / TRY_MM).abs() as i32;
                     let n = [0, 1].map(|k| ((hi[k] - lo[k] - way.0[k]).max(0.0) / 2.0 / TRY_MM) as i32);
                     for x in -n[0]..=n[0] {
                         for y in -n[1]..=n[1] {
                             let at = [middle[0] + TRY_MM * f64::from(x), middle[1] + TRY_MM * f64::from(y)];
-                            // side room is cheap to tell and decides first; no more than a place that is free counts
+                            // no more than a place that is free counts: of such only one farther out is looked for
+                            if best.0 >= 0.0 && x.abs() <= far_out(best.1) {
+                                continue;
+                            }
+                            // side room is cheap to tell and decides first, and that at the corners is no less
+                            if at_corners(at, way).min(0.0) < best.0 {
+                                continue;
+                            }
                             let s = side(at, way, &coarse);
                             if s.min(0.0) < best.0 {
                                 continue;
                             }
                             let score = s.min(0.0) + height(at, way.0).min(0.0);
                             // what is packed tight leaves room for the next: of free places the outermost along the board
-                            if score > best.0
-                                || (score == best.0 && x.abs() > ((best.1[0] - middle[0]) / TRY_MM).abs() as i32)
-                            {
+                            if score > best.0 || (score == best.0 && x.abs() > far_out(best.1)) {
                                 best = (score, at, way);
                             }
                         }

@@ -1,6 +1,6 @@
 //! Which files are written, and how fine.
 use super::{OutputFile, Paper};
-use crate::error::{Error, Result, Stage};
+use crate::error::{Error, Result, Stage, meant};
 use crate::tolerance::CHORD_MM;
 
 /// Choices about the files of a build.
@@ -30,8 +30,12 @@ pub fn chosen(files: Vec<OutputFile>, only: &[String]) -> Result<Vec<OutputFile>
         |f: &OutputFile, o: &String| f.name == *o || f.name.split_once('.').is_some_and(|(s, e)| s == o || e == o);
     if let Some(o) = only.iter().find(|o| !files.iter().any(|f| answers(f, o))) {
         let names: Vec<&str> = files.iter().map(|f| f.name.as_str()).collect();
-        return Err(Error::new(Stage::Settings, format!("no file of this build answers to \"{o}\""))
-            .hint(format!("choose a name, its first part or its ending from: {}", names.join(", "))));
+        return Err(Error::new(Stage::Settings, format!("no file of this build answers to \"{o}\"")).hint(format!(
+            "{}choose a name, its first part or its ending from: {}",
+            meant(o, names.iter().flat_map(|n| n.split('.').chain([*n])))
+                .map_or_else(String::new, |m| format!("did you mean \"{m}\"? Else ")),
+            names.join(", ")
+        )));
     }
     Ok(files.into_iter().filter(|f| only.is_empty() || only.iter().any(|o| answers(f, o))).collect())
 }

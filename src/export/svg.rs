@@ -1,4 +1,5 @@
 //! SVG drawings, true to size: width and height carry mm, one user unit is one mm.
+use super::words::xml;
 use crate::geom::bounds;
 use std::fmt::Write;
 
@@ -20,7 +21,7 @@ impl Sheet {
         let _ = writeln!(self.body, "<path d=\"{d}{}\" {style}/>", if closed { " Z" } else { "" });
     }
     pub(super) fn text(&mut self, x: f64, y: f64, t: &str) {
-        let t = t.replace('&', "&amp;").replace('<', "&lt;");
+        let t = xml(t);
         let _ = writeln!(
             self.body,
             "<text x=\"{x:.2}\" y=\"{y:.2}\" font-size=\"4\" font-family=\"sans-serif\">{t}</text>"

@@ -1,4 +1,5 @@
 //! Closed polygons in plan.
+use std::f64::consts::{PI, TAU};
 
 /// Lower and upper corner of the box round plan points; infinite and turned round for no points.
 pub fn bounds(points: &[[f64; 2]]) -> ([f64; 2], [f64; 2]) {
@@ -140,6 +141,43 @@ impl Polygon {
         let l = (b[0] - a[0]).hypot(b[1] - a[1]).max(f64::MIN_POSITIVE) * self.signed_area().signum();
         (d, [(b[1] - a[1]) / l, (a[0] - b[0]) / l])
     }
+    /// Fewer vertices, of its own, whose border passes within `by` of all others.
+    ///
+    /// # References
+    /// J. Sklansky and V. Gonzalez, Pattern Recognition 12 (1980), 327: from one vertex on, the directions that pass near enough
+    /// to all since are kept as one angle, so that the work is linear.
+    #[must_use]
+    pub fn thinned(&self, by: f64) -> Self {
+        let Some((&first, rest)) = self.points.split_first() else { return self.clone() };
+        let mut out = vec![first];
+        let (mut from, mut before, mut farthest) = (first, first, 0.0_f64);
+        // directions left, as angles from that to the first vertex outside of the circle
+        let mut cone: Option<(f64, f64, f64)> = None;
+        for &p in rest.iter().chain([&first]) {
+            let far = |from: [f64; 2]| (p[0] - from[0]).hypot(p[1] - from[1]);
+            let angle = |from: [f64; 2]| (p[1] - from[1]).atan2(p[0] - from[0]);
+            let turned = |to: f64, from: f64| (to - from + PI).rem_euclid(TAU) - PI;
+            let d = far(from);
+            let seen = cone.is_none_or(|(middle, lo, hi)| {
+                let a = turned(angle(from), middle);
+                a >= lo && a <= hi && d >= farthest - by
+            });
+            if !seen {
+                out.push(before);
+                (from, cone, farthest) = (before, None, 0.0);
+            }
+            let d = far(from);
+            if d > by {
+                let half = (by / d).asin();
+                let (middle, lo, hi) = cone.unwrap_or((angle(from), -PI, PI));
+                let a = turned(angle(from), middle);
+                cone = Some((middle, lo.max(a - half), hi.min(a + half)));
+            }
+            farthest = farthest.max(d);
+            before = p;
+        }
+        Self { points: out }
+    }
     /// `n` points at equal distances along the border, from the first vertex on.
     #[must_use]
     pub fn resampled(&self, n: usize) -> Self {
@@ -161,6 +199,24 @@ impl Polygon {
 #[cfg(test)]
 mod tests {
     use super::*;
+    #[test]
+    fn a_drawing_of_thousands_of_points_keeps_its_shape_with_few() {
+        let n = 40_000;
+        let at = |i: usize| TAU * i as f64 / n as f64;
+        let round = Polygon { points: (0..n).map(|i| [130.0 * at(i).cos(), 40.0 * at(i).sin()]).collect() };
+        // a spur that goes out and comes back along the same line
+        let spur = vec![[0.0, 0.0], [10.0, 0.0], [20.0, 0.0], [12.0, 0.0], [12.0, 5.0], [0.0, 5.0]];
+        for (p, most) in [(round, 400), (Polygon { points: spur.clone() }, 6)] {
+            let few = p.thinned(0.01);
+            assert!(few.points.len() <= most && few.points.len() > 3, "{}", few.points.len());
+            for q in &p.points {
+                let off = few.edges().map(|(a, b)| edge_distance_sq(*q, a, b)).fold(f64::INFINITY, f64::min).sqrt();
+                assert!(off <= 0.011, "{q:?} {off}");
+            }
+        }
+        assert_eq!(Polygon { points: spur }.thinned(0.01).points.len(), 5);
+        assert!(Polygon { points: Vec::new() }.thinned(0.1).points.is_empty());
+    }
     #[test]
     fn bow_tie_crosses_itself_and_a_notched_square_does_not() {
         let bow = [[0.0, 0.0], [2.0, 2.0], [2.0, 0.0], [0.0, 2.0]];

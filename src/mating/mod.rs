@@ -70,6 +70,12 @@ const LEAST_RADIUS_MM: f64 = 10.0;
 /// How far the mating tool's flat side lies below the deck's lowest place over the footprint, mm: enough to hold on to.
 const TOOL_MARGIN_MM: f64 = 10.0;
 
+/// How far a drawn footprint's line may be off, mm: a tenth of what its border is then fitted within.
+const DRAWN_MM: f64 = 0.005;
+/// Most points of a drawn footprint: moving the border in and out compares pieces with each other, and more than a point each
+/// millimetre of it is no drawing but noise.
+const MOST_POINTS: usize = 2000;
+
 fn fail(message: String, hint: &str) -> Error {
     Error::new(Stage::Mating, message).hint(hint)
 }
@@ -157,7 +163,17 @@ pub fn footprint(outline: &Polygon, spec: &EnclosureSpec) -> Result<Footprint> {
                     "draw it smaller or move it: mm, x to the nose, from the middle of the board; a drawing's file must be read",
                 ));
             }
-            to_geo(p).buffer(0.0)
+            let p = p.thinned(DRAWN_MM);
+            if p.points.len() > MOST_POINTS {
+                return Err(fail(
+                    format!(
+                        "the footprint's drawing needs {} points to be followed within {DRAWN_MM} mm, the limit is {MOST_POINTS}",
+                        p.points.len()
+                    ),
+                    "draw it with smooth curves: a traced line that trembles has a point at every tremble",
+                ));
+            }
+            to_geo(&p).buffer(0.0)
         }
     };
     // in by the radius and out again rounds every outer corner

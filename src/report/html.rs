@@ -19,9 +19,7 @@ const SCRIPTS: [&str; 10] = [
 /// The page may load nothing and send nothing: a browser holds it to that.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
 
-fn escape(s: &str) -> String {
-    s.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;").replace('\'', "&#39;")
-}
+use crate::export::xml as escape;
 fn sentence(s: &str) -> String {
     let mut c = s.chars();
     let first: String = c.next().map(|f| f.to_uppercase().collect()).unwrap_or_default();

@@ -13,6 +13,8 @@ const DAMAGED: &str = "the file is damaged or cut off; export it again, best as 
 const NAME: &str = "gltf";
 /// The standard's unit of length is the metre.
 const METRE_MM: f64 = 1000.0;
+/// Most items for each that is told, of values that are nought but for those: a scan has hardly a point at its origin.
+const SPARSE: usize = 100;
 const MAGIC: &[u8] = b"glTF";
 const JSON: u32 = 0x4e4f_534a;
 const BIN: u32 = 0x004e_4942;
@@ -83,7 +85,35 @@ pub(super) struct Accessor {
     pub count: usize,
     #[serde(rename = "type")]
     kind: String,
-    sparse: Option<serde_json::Value>,
+    sparse: Option<Sparse>,
+}
+/// Values that differ from the accessor's own, or from nought where it has none (3.6.2.3).
+#[derive(Deserialize)]
+struct Sparse {
+    count: usize,
+    indices: SparsePart,
+    values: SparsePart,
+}
+#[derive(Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct SparsePart {
+    buffer_view: usize,
+    #[serde(default)]
+    byte_offset: usize,
+    /// Of indices alone.
+    component_type: Option<u32>,
+}
+/// Where and how values lie in the buffers.
+struct Items {
+    what: String,
+    view: usize,
+    offset: usize,
+    kind: u32,
+    normalized: bool,
+    /// Components of an item, and how many of them are wanted.
+    components: usize,
+    width: usize,
+    count: usize,
 }
 #[derive(Deserialize)]
 pub(super) struct Mesh {
@@ -107,9 +137,6 @@ impl File<'_> {
     /// The values of an accessor whose items have `width` components, or one more, which is left out.
     pub fn values(&self, accessor: usize, width: usize) -> Result<Vec<f64>> {
         let a = self.document.accessors.get(accessor).ok_or_else(|| wrong(format!("it has no accessor {accessor}")))?;
-        if a.sparse.is_some() {
-            return Err(wrong("it keeps values as differences (a sparse accessor), which is not read here"));
-        }
         let components = match a.kind.as_str() {
             "SCALAR" => 1,
             "VEC3" => 3,
@@ -119,39 +146,87 @@ impl File<'_> {
         if components != width && !(width == 3 && components == 4) {
             return Err(wrong(format!("the accessor {accessor} is {}, where {width} components belong", a.kind)));
         }
-        let (size, most) = match a.component_type {
+        let of = |what: String, view: usize, offset: usize, count: usize| Items {
+            what,
+            view,
+            offset,
+            kind: a.component_type,
+            normalized: a.normalized,
+            components,
+            width,
+            count,
+        };
+        let own = |view| self.items(&of(format!("accessor {accessor}"), view, a.byte_offset, a.count));
+        let Some(s) = &a.sparse else {
+            return own(a.buffer_view.ok_or_else(|| wrong(format!("the accessor {accessor} has no values")))?);
+        };
+        let what = |part: &str| format!("sparse accessor {accessor}'s list of {part}");
+        let values = self.items(&of(what("values"), s.values.buffer_view, s.values.byte_offset, s.count))?;
+        let places = self.items(&Items {
+            kind: s.indices.component_type.unwrap_or(0),
+            normalized: false,
+            components: 1,
+            width: 1,
+            ..of(what("places"), s.indices.buffer_view, s.indices.byte_offset, s.count)
+        })?;
+        let mut out = match a.buffer_view {
+            Some(view) => own(view)?,
+            // nothing in the file bears out this number, but for the values that are no nought
+            None if a.count <= SPARSE.saturating_mul(s.count) => vec![0.0; a.count * width],
+            None => {
+                return Err(wrong(format!(
+                    "the sparse accessor {accessor} promises {} items, but has only {} of them",
+                    a.count, s.count
+                )));
+            }
+        };
+        for (place, value) in places.iter().zip(values.chunks_exact(width)) {
+            let at = (*place as usize).saturating_mul(width);
+            let item = out.get_mut(at..at.saturating_add(width)).ok_or_else(|| {
+                wrong(format!("the sparse accessor {accessor} names the item {place} of {}, numbered from 0", a.count))
+            })?;
+            item.copy_from_slice(value);
+        }
+        Ok(out)
+    }
+    fn items(&self, i: &Items) -> Result<Vec<f64>> {
+        let (size, most) = match i.kind {
             5120 => (1, 127.0),
             5121 => (1, 255.0),
             5122 => (2, 32767.0),
             5123 => (2, 65535.0),
             5125 => (4, f64::from(u32::MAX)),
             5126 => (4, 1.0),
-            other => return Err(wrong(format!("the accessor {accessor} has the unknown component type {other}"))),
+            other => return Err(wrong(format!("the {} has the unknown component type {other}", i.what))),
         };
-        let view = a.buffer_view.ok_or_else(|| wrong(format!("the accessor {accessor} has no values")))?;
-        let view = self.document.buffer_views.get(view).ok_or_else(|| wrong(format!("it has no view {view}")))?;
+        let view = self.document.buffer_views.get(i.view).ok_or_else(|| wrong(format!("it has no view {}", i.view)))?;
         let buffer = self.buffers.get(view.buffer).ok_or_else(|| wrong(format!("it has no buffer {}", view.buffer)))?;
-        let item = size * components;
+        let item = size * i.components;
         let stride = view.byte_stride.unwrap_or(item).max(item);
+        let holds = |b: &&[u8]| {
+            let last = i.count.saturating_sub(1).checked_mul(stride);
+            i.count == 0 || item <= b.len() && last.is_some_and(|n| n <= b.len() - item)
+        };
         let bytes = view
             .byte_offset
             .checked_add(view.byte_length)
             .and_then(|end| buffer.get(view.byte_offset..end))
-            .and_then(|b| b.get(a.byte_offset..))
-            .filter(|b| a.count == 0 || (a.count - 1).checked_mul(stride).is_some_and(|n| n <= b.len().saturating_sub(item) && item <= b.len()))
+            .and_then(|b| b.get(i.offset..))
+            .filter(holds)
             .ok_or_else(|| {
                 wrong(format!(
-                    "the accessor {accessor} promises {} items of {item} bytes, which its buffer of {} bytes does not hold",
-                    a.count,
+                    "the {} promises {} items of {item} bytes, which its buffer of {} bytes does not hold",
+                    i.what,
+                    i.count,
                     buffer.len()
                 ))
             })?;
-        let scale = if a.normalized { 1.0 / most } else { 1.0 };
-        let mut out = Vec::with_capacity(a.count * width);
-        for i in 0..a.count {
-            for c in 0..width {
-                let b = &bytes[i * stride + c * size..];
-                let v = match (a.component_type, b) {
+        let scale = if i.normalized { 1.0 / most } else { 1.0 };
+        let mut out = Vec::with_capacity(i.count * i.width);
+        for n in 0..i.count {
+            for c in 0..i.width {
+                let b = &bytes[n * stride + c * size..];
+                let v = match (i.kind, b) {
                     (5120, [x, ..]) => f64::from(x.cast_signed()).max(-most),
                     (5121, [x, ..]) => f64::from(*x),
                     (5122, [x, y, ..]) => f64::from(i16::from_le_bytes([*x, *y])),
@@ -221,7 +296,7 @@ fn read(encoding: &str, json: &[u8], bin: Option<&[u8]>, size: usize, limits: &R
         Ok(data)
     });
     let buffers = buffers.collect::<Result<_>>()?;
-    let mut raw = Raw::named(format!("{NAME} {encoding}"));
+    let mut raw = Raw::named(format!("{NAME} {encoding}"), limits);
     raw.unit_mm = Some(METRE_MM);
     place(&File { document, buffers }, &|n| limits.allow("the glTF file", size, n), &mut raw)?;
     Ok(raw)

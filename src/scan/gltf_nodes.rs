@@ -1,6 +1,6 @@
 //! glTF: the tree of nodes, and its primitives put in their places.
 use super::gltf::{File, Primitive, packed, wrong};
-use super::raw::Raw;
+use super::raw::{More, Raw};
 use crate::error::Result;
 use nalgebra::{Matrix4, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use serde::Deserialize;
@@ -95,6 +95,9 @@ fn primitive(
     let paired = |name: &str| p.attributes.get(name).copied().filter(|&a| count(a) == count(positions));
     let total = raw.points.len() as u64 + raw.triangles.len() as u64 + count(positions) + p.indices.map_or(0, count);
     allow(total.saturating_mul(PLACED))?;
+    // a strip of triangles has nearly as many as it has corners
+    let (points, corners) = (count(positions), p.indices.map_or(count(positions), count));
+    raw.allow(More { points, normals: points, colors: points, triangles: if mode == 0 { 0 } else { corners } })?;
     let base = raw.points.len() as u64;
     let places = file.values(positions, 3)?;
     let (places, _) = places.as_chunks::<3>();
@@ -123,7 +126,7 @@ fn primitive(
     let mirrored = linear.determinant() < 0.0;
     let mut add = |a: u64, b: u64, c: u64| {
         let (b, c) = if mirrored { (c, b) } else { (b, c) };
-        raw.triangles.push([base + a, base + b, base + c]);
+        raw.triangle([base + a, base + b, base + c]);
     };
     match mode {
         4 => corners.as_chunks::<3>().0.iter().for_each(|t| add(t[0], t[1], t[2])),

@@ -2,7 +2,7 @@
 //!
 //! # References
 //! ASPRS, "LAS Specification 1.4 - R15" (2019), tables 3, 7 to 17.
-use super::raw::Raw;
+use super::raw::{More, Raw};
 use super::{ReadLimits, fail};
 use crate::error::Result;
 use laz::{LasZipDecompressor, LazItemType, LazVlr};
@@ -74,7 +74,10 @@ impl Records {
     fn finish(mut self) -> Raw {
         // many writers put 8-bit values into the 16-bit fields against the specification
         let shift = if self.colors.iter().flatten().all(|&c| c <= 255) { 0 } else { 8 };
-        self.raw.colors = self.colors.iter().map(|c| c.map(|v| (v >> shift) as u8)).collect();
+        // a scanner without a camera leaves the fields at nought: that is no black board
+        if self.colors.iter().flatten().any(|&c| c > 0) {
+            self.raw.colors = self.colors.iter().map(|c| c.map(|v| (v >> shift) as u8)).collect();
+        }
         if self.withheld > 0 {
             self.raw.warn(
                 format!("{} points are marked as withheld and were left out", self.withheld),
@@ -121,14 +124,15 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         offset: three(155)?,
         colors: Vec::new(),
         withheld: 0,
-        raw: Raw::named(format!("{} 1.{minor}, point format {format}", if packed { "laz" } else { "las" })),
+        raw: Raw::named(format!("{} 1.{minor}, point format {format}", if packed { "laz" } else { "las" }), limits),
     };
     let size = count.saturating_mul(stride as u64);
     if packed {
         limits.allow("the LAZ file", bytes.len(), size)?;
-        let vlr = packing(bytes, header_size, vlrs, stride)?;
+        records.raw.allow(More { points: count, ..More::default() })?;
+        let packing = packing(bytes, header_size, vlrs, stride)?;
         // the crate asserts on codes out of range (one damaged file in some thousands); nothing of it is used afterwards
-        let work = AssertUnwindSafe(|| unpack(bytes, data, vlr, stride, count, &mut records));
+        let work = AssertUnwindSafe(|| unpack(bytes, data, packing, stride, count, &mut records));
         CAUGHT.set(true);
         let worked = catch_unwind(work);
         CAUGHT.set(false);
@@ -143,6 +147,7 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
             ))
             .hint(DAMAGED));
         }
+        records.raw.make_room(More { points: count, ..More::default() })?;
         for r in body[..size as usize].chunks_exact(stride) {
             records.take(r)?;
         }
@@ -150,8 +155,11 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
     Ok(records.finish())
 }
 
-/// The record that says how the points are packed, checked against their size.
-fn packing(bytes: &[u8], header_size: usize, vlrs: usize, stride: usize) -> Result<LazVlr> {
+/// The kind of packing without chunks (LASzip: "pointwise").
+const ONE_BY_ONE: usize = 1;
+
+/// The record that says how the points are packed, checked against their size, and whether they are packed one by one.
+fn packing(bytes: &[u8], header_size: usize, vlrs: usize, stride: usize) -> Result<(LazVlr, bool)> {
     let mut place = header_size;
     for _ in 0..vlrs {
         let (id, size) = (word(bytes, place + 18)?, word(bytes, place + 20)?);
@@ -169,7 +177,8 @@ fn packing(bytes: &[u8], header_size: usize, vlrs: usize, stride: usize) -> Resu
                 return Err(fail(format!("the LAZ file packs {sum} bytes a point, but its records have {stride}"))
                     .hint(DAMAGED));
             }
-            return Ok(vlr);
+            // the record begins with the kind of packing
+            return Ok((vlr, word(record, 0)? == ONE_BY_ONE));
         }
         place += size;
     }
@@ -214,12 +223,21 @@ impl Seek for Guarded<'_> {
     }
 }
 
-fn unpack(bytes: &[u8], data: usize, vlr: LazVlr, stride: usize, count: u64, to: &mut Records) -> Result<()> {
+fn unpack(
+    bytes: &[u8],
+    data: usize,
+    (vlr, one_by_one): (LazVlr, bool),
+    stride: usize,
+    count: u64,
+    to: &mut Records,
+) -> Result<()> {
     let wrong = |e: &dyn std::fmt::Display| fail(format!("the LAZ file cannot be unpacked: {e}")).hint(DAMAGED);
     // the table of chunks, at the place that the data begins with or the file ends with, starts with its own length, for
     // which the crate makes room
     let end = bytes.len().saturating_sub(8);
-    for place in [data, end] {
+    // points packed one by one, as the first versions did, have no chunks and no table
+    let tables = if one_by_one { &[][..] } else { &[data, end][..] };
+    for &place in tables {
         let table = u64::from_le_bytes(at(bytes, place)?);
         if let Some(chunks) = usize::try_from(table).ok().and_then(|t| t.checked_add(4)).map(|t| long(bytes, t))
             && chunks.is_ok_and(|n| n > bytes.len())
@@ -240,4 +258,50 @@ fn unpack(bytes: &[u8], data: usize, vlr: LazVlr, stride: usize, count: u64, to:
         to.take(&point)?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{ReadLimits, read_scan};
+
+    /// The fixture packed in chunks, all of whose points lie in one, as the first versions of the format packed them: the same
+    /// codes without a table and its place before them.
+    #[test]
+    fn a_file_of_the_first_laz_versions_is_read_and_not_called_damaged() {
+        let chunked = include_bytes!("../../fixtures/scans/grid-1.2.laz");
+        let data = u32::from_le_bytes(*chunked[96..].first_chunk().unwrap()) as usize;
+        let mut bytes = [&chunked[..data], &chunked[data + 8..]].concat();
+        let record = bytes.windows(13).position(|w| w == b"laszip encode").unwrap() - 2 + super::VLR_HEAD;
+        assert_eq!(bytes[record..record + 2], [2, 0]);
+        bytes[record] = 1;
+        let (got, want) = (read_scan(&bytes).unwrap().value, read_scan(chunked).unwrap().value);
+        assert_eq!((got.points, got.colors), (want.points, want.colors));
+    }
+    /// Point format 2: 26 bytes, the colour at 20.
+    fn las(colors: &[[u16; 3]]) -> Vec<u8> {
+        let mut b = vec![0; 227];
+        b[..4].copy_from_slice(b"LASF");
+        (b[24], b[25], b[104]) = (1, 2, 2);
+        b[94..96].copy_from_slice(&227u16.to_le_bytes());
+        b[96..100].copy_from_slice(&227u32.to_le_bytes());
+        b[105..107].copy_from_slice(&26u16.to_le_bytes());
+        b[107..111].copy_from_slice(&(colors.len() as u32).to_le_bytes());
+        (0..3).for_each(|k| b[131 + 8 * k..139 + 8 * k].copy_from_slice(&1f64.to_le_bytes()));
+        for (i, c) in colors.iter().enumerate() {
+            let mut r = [0; 26];
+            r[..4].copy_from_slice(&(i as i32).to_le_bytes());
+            (0..3).for_each(|k| r[20 + 2 * k..22 + 2 * k].copy_from_slice(&c[k].to_le_bytes()));
+            b.extend(r);
+        }
+        b
+    }
+    #[test]
+    fn a_scanner_without_a_camera_gives_no_black_board() {
+        assert_eq!(read_scan(&las(&[[0; 3]; 4])).unwrap().value.colors, None);
+        let some = read_scan(&las(&[[0; 3], [65535, 256, 0]])).unwrap().value;
+        assert_eq!(some.colors, Some(vec![[0; 3], [255, 1, 0]]));
+        let limits = ReadLimits { memory_bytes: 40, ..ReadLimits::default() };
+        let e = super::super::read_scan_within(&las(&[[0; 3]; 4]), &limits).unwrap_err();
+        assert!(e.message().contains("4 points") && e.hint_text().is_some(), "{e}");
+    }
 }

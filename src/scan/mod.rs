@@ -11,6 +11,7 @@ mod raw;
 mod sniff;
 mod stl;
 mod text;
+mod text_names;
 mod threemf;
 
 pub use las::panic_is_caught;
@@ -79,12 +80,20 @@ pub fn read_scan_within(bytes: &[u8], limits: &ReadLimits) -> Result<Warned<RawC
 /// # Errors
 /// As [`read_scan`], and a file without triangles.
 pub fn read_mesh(bytes: &[u8]) -> Result<Warned<TriMesh>> {
+    read_mesh_within(bytes, &ReadLimits::default())
+}
+
+/// As [`read_mesh`], within other limits.
+///
+/// # Errors
+/// As [`read_mesh`].
+pub fn read_mesh_within(bytes: &[u8], limits: &ReadLimits) -> Result<Warned<TriMesh>> {
     // ISO 10303-21: an exchange file begins with this keyword
     if bytes.trim_ascii_start().starts_with(b"ISO-10303-21;") {
         return Err(fail("the enclosure is a STEP file, whose curved faces are not read")
             .hint("export the enclosure from CAD as STL or 3MF in mm, with a chord height of 0.05 mm or less"));
     }
-    let Warned { value: mut cloud, mut warnings } = read_scan(bytes)?;
+    let Warned { value: mut cloud, mut warnings } = read_scan_within(bytes, limits)?;
     if cloud.triangles.is_empty() {
         return Err(fail(format!("the enclosure file has {} points but no triangle", cloud.points.len()))
             .hint("export the enclosure as a mesh (STL) in mm"));
@@ -245,5 +254,77 @@ mod tests {
             let e = read_scan(bytes).unwrap_err();
             assert!(e.message().contains(want), "{want}: {e}");
         }
+    }
+    /// Faces of 255 corners of one byte each become twelve times their size as triangles: 6 MB packed to 30 kB would be 76 MB.
+    #[test]
+    fn a_packed_list_of_faces_takes_no_more_memory_than_it_may() {
+        use std::io::Write;
+        let faces = 25_000;
+        let mut file = format!("ply\nformat binary_little_endian 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement face {faces}\nproperty list uchar uchar vertex_indices\nend_header\n").into_bytes();
+        [0f32, 0., 0., 1., 0., 0., 0., 1., 0.].iter().for_each(|v| file.extend(v.to_le_bytes()));
+        let polygon: Vec<u8> = std::iter::once(255).chain((0..255).map(|i| i % 3)).collect();
+        (0..faces).for_each(|_| file.extend(&polygon));
+        let mut gz = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::best());
+        gz.write_all(&file).unwrap();
+        let e = read_scan(&gz.finish().unwrap()).unwrap_err();
+        assert!(e.message().contains("memory, the limit"), "{e}");
+        // of the 253 triangles of each only 85 have three corners
+        assert_eq!(read_scan(&file).unwrap().value.triangles.len(), faces * 85);
+    }
+    /// A flat mesh of 9 by 9 points, with each face once more as a line and as a point.
+    #[test]
+    fn faces_without_area_and_far_strays_are_left_out_and_told() {
+        let mut obj = String::new();
+        for i in 0..81 {
+            obj.push_str(&format!("v {} {} 0\n", i % 9, i / 9));
+        }
+        obj.push_str("v 900 2 0\nv 900 3 4\n");
+        let mut good = 0;
+        for i in (0..72).filter(|i| i % 9 < 8) {
+            let [a, b, c, d] = [i + 1, i + 2, i + 11, i + 10];
+            obj.push_str(&format!("f {a} {b} {c}\nf {a} {c} {d}\nf {a} {a} {c}\nf {a} {b} {b}\n"));
+            good += 2;
+        }
+        obj.push_str("f 1 2 3\nf 1 82 83\n");
+        let read = read_scan(obj.as_bytes()).unwrap();
+        assert_eq!(read.value.triangles.len(), good);
+        let told: Vec<&str> = read.warnings.iter().map(|w| w.message.as_str()).collect();
+        assert!(
+            told[0].starts_with("129 of 258 faces have no area") && told[1].starts_with("1 of 258 faces"),
+            "{told:?}"
+        );
+        // the points of a part may be anywhere: nothing else of it is touched
+        assert_eq!(read.value.points.len(), 83);
+    }
+    /// Khronos, glTF 2.0, 3.6.2.3: the values told replace those of the accessor, or noughts.
+    #[test]
+    fn a_gltf_that_tells_only_what_differs_is_read() {
+        // the places 1 and 2 as bytes and two padding bytes, then (1, 0, 0) and (0, 1, 2) as floats
+        let mut data = vec![1u8, 2, 0, 0];
+        [1f32, 0., 0., 0., 1., 2.].iter().for_each(|v| data.extend(v.to_le_bytes()));
+        let base64 = base64(&data);
+        let file = |count: usize, told: usize| {
+            format!(
+                "{{\"asset\":{{\"version\":\"2.0\"}},\"accessors\":[{{\"componentType\":5126,\"count\":{count},\"type\":\"VEC3\",\"sparse\":{{\"count\":{told},\"indices\":{{\"bufferView\":0,\"componentType\":5121}},\"values\":{{\"bufferView\":1}}}}}}],\"meshes\":[{{\"primitives\":[{{\"attributes\":{{\"POSITION\":0}}}}]}}],\"nodes\":[{{\"mesh\":0}}],\"bufferViews\":[{{\"buffer\":0,\"byteLength\":2}},{{\"buffer\":0,\"byteOffset\":4,\"byteLength\":24}}],\"buffers\":[{{\"byteLength\":28,\"uri\":\"data:application/octet-stream;base64,{base64}\"}}]}}"
+            )
+        };
+        let c = read_scan(file(3, 2).as_bytes()).unwrap().value;
+        assert_eq!(c.points, [[0., 0., 0.], [1., 0., 0.], [0., 1., 2.]].map(Point3::from));
+        for (bad, want) in [
+            (file(2, 2), "names the item 2 of 2"),
+            (file(3, 3), "promises 3 items"),
+            (file(500, 2), "promises 500 items"),
+        ] {
+            let e = read_scan(bad.as_bytes()).unwrap_err();
+            assert!(e.message().contains(want), "{e}");
+        }
+    }
+    fn base64(bytes: &[u8]) -> String {
+        const LETTERS: &[u8] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+        let three = |c: &[u8]| c.iter().chain(&[0, 0]).take(3).fold(0u32, |n, &b| n << 8 | u32::from(b));
+        bytes
+            .chunks(3)
+            .flat_map(|c| (0..4).map(move |k| LETTERS[(three(c) >> (18 - 6 * k) & 63) as usize] as char))
+            .collect()
     }
 }

@@ -2,8 +2,8 @@
 //!
 //! # References
 //! Wavefront, "Object Files (.obj)", appendix B1 of the Advanced Visualizer manual.
-use super::fail;
-use super::raw::{Raw, three};
+use super::raw::{More, Raw, three};
+use super::{ReadLimits, fail};
 use crate::error::Result;
 use std::borrow::Cow;
 
@@ -37,8 +37,8 @@ fn joined(bytes: &[u8]) -> Cow<'_, [u8]> {
     Cow::Owned(out)
 }
 
-pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
-    let mut raw = Raw::named("obj");
+pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
+    let mut raw = Raw::named("obj", limits);
     let mut polygon = Vec::new();
     for (at, line) in lines(&joined(bytes)).enumerate() {
         let (place, face) = (after(line, b'v'), after(line, b'f'));
@@ -51,6 +51,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
         let text = std::str::from_utf8(rest).map_err(|_| wrong("is no text"))?;
         let words = text.split_ascii_whitespace();
         if place.is_some() {
+            raw.allow(More { points: 1, colors: 1, ..More::default() })?;
             raw.points.push(three(words.clone()).ok_or_else(|| wrong("has not three numbers"))?);
             // colours after the place are common practice of scanning apps: 0 to 1
             let rgb: Vec<f64> = words.skip(3).filter_map(|w| w.parse().ok()).collect();
@@ -72,6 +73,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
         if polygon.len() < 3 {
             return Err(wrong("is a face of fewer than three points"));
         }
+        raw.allow(More { triangles: polygon.len() as u64, ..More::default() })?;
         raw.fan(&polygon);
     }
     Ok(raw)

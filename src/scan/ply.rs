@@ -3,7 +3,7 @@
 //! # References
 //! G. Turk, "The PLY Polygon File Format" (1994).
 use super::raw::Raw;
-use super::{fail, ply_body};
+use super::{ReadLimits, fail, ply_body};
 use crate::error::{Error, Result};
 
 /// Most elements, and most properties of one: files have two or three, and some ten or sixty.
@@ -175,7 +175,7 @@ fn header(bytes: &[u8]) -> Result<(Header, &[u8])> {
     Ok((Header { encoding, elements }, body))
 }
 
-pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
+pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
     let (header, body) = header(bytes)?;
     let vertex = header.elements.iter().find(|e| e.name == "vertex").ok_or_else(|| {
         fail("the PLY file has no element \"vertex\"").hint("export the scan as points or a mesh with vertices")
@@ -185,5 +185,5 @@ pub(super) fn read(bytes: &[u8]) -> Result<Raw> {
             return Err(fail(format!("the vertices of the PLY file have no property \"{axis}\"")).hint(DAMAGED));
         }
     }
-    ply_body::read(&header, body)
+    ply_body::read(&header, body, limits)
 }

@@ -1,7 +1,7 @@
 //! PLY: the records, in text or in either byte order, read straight into points and triangles.
-use super::fail;
 use super::ply::{DAMAGED, Element, Encoding, Header, Number};
-use super::raw::Raw;
+use super::raw::{More, Raw};
+use super::{ReadLimits, fail};
 use crate::error::{Error, Result};
 
 /// Where a vertex record keeps what is wanted of it: x, y, z, nx, ny, nz, red, green, blue.
@@ -35,6 +35,11 @@ impl Wanted {
         };
         Self { places, normals: all(3..6), colors: all(6..9), color_scale }
     }
+    /// What `n` records become.
+    fn more(&self, n: usize) -> More {
+        let [normals, colors] = [self.normals, self.colors].map(|wanted| if wanted { n as u64 } else { 0 });
+        More { points: n as u64, normals, colors, triangles: 0 }
+    }
     fn take(&self, value: impl Fn(usize) -> f64, raw: &mut Raw) {
         let get = |k: usize| self.places[k].map_or(0.0, &value);
         raw.points.push([get(0), get(1), get(2)]);
@@ -47,19 +52,17 @@ impl Wanted {
     }
 }
 
-pub(super) fn read(header: &Header, body: &[u8]) -> Result<Raw> {
-    let (name, mut raw) = match header.encoding {
-        Encoding::Ascii => ("ply ascii", Raw::default()),
-        Encoding::Little => ("ply binary little endian", Raw::default()),
-        Encoding::Big => ("ply binary big endian", Raw::default()),
+pub(super) fn read(header: &Header, body: &[u8], limits: &ReadLimits) -> Result<Raw> {
+    let name = match header.encoding {
+        Encoding::Ascii => "ply ascii",
+        Encoding::Little => "ply binary little endian",
+        Encoding::Big => "ply binary big endian",
     };
-    raw.format = name.into();
-    if header.encoding == Encoding::Ascii {
-        ascii(header, body, &mut raw)?;
-    } else if header.encoding == Encoding::Little {
-        binary::<true>(header, body, &mut raw)?;
-    } else {
-        binary::<false>(header, body, &mut raw)?;
+    let mut raw = Raw::named(name, limits);
+    match header.encoding {
+        Encoding::Ascii => ascii(header, body, &mut raw)?,
+        Encoding::Little => binary::<true>(header, body, &mut raw)?,
+        Encoding::Big => binary::<false>(header, body, &mut raw)?,
     }
     Ok(raw)
 }
@@ -81,6 +84,7 @@ fn ascii(header: &Header, body: &[u8], raw: &mut Raw) -> Result<()> {
     let mut lines = body.split(|&b| b == b'\n' || b == b'\r').map(<[u8]>::trim_ascii).filter(|l| !l.is_empty());
     for e in &header.elements {
         let wanted = (e.name == "vertex").then(|| Wanted::of(e));
+        wanted.as_ref().map_or(Ok(()), |w| raw.make_room(w.more(e.count)))?;
         let corners = corners(e);
         let (mut values, mut polygon) = (Vec::new(), Vec::new());
         for done in 0..e.count {
@@ -110,6 +114,7 @@ fn ascii(header: &Header, body: &[u8], raw: &mut Raw) -> Result<()> {
                     polygon.push(index(number()?));
                 }
                 if corners == Some(i) {
+                    raw.allow(More { triangles: polygon.len() as u64, ..More::default() })?;
                     raw.fan(&polygon);
                 }
             }
@@ -151,6 +156,7 @@ fn binary<const LITTLE: bool>(header: &Header, body: &[u8], raw: &mut Raw) -> Re
             rest = fixed::<LITTLE>(e, wanted.as_ref(), rest, raw)?;
             continue;
         }
+        wanted.as_ref().map_or(Ok(()), |w| raw.make_room(w.more(e.count)))?;
         let corners = corners(e);
         let (mut values, mut polygon) = (vec![0.0; e.properties.len()], Vec::new());
         for done in 0..e.count {
@@ -169,6 +175,7 @@ fn binary<const LITTLE: bool>(header: &Header, body: &[u8], raw: &mut Raw) -> Re
                     .and_then(|n| rest.get(..n.checked_mul(size)?))
                     .ok_or_else(|| cut(e, done))?;
                 if corners == Some(i) {
+                    raw.allow(More { triangles: (list.len() / size) as u64, ..More::default() })?;
                     polygon.clear();
                     polygon.extend((0..list.len() / size).map(|k| index(number::<LITTLE>(list, k * size, p.kind))));
                     raw.fan(&polygon);
@@ -199,7 +206,7 @@ fn fixed<'a, const LITTLE: bool>(
     let all =
         e.count.checked_mul(stride).and_then(|n| rest.get(..n)).ok_or_else(|| cut(e, rest.len() / stride.max(1)))?;
     if let Some(w) = wanted {
-        raw.points.reserve_exact(e.count);
+        raw.make_room(w.more(e.count))?;
         for record in all.chunks_exact(stride) {
             w.take(|i| number::<LITTLE>(record, offsets[i].0, offsets[i].1), raw);
         }

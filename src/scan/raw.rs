@@ -10,10 +10,37 @@ pub(super) struct Raw {
     pub points: Vec<[f64; 3]>,
     pub normals: Vec<[f64; 3]>,
     pub colors: Vec<[u8; 3]>,
-    pub triangles: Vec<[u64; 3]>,
+    pub triangles: Vec<[u32; 3]>,
     pub unit_mm: Option<f64>,
     /// Doubts of the reader.
     pub warnings: Vec<Warning>,
+    /// Bytes of memory that the reader takes beside these lists.
+    pub beside_bytes: u64,
+    limits: ReadLimits,
+}
+
+/// Numbers of items that a reader is about to add.
+#[derive(Clone, Copy, Default)]
+pub(super) struct More {
+    pub points: u64,
+    pub normals: u64,
+    pub colors: u64,
+    pub triangles: u64,
+}
+impl More {
+    /// What they take in memory, bytes.
+    fn bytes(self) -> u64 {
+        let of = |n: u64, size: usize| n.saturating_mul(size as u64);
+        let three = size_of::<[f64; 3]>();
+        of(self.points, three)
+            .saturating_add(of(self.normals, three))
+            .saturating_add(of(self.colors, size_of::<[u8; 3]>()))
+            .saturating_add(of(self.triangles, size_of::<[u32; 3]>()))
+    }
+}
+/// An index as it is kept; one that is too large becomes one that no file has, and is refused with those out of range.
+fn kept(i: u64) -> u32 {
+    u32::try_from(i).unwrap_or(u32::MAX)
 }
 
 /// Reads the three numbers that a text gives a point; what is no number is `None`. "nan" and "inf" are numbers here: the
@@ -24,14 +51,51 @@ pub(super) fn three<'a>(mut words: impl Iterator<Item = &'a str>) -> Option<[f64
 }
 
 impl Raw {
-    pub fn named(format: impl Into<String>) -> Self {
-        Self { format: format.into(), ..Self::default() }
+    pub fn named(format: impl Into<String>, limits: &ReadLimits) -> Self {
+        Self { format: format.into(), limits: *limits, ..Self::default() }
+    }
+    /// Adds a triangle.
+    pub fn triangle(&mut self, corners: [u64; 3]) {
+        self.triangles.push(corners.map(kept));
     }
     /// Adds a polygon as a fan of triangles.
     pub fn fan(&mut self, polygon: &[u64]) {
         for w in polygon.windows(2).skip(1) {
-            self.triangles.push([polygon[0], w[0], w[1]]);
+            self.triangle([polygon[0], w[0], w[1]]);
         }
+    }
+    /// Refuses what would take more memory than allowed, before it is taken.
+    pub fn allow(&self, more: More) -> Result<()> {
+        let now = More {
+            points: self.points.len() as u64,
+            normals: self.normals.len() as u64,
+            colors: self.colors.len() as u64,
+            triangles: self.triangles.len() as u64,
+        };
+        let bytes = now.bytes().saturating_add(more.bytes()).saturating_add(self.beside_bytes);
+        if bytes <= self.limits.memory_bytes {
+            return Ok(());
+        }
+        let (points, faces) = (now.points.saturating_add(more.points), now.triangles.saturating_add(more.triangles));
+        Err(fail(format!(
+            "the scan takes more than {} MB of memory, the limit: its first {points} points and {faces} faces would need {} MB",
+            self.limits.memory_bytes / 1_000_000,
+            bytes / 1_000_000
+        ))
+        .hint("thin the scan; on a computer with more than 8 GB raise limits.memory in the board file"))
+    }
+    /// Makes room for what a reader knows beforehand, where that is allowed and there is memory.
+    pub fn make_room(&mut self, more: More) -> Result<()> {
+        self.allow(more)?;
+        let size = |n: u64| usize::try_from(n).unwrap_or(usize::MAX);
+        let made = (self.points.try_reserve_exact(size(more.points)))
+            .and_then(|()| self.normals.try_reserve_exact(size(more.normals)))
+            .and_then(|()| self.colors.try_reserve_exact(size(more.colors)))
+            .and_then(|()| self.triangles.try_reserve_exact(size(more.triangles)));
+        made.map_err(|_| {
+            fail(format!("there is no memory for the scan's {} points and {} faces", more.points, more.triangles))
+                .hint("close other programs, or thin the scan")
+        })
     }
     pub fn warn(&mut self, message: impl Into<String>, hint: &str) {
         self.warnings.push(Warning::new(Stage::Scan, message, hint));
@@ -40,7 +104,7 @@ impl Raw {
     pub fn checked(self, limits: &ReadLimits) -> Result<Warned<RawCloud>> {
         let n = self.points.len();
         limits.allow_points(n as u64)?;
-        if let Some(t) = self.triangles.iter().find(|t| t.iter().any(|&i| i >= n as u64)) {
+        if let Some(t) = self.triangles.iter().find(|t| t.iter().any(|&i| i as usize >= n)) {
             return Err(fail(format!(
                 "a face names the points {t:?}, but the file has only {n} points (numbered from 0)"
             ))
@@ -57,12 +121,15 @@ impl Raw {
         let paired = |m: usize| m == n;
         let normals = paired(self.normals.len()).then(|| keep(self.normals, &good, Vector3::from));
         let cloud = RawCloud {
-            triangles: renumbered(self.triangles, &good),
+            triangles: Vec::new(),
             normals: normals.filter(|v| v.iter().all(|v| v.iter().all(|c| c.is_finite()))),
             colors: paired(self.colors.len()).then(|| keep(self.colors, &good, |c| c)),
             points: keep(self.points, &good, Point3::from),
             report: ReadReport::default(),
         };
+        let mut warnings = self.warnings;
+        let triangles = sound(renumbered(self.triangles, &good), &cloud.points, &mut warnings);
+        let cloud = RawCloud { triangles, ..cloud };
         let report = ReadReport {
             format: self.format,
             points: kept,
@@ -71,7 +138,6 @@ impl Raw {
             colors: cloud.colors.is_some(),
             stated_unit_mm: self.unit_mm,
         };
-        let mut warnings = self.warnings;
         if dropped > 0 {
             warnings.push(Warning::new(
                 Stage::Scan,
@@ -91,10 +157,10 @@ fn keep<A, B>(all: Vec<A>, good: &[bool], to: impl Fn(A) -> B) -> Vec<B> {
         all.into_iter().zip(good).filter(|(_, g)| **g).map(|(a, _)| to(a)).collect()
     }
 }
-/// Triangles of kept points only, by their new numbers. Indices are in range and fit 32 bits: both were checked.
-fn renumbered(triangles: Vec<[u64; 3]>, good: &[bool]) -> Vec<[u32; 3]> {
-    if triangles.is_empty() {
-        return Vec::new();
+/// Triangles of kept points only, by their new numbers. Indices are in range: that was checked.
+fn renumbered(mut triangles: Vec<[u32; 3]>, good: &[bool]) -> Vec<[u32; 3]> {
+    if triangles.is_empty() || good.iter().all(|&g| g) {
+        return triangles;
     }
     let mut next = 0;
     let number: Vec<u32> = good
@@ -104,9 +170,67 @@ fn renumbered(triangles: Vec<[u64; 3]>, good: &[bool]) -> Vec<[u32; 3]> {
             next.wrapping_sub(1)
         })
         .collect();
+    triangles.retain(|t| t.iter().all(|&i| good[i as usize]));
+    triangles.iter_mut().flatten().for_each(|i| *i = number[*i as usize]);
     triangles
-        .into_iter()
-        .filter(|t| t.iter().all(|&i| good[i as usize]))
-        .map(|t| t.map(|i| number[i as usize]))
-        .collect()
+}
+
+/// A triangle is flat to a line when its height is less than this share of its longest side: far below what is left of a thin one
+/// by single-precision coordinates, and above the rounding of this test.
+const NO_HEIGHT: f64 = 1e-12;
+/// Share of triangles without an area from which it is told: a few are in most meshes, one in a hundred is a fault of the export.
+const TOLD: f64 = 0.01;
+/// A side longer than so many times the middle nine tenths of the points are wide is no part of what was scanned: a board is some
+/// four times as long as wide, and the floor and things about it were scanned with it.
+const STRAY: f64 = 10.0;
+/// Points looked at for that width: enough for a twentieth at each end.
+const LOOKED_AT: usize = 10_000;
+
+/// The triangles that are part of a surface: without those that have no area, and those that reach far beyond all others.
+fn sound(mut triangles: Vec<[u32; 3]>, points: &[Point3<f64>], warnings: &mut Vec<Warning>) -> Vec<[u32; 3]> {
+    let all = triangles.len();
+    if all == 0 {
+        return triangles;
+    }
+    let far = STRAY * width(points);
+    let (mut flat, mut stray) = (0usize, 0usize);
+    triangles.retain(|t| {
+        let [a, b, c] = t.map(|i| points[i as usize]);
+        let sides = [b - a, c - b, a - c];
+        let longest = sides.iter().map(Vector3::norm_squared).fold(0.0, f64::max);
+        let has_area = sides[0].cross(&sides[1]).norm() > NO_HEIGHT * longest;
+        let near = !(far > 0.0) || longest <= far * far;
+        flat += usize::from(!has_area);
+        stray += usize::from(has_area && !near);
+        has_area && near
+    });
+    if flat as f64 > TOLD * all as f64 {
+        warnings.push(Warning::new(
+            Stage::Scan,
+            format!("{flat} of {all} faces have no area and were left out"),
+            "export the scan again if parts of the board are missing",
+        ));
+    }
+    if stray > 0 {
+        warnings.push(Warning::new(
+            Stage::Scan,
+            format!(
+                "{stray} of {all} faces reach more than {STRAY} times as far as the scan is wide and were left out"
+            ),
+            "look at the scan in a viewer, and take far strays out of it",
+        ));
+    }
+    triangles
+}
+/// The longest side of the box round the points but for a twentieth at either end, of each axis.
+fn width(points: &[Point3<f64>]) -> f64 {
+    let step = points.len().div_ceil(LOOKED_AT).max(1);
+    (0..3)
+        .map(|k| {
+            let mut on: Vec<f64> = points.iter().step_by(step).map(|p| p[k]).collect();
+            on.sort_unstable_by(f64::total_cmp);
+            let at = |share: usize| on.get(on.len() * share / 20).or(on.last()).copied().unwrap_or(0.0);
+            at(19) - at(1)
+        })
+        .fold(0.0, f64::max)
 }

@@ -16,7 +16,7 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
     if inner.starts_with(GZIP) {
         return Err(fail("the gzip file holds another gzip file").hint("unpack it once and give what is inside"));
     }
-    let mut raw = plain(&inner, limits)?;
+    let mut raw = plain(&inner, &limits.of_packed(bytes.len()))?;
     raw.format.push_str(", gzip");
     Ok(raw)
 }
@@ -29,7 +29,7 @@ fn plain(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         return Err(fail("the file is UTF-16 text").hint("save it as UTF-8 or plain ASCII text"));
     }
     if ply::is_ply(bytes) {
-        ply::read(bytes)
+        ply::read(bytes, limits)
     } else if gltf::is_binary(bytes) {
         gltf::read_binary(bytes, limits)
     } else if bytes.starts_with(b"PK\x03\x04") {
@@ -39,15 +39,17 @@ fn plain(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
     } else if bytes.starts_with(b"LASF") {
         las::read(bytes, limits)
     } else if stl::is_binary(bytes) {
-        stl::read_binary(bytes)
+        stl::read_binary(bytes, limits)
     } else if stl::is_text(bytes) {
-        stl::read_text(bytes)
+        stl::read_text(bytes, limits)
     } else if gltf::is_text(bytes) {
         gltf::read_text(bytes, limits)
     } else if obj::looks_like(bytes) {
-        obj::read(bytes)
-    } else if let Some(layout) = text::layout(bytes) {
-        text::read(bytes, &layout)
+        obj::read(bytes, limits)
+    } else if text::is_grid(bytes) {
+        Err(text::grid())
+    } else if let Some(layout) = text::layout(bytes)? {
+        text::read(bytes, &layout, limits)
     } else if stl::nearly(bytes) {
         Err(stl::wrong_size(bytes))
     } else {

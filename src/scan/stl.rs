@@ -2,8 +2,8 @@
 //!
 //! # References
 //! 3D Systems, "StereoLithography Interface Specification" (1989): 80 bytes, a count, 50 bytes a facet.
-use super::fail;
-use super::raw::{Raw, three};
+use super::raw::{More, Raw, three};
+use super::{ReadLimits, fail};
 use crate::error::{Error, Result};
 use std::collections::HashMap;
 
@@ -51,6 +51,9 @@ pub(super) fn wrong_size(bytes: &[u8]) -> Error {
     .hint("the file is cut off or of another format; export it again as PLY, STL or OBJ")
 }
 
+/// Bytes that the look-up of a corner takes: its entry, and a seventh more that a table leaves free.
+const NUMBERED: u64 = 40;
+
 /// Gives equal corners one number, in the order in which they appear.
 #[derive(Default)]
 struct Weld {
@@ -64,26 +67,28 @@ impl Weld {
         let next = self.raw.points.len() as u64;
         let number = *self.number.entry(key).or_insert(next);
         if number == next {
+            self.raw.beside_bytes += NUMBERED;
             self.raw.points.push(p);
         }
         number
     }
 }
 
-pub(super) fn read_binary(bytes: &[u8]) -> Result<Raw> {
-    let mut weld = Weld { raw: Raw::named("stl binary"), ..Weld::default() };
+pub(super) fn read_binary(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
+    let mut weld = Weld { raw: Raw::named("stl binary", limits), ..Weld::default() };
     for facet in bytes[HEADER..].chunks_exact(FACET) {
         let (numbers, _) = facet[CORNERS..].as_chunks::<4>();
         let value = |i: usize| f64::from(f32::from_le_bytes(numbers[i]));
         let t = [0, 3, 6].map(|i| weld.corner([value(i), value(i + 1), value(i + 2)]));
-        weld.raw.triangles.push(t);
+        weld.raw.triangle(t);
+        weld.raw.allow(More::default())?;
     }
     Ok(weld.raw)
 }
 
-pub(super) fn read_text(bytes: &[u8]) -> Result<Raw> {
+pub(super) fn read_text(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
     const DAMAGED: &str = "export it again, best as binary STL";
-    let mut weld = Weld { raw: Raw::named("stl text"), ..Weld::default() };
+    let mut weld = Weld { raw: Raw::named("stl text", limits), ..Weld::default() };
     let (mut open, mut corners) = (false, Vec::new());
     let lines = bytes.split(|&b| b == b'\n' || b == b'\r').map(<[u8]>::trim_ascii).enumerate();
     for (at, line) in lines.filter(|l| !l.1.is_empty()) {
@@ -99,6 +104,7 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<Raw> {
             let text = std::str::from_utf8(line).map_err(|_| wrong("is no text"))?;
             let p = three(text.split_ascii_whitespace().skip(1)).ok_or_else(|| wrong("has not three numbers"))?;
             corners.push(weld.corner(p));
+            weld.raw.allow(More::default())?;
         } else if opens(line, b"endloop") {
             if corners.len() < 3 {
                 return Err(wrong(&format!("ends a facet of {} corners", corners.len())));

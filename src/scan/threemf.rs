@@ -2,7 +2,7 @@
 //!
 //! # References
 //! 3MF Consortium, "3D Manufacturing Format, Core Specification" 1.3 and the production extension's paths to other parts.
-use super::raw::Raw;
+use super::raw::{More, Raw};
 use super::{ReadLimits, fail};
 use crate::error::{Error, Result};
 use quick_xml::events::{BytesStart, Event};
@@ -111,7 +111,8 @@ fn each(text: &str, mut f: impl FnMut(&str, &BytesStart) -> Result<()>) -> Resul
 }
 /// The attribute with this name, whatever its prefix.
 fn attribute(tag: &BytesStart, name: &str) -> Result<Option<String>> {
-    for a in tag.attributes() {
+    // looking for one name twice would compare each with all before it
+    for a in tag.attributes().with_checks(false) {
         let a = a.map_err(wrong)?;
         if a.key.local_name().as_ref() == name {
             return a.normalized_value(XmlVersion::Implicit1_0).map(|v| Some(v.into_owned())).map_err(wrong);
@@ -217,6 +218,8 @@ impl Placing<'_> {
         }
         self.made += 1 + (object.points.len() + object.triangles.len()) as u64;
         self.limits.allow("the 3MF file", self.packed, self.made.saturating_mul(PLACED))?;
+        let (points, triangles) = (object.points.len() as u64, object.triangles.len() as u64);
+        self.raw.allow(More { points, triangles, ..More::default() })?;
         let base = self.raw.points.len() as u64;
         self.raw.points.extend(object.points.iter().map(|p| placed(&u.place, *p)));
         let n = object.points.len() as u64;
@@ -224,7 +227,7 @@ impl Placing<'_> {
             if let Some(i) = t.iter().find(|&&i| i >= n) {
                 return Err(wrong(format!("a triangle names the point {i} of an object with {n} points, from 0")));
             }
-            self.raw.triangles.push(t.map(|i| base + i));
+            self.raw.triangle(t.map(|i| base + i));
         }
         for c in &object.components {
             self.put(&Use { object: c.object.clone(), place: after(&u.place, &c.place) }, depth + 1)?;
@@ -246,7 +249,7 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         })?;
         model.read_part(&name, &text)?;
     }
-    let mut raw = Raw::named("3mf");
+    let mut raw = Raw::named("3mf", limits);
     raw.unit_mm = model.unit_mm;
     let mut placing = Placing { model: &model, limits, packed: bytes.len(), made: 0, raw };
     for item in &model.items {

@@ -1,5 +1,5 @@
 //! `[deck]`: thickness, rail, truck holes.
-use super::{bounded, length, optional};
+use super::{bounded, few, length, optional};
 use crate::deck::{DeckDetails, DeckHole};
 use crate::error::{Error, Result, Stage};
 use serde::Deserialize;
@@ -47,9 +47,13 @@ fn pattern(text: &str) -> Result<[f64; 2]> {
     Ok([side(a)?, side(b.strip_suffix(unit).unwrap_or(b))?])
 }
 
+/// Most entries of holes, of up to four holes each: trucks have two or three, and each hole is bored through both faces.
+const MOST_HOLES: usize = 50;
+
 impl DeckTable {
     /// `longest` bounds places on the board, mm.
     pub(super) fn details(&self, thickness_mm: f64, longest: f64) -> Result<DeckDetails> {
+        few("[[deck.hole]]", self.hole.len(), MOST_HOLES)?;
         let hole = |h: &HoleTable| -> Result<DeckHole> {
             let place = |v| bounded("deck.hole.at", v, -longest, longest);
             let (lo, hi) = DIAMETER_RANGE_MM;

@@ -10,6 +10,7 @@ pub(super) struct LimitsTable {
     unpacked: Option<String>,
     unpacked_ratio: Option<u64>,
     points: Option<u64>,
+    memory: Option<String>,
     photo_side_px: Option<u32>,
     photo_memory: Option<String>,
 }
@@ -20,6 +21,7 @@ impl LimitsTable {
             unpacked_bytes: bytes("unpacked", self.unpacked.as_deref(), usual.unpacked_bytes)?,
             unpacked_ratio: self.unpacked_ratio.unwrap_or(usual.unpacked_ratio),
             points: self.points.unwrap_or(usual.points),
+            memory_bytes: bytes("memory", self.memory.as_deref(), usual.memory_bytes)?,
         };
         for (key, value, most) in
             [("limits.unpacked_ratio", limits.unpacked_ratio, u64::MAX), ("limits.points", limits.points, usual.points)]

@@ -18,7 +18,7 @@ pub use photo::PhotoFile;
 pub use scan::ScanSide;
 
 use crate::enclosure::BodySpec;
-use crate::error::{Error, Result, Stage};
+use crate::error::{Error, Result, Stage, meant};
 use crate::export::OutputOptions;
 use crate::fit_check::FitCheckSpec;
 use crate::frame::{FrameOptions, Tape};
@@ -39,6 +39,8 @@ const THICKNESS_MM: f64 = 11.0;
 const SQUEEZE_RATIO: f64 = 0.30;
 /// Thickness of a common foam strip (common practice, no source).
 const GASKET_MM: f64 = 3.0;
+/// Thickest strip taken, mm: foam strips are sold up to 15 (common practice, no source), and a thicker one holds no rim in place.
+const GASKET_MOST_MM: f64 = 15.0;
 /// Flange width without the wall, 15 to 20 mm (common practice, no source).
 const FLANGE_MM: f64 = 16.0;
 /// Distance of the footprint from the rail, 12 to 25 mm (common practice, no source).
@@ -213,8 +215,62 @@ fn ratio(key: &str, v: &toml::Value) -> Result<f64> {
     }
 }
 
-/// Smallest and greatest lengths taken for a board, mm: from a toy of a hand's length to the longest surfboards.
-const BOARD_MM: (f64, f64) = (50.0, 4000.0);
+/// Widths of boards, mm: what is outside is a slip of the decimal point or of the unit, and the work grows with the cube of it.
+const WIDTH_MM: (f64, f64) = (100.0, 500.0);
+/// Lengths of boards, mm.
+const LENGTH_MM: (f64, f64) = (200.0, 2000.0);
+/// Longest length taken for anything on a board, mm.
+const LONGEST_MM: f64 = LENGTH_MM.1;
+/// Widths between two marks or at the ends of a board, mm.
+const LEAST_MM: f64 = 10.0;
+
+/// Refuses a board that is none by its size.
+///
+/// # Errors
+/// A length beyond what boards have.
+pub(crate) fn board_length(what: &str, mm: f64) -> Result<()> {
+    likely(what, mm, LENGTH_MM)
+}
+/// Refuses a size that no board has, with what may have been meant.
+fn likely(what: &str, mm: f64, (lo, hi): (f64, f64)) -> Result<()> {
+    if mm >= lo && mm <= hi {
+        return Ok(());
+    }
+    // the slips that are made: a decimal point, and inches or centimetres written as mm
+    let slips = [("", 0.1), ("", 10.0), (" in", 25.4), ("", 0.01), ("", 100.0)];
+    let meant = slips.iter().find(|(_, factor)| (lo..=hi).contains(&(mm * factor)));
+    let hint = match meant {
+        Some((" in", _)) => format!("did you mean \"{mm} in\"?"),
+        // no more digits than were typed
+        Some((_, factor)) => {
+            format!("check the decimal point and the unit: did you mean \"{} mm\"?", rounded(mm * factor))
+        }
+        None => "check the number and its unit".into(),
+    };
+    Err(Error::new(Stage::Settings, format!("{what} is {mm} mm, but boards have {lo} mm to {hi} mm")).hint(hint))
+}
+fn rounded(mm: f64) -> f64 {
+    (1e6 * mm).round() / 1e6
+}
+/// Refuses a list of more than `most` entries, each of which is worked on.
+fn few(key: &str, n: usize, most: usize) -> Result<()> {
+    if n <= most {
+        return Ok(());
+    }
+    Err(Error::new(Stage::Settings, format!("the board file has {n} times {key}, the limit is {most}"))
+        .hint("each takes its time; keep those that matter"))
+}
+/// What a board file that cannot be read says of it, with the key that was meant.
+fn unreadable(text: &str, e: &toml::de::Error) -> Error {
+    let line = e.span().map_or(1, |s| text.get(..s.start).unwrap_or("").matches('\n').count() + 1);
+    let message = e.message().replace('\n', " ");
+    let hint = "`faydeck new SCAN --width LEN` writes a commented board file to start from";
+    // the parser's words: unknown field `a`, expected one of `b`, `c`
+    let mut quoted = message.split('`').skip(1).step_by(2);
+    let meant = message.starts_with("unknown field").then(|| meant(quoted.next()?, quoted)).flatten();
+    let hint = meant.map_or_else(|| hint.to_owned(), |m| format!("did you mean \"{m}\"?"));
+    Error::new(Stage::Settings, format!("board file, line {line}: {message}")).hint(hint)
+}
 
 impl Board {
     /// Reads and checks the text of a `board.toml`.
@@ -222,12 +278,9 @@ impl Board {
     /// # Errors
     /// Text that is not TOML, unknown or missing keys, lengths without a unit or out of range.
     pub fn parse(text: &str) -> Result<Self> {
-        let f: File = toml::from_str(text.trim_start_matches('\u{feff}')).map_err(|e| {
-            let line = e.span().map_or(1, |s| text.get(..s.start).unwrap_or("").matches('\n').count() + 1);
-            Error::new(Stage::Settings, format!("board file, line {line}: {}", e.message().replace('\n', " ")))
-                .hint("`faydeck new SCAN --width LEN` writes a commented board file to start from")
-        })?;
-        let hi = BOARD_MM.1;
+        let text = text.trim_start_matches('\u{feff}');
+        let f: File = toml::from_str(text).map_err(|e| unreadable(text, &e))?;
+        let hi = LONGEST_MM;
         let tape = f.tape.checked()?;
         let width = tape.width_mm;
         let thickness_mm = optional("deck.thickness", f.deck.thickness.as_ref(), THICKNESS_MM, 1.0, width / 2.0)?;
@@ -248,7 +301,7 @@ impl Board {
                         .as_ref()
                         .map(|v| bounded("enclosure.corner_radius", v, 0.0, width / 2.0))
                         .transpose()?,
-                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, 30.0)?,
+                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, GASKET_MOST_MM)?,
                     squeeze_ratio: e.squeeze.as_ref().map_or(Ok(SQUEEZE_RATIO), |v| ratio("enclosure.squeeze", v))?,
                 })
             })
@@ -329,6 +382,52 @@ impl Board {
 #[cfg(test)]
 mod tests {
     use super::*;
+    #[test]
+    fn a_slip_of_the_decimal_point_is_asked_about_before_any_work() {
+        let board =
+            |width: &str, more: &str| Board::parse(&format!("[scan]\nfile='s'\n[tape]\nwidth='{width}'\n{more}"));
+        for (width, more, said, hint) in [
+            ("2145 mm", "", "tape.width is 2145 mm, but boards have 100 mm to 500 mm", "did you mean \"214.5 mm\""),
+            ("3999 mm", "", "3999 mm", "\"399.9 mm\""),
+            ("21.45 mm", "", "21.45 mm", "\"214.5 mm\""),
+            ("8.25 mm", "", "8.25 mm", "\"8.25 in\""),
+            (
+                "214.5 mm",
+                "length='7.62 m'\n",
+                "tape.length is 7620 mm, but boards have 200 mm to 2000 mm",
+                "\"762 mm\"",
+            ),
+            ("214.5 mm", "lenght='762 mm'\n", "lenght", "did you mean \"length\""),
+            ("214.5 mm", "[enclosure]\nlength='30 cm'\ngasket='30 mm'\n", "enclosure.gasket is 30 mm", "unit"),
+            (
+                "214.5 mm",
+                "[enclosure]\nlength='30 cm'\ndepth='3 cm'\nseat='grove'\n",
+                "grove",
+                "did you mean \"groove\"",
+            ),
+        ] {
+            let e = board(width, more).unwrap_err();
+            assert!(e.message().contains(said) && e.hint_text().is_some_and(|h| h.contains(hint)), "{e}");
+        }
+    }
+    #[test]
+    fn a_list_of_thousands_is_refused_before_any_work() {
+        let part = "[[part]]\nname='a'\nlength='5 mm'\nwidth='5 mm'\nheight='5 mm'\n";
+        let opening = "[[opening]]\nname='a'\nat=['0 mm','0 mm']\ndiameter='3 mm'\n";
+        let box_of = |n: usize, what: &str| format!("[enclosure]\nlength='30 cm'\ndepth='3 cm'\n{}", what.repeat(n));
+        for (text, most) in [
+            ("[[deck.hole]]\nat=['0 mm','0 mm']\n".repeat(3000), 50),
+            (format!("[output]\nstations=[{}]\n", "'0 mm',".repeat(30_000)), 100),
+            ("[[tape.at]]\nfrom_end='1 cm'\nwidth='15 cm'\n".repeat(500), 40),
+            (box_of(500, part), 50),
+            (box_of(500, opening), 50),
+        ] {
+            let e = Board::parse(&format!("[scan]\nfile='s'\n[tape]\nwidth='21 cm'\n{text}")).unwrap_err();
+            assert!(e.message().contains(&format!("the limit is {most}")), "{e}");
+        }
+        let files = format!("[scan]\nfiles=[{}]\n[tape]\nwidth='21 cm'\n", "'s',".repeat(100));
+        assert!(Board::parse(&files).unwrap_err().message().contains("the limit is 10"));
+    }
     #[test]
     fn template_reads_back() {
         let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0))).unwrap();

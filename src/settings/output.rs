@@ -1,5 +1,5 @@
 //! `[output]`: which files, how fine, on which paper.
-use super::{bounded, length};
+use super::{LONGEST_MM, bounded, few};
 use crate::error::Result;
 use crate::export::{OutputOptions, Paper};
 use crate::tolerance::CHORD_MM;
@@ -17,6 +17,9 @@ pub(super) struct OutputTable {
 /// Chord heights taken, mm: below the first a mesh of a board has millions of triangles, above the second it misses kicks.
 const CHORD_RANGE_MM: (f64, f64) = (0.002, 1.0);
 
+/// Most stations: a rib each 20 mm of the longest board.
+const MOST_STATIONS: usize = 100;
+
 impl OutputTable {
     pub(super) fn checked(self) -> Result<OutputOptions> {
         let (lo, hi) = CHORD_RANGE_MM;
@@ -26,7 +29,10 @@ impl OutputTable {
             paper: self.paper.as_deref().map_or(Ok(Paper::default()), Paper::parse)?,
             stations_mm: self
                 .stations
-                .map(|s| s.iter().map(|v| length("output.stations", v)).collect::<Result<_>>())
+                .map(|s| {
+                    few("output.stations", s.len(), MOST_STATIONS)?;
+                    s.iter().map(|v| bounded("output.stations", v, -LONGEST_MM, LONGEST_MM)).collect::<Result<_>>()
+                })
                 .transpose()?,
         })
     }

@@ -1,5 +1,5 @@
 //! `[photo]`, or several `[[photo]]`.
-use super::{BOARD_MM, bounded};
+use super::{LONGEST_MM, bounded};
 use crate::error::{Error, Result, Stage};
 use crate::outline::{KnownLength, Unusable};
 use serde::Deserialize;
@@ -73,7 +73,7 @@ pub(super) fn photos(tables: Option<PhotoTables>) -> Result<(Vec<PhotoFile>, Unu
     Ok((files, unusable))
 }
 fn known(k: &KnownTable) -> Result<KnownLength> {
-    let length_mm = bounded("photo.known.length", &k.length, 1.0, BOARD_MM.1)?;
+    let length_mm = bounded("photo.known.length", &k.length, 1.0, LONGEST_MM)?;
     let apart = (k.from[0] - k.to[0]).hypot(k.from[1] - k.to[1]);
     // nearer marks say less than the tape's own reading does, and may lie on one another
     if !(apart >= 10.0) {

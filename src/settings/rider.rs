@@ -1,6 +1,6 @@
 //! `[rider]`.
 use super::quantity::{MODULUS, quantity, quantity_or};
-use super::{bounded, optional, ratio};
+use super::{LONGEST_MM, bounded, optional, ratio};
 use crate::error::{Error, Result, Stage};
 use crate::load::{Load, RiderSpec, Sag, Weight, layup_ratio};
 use serde::Deserialize;
@@ -66,7 +66,7 @@ impl RiderTable {
             None => self.weight()?,
         };
         let wheelbase = self.wheelbase.as_ref().or(trucks);
-        let wheelbase_mm = optional("rider.wheelbase", wheelbase, WHEELBASE_RATIO * width, width, 4000.0)?;
+        let wheelbase_mm = optional("rider.wheelbase", wheelbase, WHEELBASE_RATIO * width, width, LONGEST_MM)?;
         let feet = optional("rider.feet", self.feet.as_ref(), FEET_RATIO * wheelbase_mm, 0.0, wheelbase_mm)?;
         let load = match self.load.as_deref() {
             None | Some("feet") => Load::Feet { apart_mm: feet },

@@ -23,6 +23,9 @@ pub enum ScanSide {
     /// The side one stands on; the underside is taken one thickness below it.
     Top,
 }
+/// Most scans of one board: each is laid on all before it.
+const MOST_FILES: usize = 10;
+
 impl ScanTable {
     /// The scans' paths, at least one.
     pub fn paths(&self) -> Result<Vec<String>> {
@@ -31,7 +34,10 @@ impl ScanTable {
         };
         match (&self.file, &self.files) {
             (Some(file), None) => Ok(vec![file.clone()]),
-            (None, Some(files)) if !files.is_empty() => Ok(files.clone()),
+            (None, Some(files)) if !files.is_empty() => {
+                super::few("scan.files", files.len(), MOST_FILES)?;
+                Ok(files.clone())
+            }
             (None, Some(_)) => Err(fail("scan.files is empty")),
             (Some(_), Some(_)) => Err(fail("both scan.file and scan.files are given")),
             (None, None) => Err(fail("scan.file is missing")),

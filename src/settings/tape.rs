@@ -1,5 +1,5 @@
 //! `[tape]`: what was read with the tape.
-use super::{BOARD_MM, TAPE_CLASS_II_MM, bounded, length, within};
+use super::{LEAST_MM, LONGEST_MM, TAPE_CLASS_II_MM, WIDTH_MM, board_length, bounded, few, length, likely, within};
 use crate::error::{Error, Result, Stage};
 use crate::frame::{StationWidth, Tape};
 use serde::Deserialize;
@@ -21,18 +21,22 @@ struct StationTable {
     width: toml::Value,
 }
 
+/// Most widths at stations: a board has some ten places worth reading, and each is a row of every solve.
+const MOST_STATIONS: usize = 40;
+
 impl TapeTable {
     pub(super) fn checked(&self) -> Result<Tape> {
-        let (lo, hi) = BOARD_MM;
+        few("[[tape.at]]", self.at.len(), MOST_STATIONS)?;
         let of = |key: &str, v: &Option<toml::Value>| v.as_ref().map(|v| length(key, v)).transpose();
-        let width = bounded("tape.width", &self.width, lo, hi)?;
+        let width = length("tape.width", &self.width)?;
         let mut tape = Tape::new(width, of("tape.length", &self.length)?, of("tape.tolerance", &self.tolerance)?)?;
-        let longest = tape.length_mm.unwrap_or(hi);
-        tape.wheelbase_mm = self.wheelbase.as_ref().map(|v| bounded("tape.wheelbase", v, lo, longest)).transpose()?;
+        let longest = tape.length_mm.unwrap_or(LONGEST_MM);
+        tape.wheelbase_mm =
+            self.wheelbase.as_ref().map(|v| bounded("tape.wheelbase", v, LEAST_MM, longest)).transpose()?;
         for s in &self.at {
             tape.stations.push(StationWidth {
                 from_end_mm: bounded("tape.at.from_end", &s.from_end, 0.0, longest)?,
-                width_mm: bounded("tape.at.width", &s.width, lo, width)?,
+                width_mm: bounded("tape.at.width", &s.width, LEAST_MM, width)?,
             });
         }
         Ok(tape)
@@ -45,10 +49,9 @@ impl Tape {
     /// # Errors
     /// A value outside what a board can have.
     pub fn new(width_mm: f64, length_mm: Option<f64>, tolerance_mm: Option<f64>) -> Result<Self> {
-        let (lo, hi) = BOARD_MM;
-        within("tape.width", width_mm, lo, hi)?;
+        likely("tape.width", width_mm, WIDTH_MM)?;
         if let Some(l) = length_mm {
-            within("tape.length", l, lo, hi)?;
+            board_length("tape.length", l)?;
             if l <= width_mm {
                 return Err(Error::new(
                     Stage::Settings,

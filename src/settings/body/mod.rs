@@ -11,9 +11,9 @@ pub(super) use printer::{PrinterTable, printer};
 pub(super) use screws::ScrewTable;
 pub(super) use trucks::TruckTable;
 
-use super::{bounded, optional};
+use super::{LONGEST_MM, bounded, few, optional};
 use crate::enclosure::{BodySpec, Depth, EdgeSpec, GrooveSpec, ShellSpec};
-use crate::error::{Error, Result, Stage};
+use crate::error::{Error, Result, Stage, meant};
 use openings::opening;
 use parts::part;
 use screws::screws;
@@ -30,8 +30,8 @@ const EDGE_MM: f64 = 2.0;
 const DRAFT_DEG: f64 = 45.0;
 /// Gap between deck and the lands beside a groove, mm: what a print's warp takes (common practice, no source).
 const LAND_MM: f64 = 0.5;
-/// Longest length taken for anything on a board, mm.
-const LONGEST_MM: f64 = 4000.0;
+/// Most parts, and most openings: an enclosure has some ten.
+const MOST: usize = 50;
 
 type Value = Option<toml::Value>;
 
@@ -71,7 +71,10 @@ fn choice<T: Copy>(key: &str, text: Option<&String>, names: &[(&str, T)]) -> Res
         let all: Vec<&str> = names.iter().map(|n| n.0).collect();
         wrong(
             format!("{key} is \"{t}\", which is none of {}", all.join(", ")),
-            "write one of them between quotation marks",
+            &meant(t, all.iter().copied()).map_or_else(
+                || "write one of them between quotation marks".into(),
+                |m| format!("did you mean \"{m}\"?"),
+            ),
         )
     })
 }
@@ -133,6 +136,8 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
         flange_chamfer_mm: optional("enclosure.flange_chamfer", e.flange_chamfer.as_ref(), 0.0, 0.0, 50.0)?,
     };
     let screws = screws(t.screws)?;
+    few("[[part]]", t.parts.len(), MOST)?;
+    few("[[opening]]", t.openings.len(), MOST)?;
     let parts = t.parts.iter().map(part).collect::<Result<_>>()?;
     let openings = t.openings.iter().map(opening).collect::<Result<_>>()?;
     let trucks = t.trucks.map(|r| trucks(r, width_mm)).transpose()?;

@@ -1,5 +1,4 @@
 //! `[trucks]`.
-use super::super::length;
 use super::{LONGEST_MM, Value, angle, bounded, optional};
 use crate::enclosure::TruckSpec;
 use crate::error::Result;
@@ -36,7 +35,7 @@ pub(super) fn trucks(t: &TruckTable, width_mm: f64) -> Result<TruckSpec> {
     let wheel_width_mm = optional("trucks.wheel_width", t.wheel_width.as_ref(), WHEEL_WIDTH_MM, 1.0, 300.0)?;
     Ok(TruckSpec {
         wheelbase_mm: positive("wheelbase", &t.wheelbase)?,
-        offset_mm: t.offset.as_ref().map_or(Ok(0.0), |v| length("trucks.offset", v))?,
+        offset_mm: optional("trucks.offset", t.offset.as_ref(), 0.0, -LONGEST_MM, LONGEST_MM)?,
         wheel_mm: positive("wheel", &t.wheel)?,
         wheel_width_mm,
         // wheels that end with the rail
