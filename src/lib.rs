@@ -48,7 +48,7 @@ pub use enclosure::{
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
-    FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading,
+    FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, TapeVerdict,
     TapeReport, TruckSpan, UnusedReading, frame_deck, join_scans,
 };
 pub use gap::{
@@ -61,12 +61,15 @@ pub use load::{
     Load, Rider, RiderSpec, Sag, SagReport, Weight, deflection, layup_ratio, opening_between, sag_of, second_moment,
     section_of,
 };
-pub use mating::{EnclosureSpec, Footprint, MatingFace, PlanSpec, footprint, make_mating};
+pub use mating::{
+    EnclosureSpec, Footprint, KeepOut, KeepOutKind, MatingFace, PlanSpec, Room, footprint, keep_outs, longest_free, make_mating,
+    room_warnings, rooms,
+};
 pub use outline::{
     BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLimits, PhotoLines,
     PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
-pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, reconstruct, rescale};
+pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, free_room, reconstruct, rescale};
 pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
@@ -75,5 +78,5 @@ pub use report::{
     ShapeMeasure, StationBend,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_scan, read_scan_within};
-pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
+pub use settings::{Board, INSET_MM, PhotoFile, ScanSide, parse_length, parse_positive_length};
 pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

@@ -223,7 +223,7 @@ fn gap_words(map: &GapMap) -> String {
 
 fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out: Option<PathBuf>) -> Result<()> {
     let tape = tape(width, length)?;
-    read(scan, Stage::Scan, "the scan")?;
+    let bytes = read(scan, Stage::Scan, "the scan")?;
     let folder = scan.parent().unwrap_or(Path::new(""));
     let out = out.unwrap_or_else(|| folder.join("board.toml"));
     if out.exists() {
@@ -237,7 +237,9 @@ fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out
             |p| p.to_string_lossy().into_owned(),
         )
     };
-    let text = Board::template(&relative(scan), photo.map(relative).as_deref(), tape.width_mm, tape.length_mm);
+    // a scan that cannot be followed is told by the build: the file is wanted all the same
+    let free = faydeck::free_room(&bytes, &tape, faydeck::INSET_MM).ok();
+    let text = Board::template(&relative(scan), photo.map(relative).as_deref(), tape.width_mm, tape.length_mm, free);
     write_one(&out, text.into_bytes())?;
     say!("{}", out.display());
     Ok(())

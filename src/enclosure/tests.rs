@@ -63,6 +63,7 @@ pub(super) fn body() -> BodySpec {
             along: Along::Bench,
             boss: false,
         },
+        strip_mm: 6.0,
         parts: Vec::new(),
         openings: Vec::new(),
         trucks: None,

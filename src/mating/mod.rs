@@ -1,10 +1,12 @@
-//! Footprint and mating face at the squeezed gasket's distance.
+//! Footprint and mating face at the squeezed gasket's distance, and where no enclosure can go.
+mod keep_outs;
 use crate::deck::{Deck, offset_error};
 use crate::error::{Error, Result, Stage, Warned};
 use crate::geom::{Brep, Polygon, closed_fit, offset_height, trim};
 use crate::num::{Curve, Knots, TensorSpline};
 use crate::tolerance::CHORD_MM;
 use geo::{BooleanOps, Buffer};
+pub use keep_outs::{KeepOut, KeepOutKind, Room, keep_outs, longest_free, room_warnings, rooms};
 
 /// What is asked of the enclosure's rim, mm.
 #[derive(Debug, Clone, PartialEq)]
