@@ -70,7 +70,7 @@ pub use outline::{
     PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, free_room, reconstruct, rescale};
-pub use proof::{Bending, Part, Pose, Proof, prove};
+pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
     PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,

@@ -277,7 +277,7 @@ fn shape_files(
         .collect();
     let mut files = export::build_files(&board.name, &rec.deck, mating, &holes, &board.output)?;
     if let Some(e) = enclosure {
-        files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
+        files.extend(export::enclosure_files(&board.name, &rec.deck, e, board.output.chord_mm)?);
     }
     let stations = board.output.stations_mm.clone().unwrap_or_else(|| export::default_stations(&rec.deck, mating));
     let fit_check = make_fit_check(&rec.deck, mating, &stations, &board.fit_check)?;
@@ -294,8 +294,8 @@ fn own_gaps(
     mating: Option<&MatingFace>,
     enclosure: &Enclosure,
 ) -> Result<GapsReport> {
-    let part = Part { mesh: enclosure.strip_mesh()?, pose: Pose::Given, within_footprint: false };
-    let proved = prove(board, rec, mating, screw_places(Some(enclosure)), &part)?;
+    let part = Part { mesh: enclosure.mesh().clone(), pose: Pose::Given, within_footprint: false };
+    let proved = prove(board, rec, mating, Some(enclosure), &part)?;
     Ok(GapsReport::new(board, &proved.value, proved.warnings))
 }
 
@@ -352,11 +352,8 @@ pub fn gaps<'a>(
         ));
     }
     let (mating, own) = (mating.ok().flatten(), own.ok().flatten());
-    let proof = prove(board, &rec, mating.as_ref(), screw_places(own.as_ref()), part)?.drain_into(&mut warnings);
+    let proof = prove(board, &rec, mating.as_ref(), own.as_ref(), part)?.drain_into(&mut warnings);
     Ok(Warned::with((proof, rec), warnings))
-}
-fn screw_places(enclosure: Option<&Enclosure>) -> Vec<[f64; 2]> {
-    enclosure.iter().flat_map(|e| &e.screws).map(|s| s.at_mm).collect()
 }
 
 /// The longest room for an enclosure along a board, from and to along it from the board's middle, mm, by its scan and tape alone:

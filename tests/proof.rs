@@ -97,7 +97,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
         *p = to_scan.apply(&q);
     }
     let read = |mm: f64, stride: usize| mm + draw.rectangular(stride, 0.7);
-    let text = Board::template("scan.ply", None, read(planted.width_mm, 7), Some(read(planted.length_mm, 11)));
+    let text = Board::template("scan.ply", None, read(planted.width_mm, 7), Some(read(planted.length_mm, 11)), None);
     let board = Board::parse(&text).unwrap();
     let rec = reconstruct(&board, &write_ply(&points, None, &[]), None, &mut ()).unwrap().value;
     // a true-size rim laid where the reconstruction has the middle of its place: its scale error stays in the gap
@@ -109,7 +109,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
     let mut mesh = rim(planted);
     mesh.points.iter_mut().for_each(|p| *p = rigid.apply(p));
     let part = Part { mesh, pose: Pose::Given, within_footprint: false };
-    given.take(&prove(&board, &rec, None, vec![], &part).unwrap().value.map, GAP_MM);
+    given.take(&prove(&board, &rec, None, None, &part).unwrap().value.map, GAP_MM);
     if draw.0.is_multiple_of(4) {
         // the footprint's rim, on the true board
         let mating = make_mating(&rec.deck, board.enclosure.as_ref().unwrap()).unwrap().value;
@@ -120,7 +120,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
             *p = above(planted, q.x, q.y, mating.standoff_mm);
         }
         let part = Part { mesh, pose: Pose::Found, within_footprint: false };
-        found.take(&prove(&board, &rec, Some(&mating), vec![], &part).unwrap().value.map, mating.standoff_mm);
+        found.take(&prove(&board, &rec, Some(&mating), None, &part).unwrap().value.map, mating.standoff_mm);
     }
 }
 
@@ -154,7 +154,7 @@ fn a_footprint_that_cannot_be_made_says_why() {
     let (points, _) = planted_scan(&DEMO, &ScanScene { points: 20_000, ..ScanScene::default() });
     let text = format!(
         "{}\n[enclosure]\nlength = '2000 mm'\n",
-        Board::template("scan.ply", None, DEMO.width_mm, Some(DEMO.length_mm)).split("[enclosure]").next().unwrap()
+        Board::template("scan.ply", None, DEMO.width_mm, Some(DEMO.length_mm), None).split("[enclosure]").next().unwrap()
     );
     let board = Board::parse(&text).unwrap();
     let scan = write_ply(&points, None, &[]);

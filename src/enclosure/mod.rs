@@ -24,7 +24,7 @@ pub use shell::{Groove, GrooveSpec, Shell, ShellSpec};
 
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::geom::{Brep, Polygon, TriMesh, trim};
+use crate::geom::{Brep, Polygon, TriMesh, plan, trim};
 use crate::mating::{EnclosureSpec, MatingFace};
 use crate::num::Curve;
 use crate::tolerance::CHORD_MM;
@@ -78,7 +78,9 @@ pub struct Enclosure {
     pub depth_mm: f64,
     /// Every screw, in order round the rim.
     pub screws: Vec<Screw>,
-    /// Their size.
+    /// Width of the gasket's strip, mm.
+    pub strip_mm: f64,
+    /// Size of the screws.
     pub screw_size: ScrewSize,
     /// Length of the threaded inserts in the deck, mm; none for bolts through it.
     pub insert_mm: Option<f64>,
@@ -145,6 +147,7 @@ pub fn make_enclosure(
         shell,
         depth_mm,
         screws,
+        strip_mm: spec.strip_mm,
         screw_size: spec.screws.size,
         insert_mm: spec.screws.insert_mm,
         parts,
@@ -208,6 +211,15 @@ impl Enclosure {
             self.mesh.points.iter().fold([from; 3], |b, p| [f(b[0], p.x), f(b[1], p.y), f(b[2], p.z)])
         };
         (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY))
+    }
+    /// Where the strip lies, as borders in plan: in its groove, or on a plain seat along the inside of the rim.
+    pub fn strip_borders(&self) -> Vec<Polygon> {
+        if let Some(place) = self.strip_place() {
+            return place.into();
+        }
+        let inside = &self.shell.wall_in[0];
+        let outer = plan::parallel(inside, self.strip_mm);
+        outer.iter().map(Vec::as_slice).chain([inside.as_slice()]).map(|p| trim::polygon(p, CHORD_MM)).collect()
     }
     /// Where the strip lies in its groove: outer and inner border in plan; none on a plain seat.
     pub fn strip_place(&self) -> Option<[Polygon; 2]> {
