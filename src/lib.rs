@@ -72,7 +72,7 @@ pub use outline::{
 pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, free_room, reconstruct, rescale};
 pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{
-    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
+    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LandReport, LayerColours, Packed, PageCurve,
     PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,
     PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
     ShapeMeasure, StationBend,

@@ -97,7 +97,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
         *p = to_scan.apply(&q);
     }
     let read = |mm: f64, stride: usize| mm + draw.rectangular(stride, 0.7);
-    let text = Board::template("scan.ply", None, read(planted.width_mm, 7), Some(read(planted.length_mm, 11)), None);
+    let text = Board::template("scan.ply", None, read(planted.width_mm, 7), Some(read(planted.length_mm, 11)));
     let board = Board::parse(&text).unwrap();
     let rec = reconstruct(&board, &write_ply(&points, None, &[]), None, &mut ()).unwrap().value;
     // a true-size rim laid where the reconstruction has the middle of its place: its scale error stays in the gap
@@ -154,7 +154,7 @@ fn a_footprint_that_cannot_be_made_says_why() {
     let (points, _) = planted_scan(&DEMO, &ScanScene { points: 20_000, ..ScanScene::default() });
     let text = format!(
         "{}\n[enclosure]\nlength = '2000 mm'\n",
-        Board::template("scan.ply", None, DEMO.width_mm, Some(DEMO.length_mm), None).split("[enclosure]").next().unwrap()
+        Board::template("scan.ply", None, DEMO.width_mm, Some(DEMO.length_mm)).split("[enclosure]").next().unwrap()
     );
     let board = Board::parse(&text).unwrap();
     let scan = write_ply(&points, None, &[]);
@@ -172,6 +172,27 @@ fn a_footprint_that_cannot_be_made_says_why() {
         "{:?}",
         made.warnings
     );
+    // in another frame it got a plausible report: its own rim is laid where it belongs, another one is refused
+    let rec = reconstruct(&own, &scan, None, &mut ()).unwrap().value;
+    let mating = make_mating(&rec.deck, own.enclosure.as_ref().unwrap()).unwrap().value;
+    let face = mating.flange_face().mesh(0.02).unwrap();
+    let moved = |mesh: &TriMesh, f: &dyn Fn(Point3<f64>) -> Point3<f64>| {
+        let points = mesh.points.iter().map(|p| f(*p)).collect();
+        TriMesh { points, triangles: mesh.triangles.clone() }
+    };
+    let proved = |mesh: TriMesh| prove(&own, &rec, Some(&mating), None, &part(Pose::Given, mesh));
+    assert!(proved(face.clone()).unwrap().warnings.iter().all(|w| !w.message.contains("deck frame")));
+    let higher = moved(&face, &|p| Point3::new(p.x, p.y, p.z + 30.0));
+    let turned = moved(&face, &|p| Point3::new(-p.y + 400.0, p.x, p.z));
+    let upside_down = moved(&face, &|p| Point3::new(p.x, -p.y, -p.z - 60.0));
+    for mesh in [higher, turned, upside_down] {
+        let p = proved(mesh).unwrap();
+        assert!(p.warnings[0].message.contains("laid on the deck by its rim"), "{:?}", p.warnings);
+        let s = &p.value.map.summary;
+        assert!((s.mean_mm - mating.standoff_mm).abs() < 0.1 && s.greatest_mm - s.least_mm < 0.5, "{s:?}");
+    }
+    let e = proved(moved(&mesh, &|p| Point3::new(p.x, p.y, p.z + 40.0))).unwrap_err();
+    assert!(e.message().contains("does not lie in the deck frame") && e.hint_text().is_some(), "{e}");
     // given in place it is proved all the same, and what is not known then is said
     let zero = DEMO.height(0.0, 0.0);
     mesh.points.iter_mut().for_each(|p| p.z -= zero);

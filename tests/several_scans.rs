@@ -6,7 +6,7 @@ use nalgebra::Point3;
 
 #[test]
 fn two_scans_of_unlike_size_give_one_true_size_deck() {
-    let text = Board::template("a.ply", None, DEMO.width_mm, Some(DEMO.length_mm), None);
+    let text = Board::template("a.ply", None, DEMO.width_mm, Some(DEMO.length_mm));
     let board = Board::parse(&text.replace("file = \"a.ply\"", "files = [\"a.ply\", \"b.ply\"]")).unwrap();
     assert_eq!(board.scan_files, ["a.ply", "b.ply"]);
     let scan = |seed: u64, units_per_mm: f64, keep: &dyn Fn(f64) -> bool| {

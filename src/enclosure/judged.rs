@@ -4,6 +4,7 @@ use super::{Along, Fit, PartSpec, PlacedPart, Screw, ScrewSpec, Shell};
 use crate::deck::Deck;
 use crate::error::{Stage, Warning};
 use crate::geom::{Polygon, plan, trim};
+use crate::num::shown;
 use crate::tolerance::CHORD_MM;
 
 /// Wood that must stay between two holes, mm: plywood splits out across less than some half of a hole (common practice, no source).
@@ -29,8 +30,8 @@ pub(super) fn screws_on_holes(deck: &Deck, screws: &[Screw]) -> Vec<Warning> {
                 format!(
                     "screw {} falls on the deck's hole of {d:.1} mm at x = {:.0} mm, y = {:.0} mm: {} between them, {WOOD_MM} mm must stay",
                     i + 1,
-                    p[0] + 0.0,
-                    p[1] + 0.0,
+                    shown(p[0], 0),
+                    shown(p[1], 0),
                     if apart < 0.0 { "no wood is left".to_owned() } else { format!("{apart:.1} mm of wood") }
                 ),
                 "move the screws with screws.pitch or screws.edge, or the enclosure with enclosure.offset or enclosure.length",

@@ -26,7 +26,7 @@ use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Brep, Polygon, TriMesh, plan, trim};
 use crate::mating::{EnclosureSpec, MatingFace};
-use crate::num::Curve;
+use crate::num::{Curve, shown};
 use crate::tolerance::CHORD_MM;
 use openings::Openings;
 
@@ -139,7 +139,7 @@ pub fn make_enclosure(
         let name = &c.name;
         Warning::new(
             Stage::Enclosure,
-            format!("{name}: {:.1} mm, {:.1} mm are wanted", c.have_mm + 0.0, c.want_mm),
+            format!("{name}: {:.1} mm, {:.1} mm are wanted", shown(c.have_mm, 1), c.want_mm),
             c.cure.clone(),
         )
     }));

@@ -1,5 +1,6 @@
 //! Boards by formula and bodies on them.
 mod details;
+mod judged;
 mod openings;
 mod room;
 mod shell;

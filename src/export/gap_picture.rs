@@ -3,6 +3,7 @@ use super::gap_files::{CLASH, colour, most, ramp};
 use crate::error::{Error, Result, Stage};
 use crate::gap::{GapMap, GapSample, Gasket};
 use crate::geom::Polygon;
+use crate::num::shown;
 use image::{ImageEncoder, Rgb, RgbImage};
 use noto_sans_mono_bitmap::{FontWeight, RasterHeight, get_raster, get_raster_width};
 
@@ -126,7 +127,7 @@ fn marked(img: &mut Picture, map: &GapMap, at: &dyn Fn([f64; 2]) -> [i64; 2]) {
         let Some(s) = s else { continue };
         let [x, y] = at([s.at[0], s.at[1]]);
         img.ring(x, y);
-        let text = format!("{word} {:.2} mm", s.gap_mm + 0.0);
+        let text = format!("{word} {:.2} mm", shown(s.gap_mm, 2));
         let (wide, tall) = (width(&text, height), height.val() as i64);
         let middle = [i64::from(img.0.width()) / 2, (i64::from(img.0.height()) - i64::from(SCALE) + i64::from(TITLE)) / 2];
         let left = if x > middle[0] { x - RING - 10 - wide } else { x + RING + 10 };

@@ -3,6 +3,7 @@ use super::svg::{LINE, ROOM, Sheet, THIN};
 use crate::deck::Deck;
 use crate::enclosure::{BrokenEdge, Enclosure};
 use crate::geom::{Polygon, bounds, plan, trim};
+use crate::num::shown;
 use crate::tolerance::CHORD_MM;
 
 /// Samples along a drawn section: finer than a pen line.
@@ -194,7 +195,7 @@ fn section(s: &mut Sheet, deck: &Deck, e: &Enclosure, axis: usize, at: f64) {
     let [from, to] = [inner_low[0], inner_low[1]].map(|t| t - rim[0] + ROOM);
     dimension(s, [from, low + 7.0], [to, low + 7.0], to - from);
     let name = if axis == 0 { "section along the board, at y" } else { "section across the board, at x" };
-    let at = at + 0.0;
+    let at = shown(at, 1);
     s.text(ROOM, y0 - 4.0, &format!("{name} = {at:.1} mm (mm; dashed: the deck, on top as it rides)"));
     s.height = low + 12.0;
 }

@@ -5,6 +5,7 @@
 //! squares is judged by its own standard deviation, which is small where the rest of the net does not check the reading.
 use super::Tape;
 use crate::error::{Stage, Warning};
+use crate::num::shown;
 use nalgebra::{DMatrix, DVector};
 
 /// How well one tape reading agrees with the solution.
@@ -46,7 +47,7 @@ impl TapeReading {
     }
     /// The verdict in words.
     pub fn words(&self) -> String {
-        let off = self.against_rest_mm + 0.0;
+        let off = shown(self.against_rest_mm, 1);
         match (self.verdict(), self.slip_seen_mm) {
             (TapeVerdict::Agrees, _) => format!("agrees: {off:+.1} mm against the rest"),
             (TapeVerdict::Contradicts, _) => format!("contradicts the rest by {off:+.1} mm"),

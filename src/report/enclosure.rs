@@ -1,5 +1,6 @@
 //! The enclosure's part of the report.
 use crate::enclosure::{Check, Enclosure, PlacedPart, PrintFigures, Screw, ScrewSize};
+use crate::num::shown;
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -65,7 +66,7 @@ impl EnclosureSection {
         );
         for c in &self.clearances {
             let verdict = if c.met { "" } else { ", too little" };
-            let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, c.have_mm + 0.0, c.want_mm);
+            let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, shown(c.have_mm, 1), c.want_mm);
         }
         for p in &self.prints {
             let way = &p.way;
@@ -88,8 +89,8 @@ impl EnclosureSection {
                 o,
                 "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside, beyond the clearance of {:.1} mm{cable}",
                 p.name,
-                p.at_mm[0] + 0.0,
-                p.at_mm[1] + 0.0,
+                shown(p.at_mm[0], 0),
+                shown(p.at_mm[1], 0),
                 p.height_left_mm,
                 p.side_left_mm,
                 p.clearance_mm

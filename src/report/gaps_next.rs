@@ -130,3 +130,99 @@ fn what_would_seal(r: &RimReport, gasket: &Gasket) -> String {
         (shorter / 10.0).floor() * 10.0
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::gap::{Bent, Flange, Growth, RimLoop, RimStation, clamp, growth, judge, ride};
+    use crate::load::{Load, Rider};
+
+    /// A straight rim 2.1 mm off the deck, under a rider or not.
+    fn rim_report(length_mm: f64, sag_mm: f64, lands_mm: Option<f64>) -> RimReport {
+        let n = (length_mm / 4.0) as i32;
+        let at = |i: i32| RimStation {
+            along_mm: 2.0 * f64::from(i + n),
+            x_mm: 2.0 * f64::from(i),
+            y_mm: 0.0,
+            gap_mm: 2.1,
+            least_mm: 2.1,
+            greatest_mm: 2.1,
+            standard_uncertainty_mm: 0.05,
+        };
+        let stations = (-n..=n).map(at).collect();
+        let rim = RimLoop { length_mm, width_mm: 16.0, closed: true, missing_ratio: 0.0, stations };
+        let gasket = Gasket::usual(3.0);
+        let flange = Flange {
+            material: "PETG".into(),
+            modulus_mpa: 1900.0,
+            lasting_ratio: 0.5,
+            width_mm: 16.0,
+            thickness_mm: 12.0,
+            wall_mm: 3.5,
+            wall_height_mm: 20.0,
+            pitch_mm: 60.0,
+        };
+        let rider = Rider { sag_mm, wheelbase_mm: 660.0, load: Load::Feet { apart_mm: 430.0 }, jump_ratio: 2.0 };
+        let bent = Bent { rider, axis_mm: &|_| 8.0, rest_slope: &|_| 0.0, held_at: &[] };
+        let [standing, jumping] = [sag_mm, 2.0 * sag_mm].map(|s| Some(ride(&rim, &gasket, &bent, s)));
+        let land = |r: &Option<RideReport>| lands_mm.zip(r.as_ref()).map(|(l, r)| l + r.least_mm - 2.1);
+        RimReport {
+            lands: lands_mm.map(|rest_mm| super::super::gaps::LandReport {
+                rest_mm,
+                standing_mm: land(&standing),
+                jumping_mm: land(&jumping),
+            }),
+            gasket: judge(&rim, &gasket),
+            clamp: clamp(&rim, &gasket, &flange, &[]),
+            growth: growth(&rim, &Growth { enclosure_per_k: 60e-6, deck_per_k: 6e-6, change_k: 30.0 }),
+            screws: vec![super::super::ScrewReport {
+                number: 7,
+                at_mm: [120.0, 0.0],
+                along_mm: 0.0,
+                standing_slip_mm: 0.1,
+                jumping_slip_mm: 0.3,
+                growth_mm: 0.25,
+                slot_mm: 1.1,
+                made_slot_mm: 0.0,
+                play_mm: 0.5,
+            }],
+            drawn_squeeze_ratio: 0.3,
+            rim,
+            standing,
+            jumping,
+        }
+    }
+    fn told(r: RimReport, drawn: f64) -> String {
+        let all = next_steps(&[r], &Gasket::usual(3.0), Some(drawn));
+        all.iter().map(|w| format!("{} -> {}\n", w.message, w.hint)).collect()
+    }
+    /// The demo's own box was "sealed all round, and still sealed within the doubt" while 39 % of its rim opened on a jump.
+    #[test]
+    fn a_seal_that_opens_under_the_rider_is_told_with_what_would_stay_sealed() {
+        let r = rim_report(340.0, 9.0, None);
+        assert!(r.gasket.sealed_for_sure && seal_words(&r).contains("but with the rider jumping"), "{}", seal_words(&r));
+        let all = told(r, 0.3);
+        assert!(all.contains("NOT SEALED under the rider: jumping") && all.contains("make the box shorter, some"), "{all}");
+        // the length that is told does stay sealed
+        let mm: f64 = all.split("some ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+        let short = rim_report(mm - 16.0, 9.0, None);
+        assert!(leaks(short.jumping.as_ref().unwrap()) < 0.05 && mm > 100.0, "{mm}");
+        assert!(!told(rim_report(120.0, 2.0, None), 0.3).contains("NOT SEALED"));
+    }
+    #[test]
+    fn round_holes_that_should_be_slots_are_told() {
+        let all = told(rim_report(120.0, 1.0, None), 0.3);
+        assert!(all.contains("screw 7 binds") && all.contains("is round") && all.contains("screws.slip = \"1.1 mm\""), "{all}");
+    }
+    #[test]
+    fn lands_that_the_rider_presses_into_the_deck_are_told() {
+        assert!(told(rim_report(340.0, 6.0, Some(0.3)), 0.3).contains("lands beside the strip press"));
+        assert!(!told(rim_report(340.0, 0.0, Some(0.3)), 0.3).contains("lands"));
+    }
+    #[test]
+    fn a_squeeze_drawn_at_its_limit_is_told() {
+        for (drawn, limit) in [(0.2, true), (0.5, true), (0.3, false)] {
+            assert_eq!(told(rim_report(120.0, 0.0, None), drawn).contains("leaves nothing for the doubt"), limit, "{drawn}");
+        }
+    }
+}

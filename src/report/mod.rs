@@ -27,7 +27,7 @@ pub const GAPS_SCHEMA: &str = include_str!("../../schema/gaps.schema.json");
 pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 
 use crate::enclosure::Enclosure;
-pub use gaps::{GapsReport, RimReport, ScrewReport};
+pub use gaps::{GapsReport, LandReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
 use crate::fit_check::FitFigures;

@@ -2,7 +2,7 @@
 use super::text::source_words;
 use super::{PageNumber, Report};
 use crate::frame::TapeVerdict;
-use crate::num::median;
+use crate::num::{median, shown};
 
 fn number(group: &str, name: &str, value: String, uncertainty: String, meaning: &str, from: &str) -> PageNumber {
     PageNumber {
@@ -48,7 +48,7 @@ fn tape(r: &Report) -> Vec<PageNumber> {
             }
             (TapeVerdict::CannotBeChecked, None) => "By tape; cannot be checked, nothing else measures the size.".to_owned(),
         };
-        let off = t.slip_seen_mm.map_or(String::new(), |_| format!(", {:+.1} mm off", t.against_rest_mm + 0.0));
+        let off = t.slip_seen_mm.map_or(String::new(), |_| format!(", {:+.1} mm off", shown(t.against_rest_mm, 1)));
         of(&format!("Tape, {}", t.name), format!("{:.1} mm{off}", t.reading_mm), &meaning)
     });
     let unused = (r.tape.unused.iter())
@@ -118,8 +118,7 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
         number(
             "Shape",
             "Concave at mid length",
-            // + 0.0 keeps a rounded -0 from showing
-            format!("{:+.1} mm", r.deck.concave_at_mid_length_mm + 0.0),
+            format!("{:+.1} mm", shown(r.deck.concave_at_mid_length_mm, 1)),
             none(),
             "Middle against the rails, on the upturned board: + is a belly towards the ground when ridden.",
             "deck.concave_at_mid_length_mm",

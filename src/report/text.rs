@@ -1,5 +1,6 @@
 //! The summary for a terminal.
 use super::Report;
+use crate::num::shown;
 use crate::outline::OutlineSource;
 use std::fmt::Write;
 
@@ -48,7 +49,7 @@ pub(super) fn summary(r: &Report) -> String {
         r.scale_uncertainty_over_length_mm
     );
     for t in &r.tape.readings {
-        let residual = t.residual_mm + 0.0;
+        let residual = shown(t.residual_mm, 1);
         let _ = writeln!(o, "tape       {} {:.1} mm, residual {residual:+.1} mm, {}", t.name, t.reading_mm, t.words());
     }
     for u in &r.tape.unused {
@@ -96,7 +97,7 @@ pub(super) fn summary(r: &Report) -> String {
     let _ = writeln!(
         o,
         "shape      centre line rises {:.1} mm, centre {:+.1} mm against the rails at mid length",
-        r.deck.centre_line_rise_mm, r.deck.concave_at_mid_length_mm + 0.0
+        r.deck.centre_line_rise_mm, shown(r.deck.concave_at_mid_length_mm, 1)
     );
     if let Some(m) = &r.mating {
         let _ = writeln!(
@@ -116,7 +117,7 @@ pub(super) fn summary(r: &Report) -> String {
             let _ = writeln!(
                 o,
                 "room       {:.0} mm from the flange to {} (wanted {:.0} mm){verdict}",
-                k.distance_mm + 0.0, k.keep_out.name, k.keep_out.wanted_mm
+                shown(k.distance_mm, 0), k.keep_out.name, k.keep_out.wanted_mm
             );
         }
     }

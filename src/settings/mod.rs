@@ -306,7 +306,12 @@ impl Board {
     }
 
     /// A commented board file to start from.
-    pub fn template(
+    pub fn template(scan_file: &str, photo_file: Option<&str>, width_mm: f64, length_mm: Option<f64>) -> String {
+        Self::template_with_room(scan_file, photo_file, width_mm, length_mm, None)
+    }
+    /// The same with an enclosure in the room that is free along the board, from and to from its middle, mm; without it a usual length
+    /// is assumed, which the file says.
+    pub fn template_with_room(
         scan_file: &str,
         photo_file: Option<&str>,
         width_mm: f64,
@@ -314,7 +319,7 @@ impl Board {
         free_mm: Option<[f64; 2]>,
     ) -> String {
         let length_and_offset = |length: f64, offset: f64, from: &str| {
-            let offset = offset + 0.0;
+            let offset = offset.round() + 0.0;
             format!(
                 "length = \"{length:.0} mm\"             # along the board; {from}\n\
                  offset = \"{offset:.0} mm\"               # of its middle, along the board towards the nose\n"
@@ -367,7 +372,7 @@ mod tests {
     use super::*;
     #[test]
     fn template_reads_back() {
-        let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0), Some([-120.0, 130.0]))).unwrap();
+        let b = Board::parse(&Board::template_with_room("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0), Some([-120.0, 130.0]))).unwrap();
         assert_eq!(b.scan_files, ["my \"scan\".ply"]);
         assert_eq!(b.photos[0].file, "p.jpg");
         assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
@@ -378,11 +383,11 @@ mod tests {
     /// `new` wrote 314 mm on a board whose trucks leave 250.
     #[test]
     fn a_new_board_file_asks_for_no_more_than_the_room_between_the_trucks() {
-        let e = |free| Board::parse(&Board::template("s.ply", None, 209.5, None, free)).unwrap().enclosure.unwrap();
+        let e = |free| Board::parse(&Board::template_with_room("s.ply", None, 209.5, None, free)).unwrap().enclosure.unwrap();
         assert_eq!((e(Some([-120.0, 130.0])).length_mm, e(Some([-120.0, 130.0])).offset_mm), (250.0, 5.0));
         assert_eq!((e(Some([-250.0, 230.0])).length_mm, e(Some([-250.0, 230.0])).offset_mm), (314.0, 0.0));
         assert_eq!((e(Some([-100.0, 400.0])).length_mm, e(Some([-100.0, 400.0])).offset_mm), (314.0, 57.0));
-        let guess = Board::template("s.ply", None, 209.5, None, None);
+        let guess = Board::template("s.ply", None, 209.5, None);
         assert!(guess.contains("ASSUMED") && Board::parse(&guess).is_ok());
     }
     #[test]
