@@ -48,8 +48,8 @@ pub use enclosure::{
 pub use error::{Error, Result, Stage, Warned, Warning};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
-    FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading, TapeVerdict,
-    TapeReport, TruckSpan, UnusedReading, frame_deck, join_scans,
+    FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading,
+    TapeReport, TapeVerdict, TruckSpan, UnusedReading, frame_deck, join_scans,
 };
 pub use gap::{
     Alternative, Bent, ClampReport, Flange, Freedom, GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket,
@@ -62,19 +62,21 @@ pub use load::{
     section_of,
 };
 pub use mating::{
-    EnclosureSpec, Footprint, KeepOut, KeepOutKind, MatingFace, PlanSpec, Room, footprint, keep_outs, longest_free, make_mating,
-    room_warnings, rooms,
+    EnclosureSpec, Footprint, KeepOut, KeepOutKind, MatingFace, PlanSpec, Room, footprint, keep_outs, longest_free,
+    make_mating, room_warnings, rooms,
 };
 pub use outline::{
     BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLimits, PhotoLines,
     PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
-pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, free_room, reconstruct, rescale};
+pub use pipeline::{
+    Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, free_room, gaps, reconstruct, rescale,
+};
 pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{
-    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LandReport, LayerColours, Packed, PageCurve,
-    PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,
-    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
+    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LandReport, LayerColours, Packed,
+    PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot,
+    PagePoints, PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
     ShapeMeasure, StationBend,
 };
 pub use scan::{RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_scan, read_scan_within};

@@ -189,7 +189,8 @@ fn misplaced(map: &GapMap, mating: Option<&MatingFace>, gasket_mm: f64) -> Optio
         let d = |r: &crate::gap::RimLoop| r.nearest(*p).map_or(f64::INFINITY, |s| (s.x_mm - p[0]).hypot(s.y_mm - p[1]));
         map.rims.iter().map(d).fold(f64::INFINITY, f64::min) < flange + NEAR_MM
     };
-    let followed = outer.resampled(BORDER_POINTS).points.iter().filter(|p| near(p)).count() as f64 / BORDER_POINTS as f64;
+    let followed =
+        outer.resampled(BORDER_POINTS).points.iter().filter(|p| near(p)).count() as f64 / BORDER_POINTS as f64;
     (followed < FOLLOWED_RATIO)
         .then(|| (format!("its rim follows {:.0} % of the board file's footprint", 100.0 * followed), false))
 }
@@ -332,7 +333,8 @@ fn prove_as(
     let lands_mm = match (&strip, mating) {
         (Some(_), Some(m)) => {
             let f = &m.footprint;
-            let whole = GapOptions { limit: Some([f.outer_polygon.clone(), f.inner_polygon.clone()]), ..options.clone() };
+            let whole =
+                GapOptions { limit: Some([f.outer_polygon.clone(), f.inner_polygon.clone()]), ..options.clone() };
             gap_map(&placed, &rec.deck.underside, &outline, &whole).ok().map(|m| m.value.summary.least_mm)
         }
         _ => None,

@@ -239,7 +239,8 @@ fn new(scan: &Path, width: &str, length: Option<&str>, photo: Option<&Path>, out
     };
     // a scan that cannot be followed is told by the build: the file is wanted all the same
     let free = faydeck::free_room(&bytes, &tape, faydeck::INSET_MM).ok();
-    let text = Board::template_with_room(&relative(scan), photo.map(relative).as_deref(), tape.width_mm, tape.length_mm, free);
+    let text =
+        Board::template_with_room(&relative(scan), photo.map(relative).as_deref(), tape.width_mm, tape.length_mm, free);
     write_one(&out, text.into_bytes())?;
     say!("{}", out.display());
     Ok(())

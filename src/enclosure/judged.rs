@@ -107,7 +107,8 @@ pub(super) fn leaning(shell: &Shell, screws: &[Screw], spec: &ScrewSpec) -> Opti
     if lean <= play(spec.fit) || spec.boss || spec.along == Along::Deck {
         return None;
     }
-    let coarse = if play(Fit::Coarse) >= lean && spec.fit != Fit::Coarse { "take screws.fit = \"coarse\"; or " } else { "" };
+    let coarse =
+        if play(Fit::Coarse) >= lean && spec.fit != Fit::Coarse { "take screws.fit = \"coarse\"; or " } else { "" };
     Some(warning(
         format!(
             "a screw square to the deck leans {lean:.2} mm in a hole that has {:.2} mm of play, most at screw {}",

@@ -5,7 +5,7 @@ use crate::deck::Deck;
 use crate::error::{Result, Warned};
 use crate::geom::{Polygon, plan, trim};
 use crate::mating::EnclosureSpec;
-use crate::num::{Curve, TensorSpline};
+use crate::num::{Curve, TensorSpline, shown};
 use crate::tolerance::CHORD_MM;
 
 /// A metric screw.
@@ -182,19 +182,28 @@ fn borders(shell: &Shell, screws: &[Screw], spec: &ScrewSpec) -> Result<()> {
     let hole_mm = spec.size.hole_mm(spec.fit);
     let least = LEAST_LAND_MM.min(hole_mm / 2.0);
     for (i, s) in screws.iter().enumerate() {
-        let [seat, back] = [shell.seat_mm(), shell.back_mm()].map(|far| trim::polygon(&s.ring(far, 0.0), CHORD_MM).points);
+        let [seat, back] =
+            [shell.seat_mm(), shell.back_mm()].map(|far| trim::polygon(&s.ring(far, 0.0), CHORD_MM).points);
         let room = seat.iter().chain(&back).map(|p| -rim.signed_distance(*p)).fold(f64::INFINITY, f64::min);
         if room < least - CHORD_MM {
             let short = least - room;
-            let slot = if s.slot_mm > 0.0 { format!("make screws.slip {:.1} mm smaller, or ", 2.0 * short) } else { String::new() };
+            let slot = if s.slot_mm > 0.0 {
+                format!("make screws.slip {:.1} mm smaller, or ", 2.0 * short)
+            } else {
+                String::new()
+            };
             return Err(fail(
                 format!(
-                    "the hole of screw {} (x = {:.0} mm, y = {:.0} mm), {hole_mm:.1} mm wide and {:.1} mm longer than wide, comes {room:.2} mm near \
-                     the flange's border, {least:.2} mm must stay",
+                    "the hole of screw {} (x = {:.0} mm, y = {:.0} mm), {hole_mm:.1} mm wide and {:.1} mm longer than wide, {} the flange's border, {least:.2} mm must stay",
                     i + 1,
-                    s.at_mm[0],
-                    s.at_mm[1],
-                    s.slot_mm
+                    shown(s.at_mm[0], 0),
+                    shown(s.at_mm[1], 0),
+                    s.slot_mm,
+                    if room < 0.0 {
+                        format!("runs {:.2} mm over", -room)
+                    } else {
+                        format!("leaves {room:.2} mm of plastic to")
+                    }
                 ),
                 format!("{slot}make screws.edge {short:.1} mm larger, with enclosure.flange as much wider"),
             ));
@@ -275,12 +284,12 @@ fn places(line: &Polygon, pitch: f64) -> Vec<([f64; 2], bool)> {
 
 /// From the flange's border to the screws where nobody says: the flange's middle, or as much nearer to the border as a strip on a plain
 /// seat needs to lie whole inside the holes, a hole's width from the border at least.
-fn usual_edge(shell: &Shell, rim: &EnclosureSpec, hole_mm: f64, strip_mm: f64) -> f64 {
+fn usual_edge(shell: &Shell, rim: &EnclosureSpec, (hole_mm, slip_mm): (f64, f64), strip_mm: f64) -> f64 {
     let middle = rim.flange_mm / 2.0;
     if shell.groove.is_some() {
         return middle;
     }
-    let for_strip = rim.flange_mm + shell.spec.wall_mm - strip_mm - STRIP_PLAY_MM - hole_mm / 2.0;
+    let for_strip = rim.flange_mm + shell.spec.wall_mm - strip_mm - STRIP_PLAY_MM - (hole_mm + slip_mm) / 2.0;
     middle.min(for_strip.max(hole_mm))
 }
 
@@ -307,7 +316,7 @@ pub(super) fn place(
         }
     }
     let hole_mm = spec.size.hole_mm(spec.fit);
-    let edge = spec.edge_mm.unwrap_or_else(|| usual_edge(shell, rim, hole_mm, strip_mm));
+    let edge = spec.edge_mm.unwrap_or_else(|| usual_edge(shell, rim, (hole_mm, spec.slip_mm), strip_mm));
     if edge < hole_mm || rim.flange_mm - edge < hole_mm {
         return Err(fail(
             format!(

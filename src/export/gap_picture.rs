@@ -129,7 +129,8 @@ fn marked(img: &mut Picture, map: &GapMap, at: &dyn Fn([f64; 2]) -> [i64; 2]) {
         img.ring(x, y);
         let text = format!("{word} {:.2} mm", shown(s.gap_mm, 2));
         let (wide, tall) = (width(&text, height), height.val() as i64);
-        let middle = [i64::from(img.0.width()) / 2, (i64::from(img.0.height()) - i64::from(SCALE) + i64::from(TITLE)) / 2];
+        let middle =
+            [i64::from(img.0.width()) / 2, (i64::from(img.0.height()) - i64::from(SCALE) + i64::from(TITLE)) / 2];
         let left = if x > middle[0] { x - RING - 10 - wide } else { x + RING + 10 };
         let mut up = if y > middle[1] { y - RING - tall } else { y + RING };
         // two places beside each other must not share their words

@@ -93,7 +93,15 @@ pub fn room_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
     words(&mut s, &format!("least clear height inside {:.1} mm, over all {:.1} mm high", e.depth_mm, high[2] - low[2]));
     for (i, p) in e.parts.iter().enumerate() {
         let [l, w, h] = p.size_mm;
-        words(&mut s, &format!("{} {}: {l:.0} x {w:.0} x {h:.0} mm, {}", i + 1, p.name, if p.fits { "fits" } else { "DOES NOT FIT" }));
+        words(
+            &mut s,
+            &format!(
+                "{} {}: {l:.0} x {w:.0} x {h:.0} mm, {}",
+                i + 1,
+                p.name,
+                if p.fits { "fits" } else { "DOES NOT FIT" }
+            ),
+        );
         let text = format!(
             "   left beyond its clearance of {:.1} mm: {:.1} mm above, {:.1} mm beside",
             p.clearance_mm, p.height_left_mm, p.side_left_mm

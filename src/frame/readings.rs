@@ -52,7 +52,9 @@ impl TapeReading {
             (TapeVerdict::Agrees, _) => format!("agrees: {off:+.1} mm against the rest"),
             (TapeVerdict::Contradicts, _) => format!("contradicts the rest by {off:+.1} mm"),
             (TapeVerdict::CannotBeChecked, Some(mm)) => {
-                format!("cannot be checked: {off:+.1} mm against the rest, and only a slip of {mm:.0} mm or more would show")
+                format!(
+                    "cannot be checked: {off:+.1} mm against the rest, and only a slip of {mm:.0} mm or more would show"
+                )
             }
             (TapeVerdict::CannotBeChecked, None) => "cannot be checked: nothing else measures the size".into(),
         }
@@ -132,6 +134,23 @@ impl TapeReport {
                 })
                 .collect(),
         };
+        let doubtful = self.readings.iter().filter(|r| r.verdict() == TapeVerdict::CannotBeChecked).filter_map(|r| {
+            // the slip that shows is so many standard uncertainties
+            let sd = r.slip_seen_mm? / (COVERAGE + POWER);
+            (r.against_rest_mm.abs() > DOUBTFUL * sd).then(|| {
+                Warning::new(
+                    Stage::Frame,
+                    format!(
+                        "the tape's {} of {} mm may be wrong: all the rest says {:.0} mm, give or take {:.0} mm",
+                        r.name,
+                        r.reading_mm,
+                        r.by_the_rest_mm(),
+                        2.0 * sd
+                    ),
+                    "read it again with the hook pulled tight, and check the unit",
+                )
+            })
+        });
         let unused = self.unused.iter().map(|u| {
             Warning::new(
                 Stage::Frame,
@@ -139,7 +158,7 @@ impl TapeReport {
                 "read another length that scan or photo show, nose to tail for example",
             )
         });
-        contradicts.into_iter().chain(unused).collect()
+        contradicts.into_iter().chain(doubtful).chain(unused).collect()
     }
     /// Whether any reading contradicts the rest.
     pub fn contradicts(&self) -> bool {
@@ -153,6 +172,9 @@ const COVERAGE: f64 = 3.0;
 /// A reading is checked when the rest knows its place to this many times what the reading itself does; beyond, it would have to be
 /// wrong by the size of the board to show.
 const LOOSE: f64 = 100.0;
+/// A reading that cannot be checked, but lies farther off all the rest than this many standard uncertainties, is told: one true one in 80
+/// is.
+const DOUBTFUL: f64 = 2.5;
 /// The slip that a verdict must be able to see, mm: a centimetre misread is the common one, with the hook that was pressed instead of
 /// pulled and the inch taken for a centimetre beyond it.
 const SLIP_MM: f64 = 10.0;

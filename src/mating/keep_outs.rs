@@ -137,7 +137,8 @@ fn standing(points: &[Point3<f64>], deck: &Deck, half: f64) -> Vec<KeepOut> {
 /// A truck's plate over holes about `at`.
 fn plate(at: [f64; 2], half: f64, from: &str) -> KeepOut {
     let [x_mm, y_mm] = [0, 1].map(|k| [at[k] - PLATE_MM[k], at[k] + PLATE_MM[k]]);
-    let border = Polygon { points: vec![[x_mm[0], y_mm[0]], [x_mm[1], y_mm[0]], [x_mm[1], y_mm[1]], [x_mm[0], y_mm[1]]] };
+    let border =
+        Polygon { points: vec![[x_mm[0], y_mm[0]], [x_mm[1], y_mm[0]], [x_mm[1], y_mm[1]], [x_mm[0], y_mm[1]]] };
     let where_ = towards(at[0], half);
     KeepOut {
         name: format!("the truck {where_}, by its holes in {from} (x {:.0} to {:.0} mm)", x_mm[0], x_mm[1]),
@@ -203,7 +204,11 @@ pub fn keep_outs(deck: &Deck, points: &[Point3<f64>], photo_holes: &[[f64; 2]]) 
     for p in plates {
         // one that stands there in the scan is told once
         let seen = |o: &KeepOut| {
-            o.kind != KeepOutKind::Kick && o.x_mm[0] < p.x_mm[1] && p.x_mm[0] < o.x_mm[1] && o.y_mm[0] < p.y_mm[1] && p.y_mm[0] < o.y_mm[1]
+            o.kind != KeepOutKind::Kick
+                && o.x_mm[0] < p.x_mm[1]
+                && p.x_mm[0] < o.x_mm[1]
+                && o.y_mm[0] < p.y_mm[1]
+                && p.y_mm[0] < o.y_mm[1]
         };
         if !out.iter().any(seen) {
             out.push(p);
@@ -251,7 +256,7 @@ pub fn longest_free(deck: &Deck, keep_outs: &[KeepOut], inset_mm: f64) -> [f64; 
     best
 }
 
-/// A warning for each keep-out that a rim does not leave free.
+/// A warning where a rim does not leave every keep-out free.
 pub fn room_warnings(rooms: &[Room], free: [f64; 2]) -> Vec<Warning> {
     let [length, offset] = [free[1] - free[0], (free[0] + free[1]) / 2.0];
     let hint = format!(
@@ -261,20 +266,19 @@ pub fn room_warnings(rooms: &[Room], free: [f64; 2]) -> Vec<Warning> {
         length.floor(),
         offset.round() + 0.0
     );
-    rooms
-        .iter()
-        .filter(|r| !r.free)
+    let told: Vec<String> = (rooms.iter().filter(|r| !r.free))
         .map(|r| {
             let what = match (r.distance_mm < 0.0, r.keep_out.kind) {
-                (true, KeepOutKind::Kick) => format!("the enclosure reaches {:.0} mm onto", -r.distance_mm),
-                (true, _) => format!("the enclosure runs {:.0} mm into", -r.distance_mm),
-                (false, _) => format!(
-                    "the enclosure comes {:.1} mm near ({} mm are wanted) to",
-                    r.distance_mm, r.keep_out.wanted_mm
-                ),
+                (true, KeepOutKind::Kick) => format!("reaches {:.0} mm onto", -r.distance_mm),
+                (true, _) => format!("runs {:.0} mm into", -r.distance_mm),
+                (false, _) => format!("comes {:.1} mm near ({} mm are wanted) to", r.distance_mm, r.keep_out.wanted_mm),
             };
-            Warning::new(Stage::Mating, format!("{what} {}", r.keep_out.name), hint.clone())
+            format!("{what} {}", r.keep_out.name)
         })
+        .collect();
+    (!told.is_empty())
+        .then(|| Warning::new(Stage::Mating, format!("the enclosure {}", told.join("; ")), hint))
+        .into_iter()
         .collect()
 }
 
@@ -305,7 +309,9 @@ mod tests {
     fn truck(x: f64) -> Vec<Point3<f64>> {
         let box_ = |lo: [f64; 2], hi: [f64; 2], z: f64| {
             let n = [0, 1].map(|k| ((hi[k] - lo[k]) / 3.0) as usize);
-            (0..=n[0]).flat_map(move |i| (0..=n[1]).map(move |j| Point3::new(lo[0] + 3.0 * i as f64, lo[1] + 3.0 * j as f64, z)))
+            (0..=n[0]).flat_map(move |i| {
+                (0..=n[1]).map(move |j| Point3::new(lo[0] + 3.0 * i as f64, lo[1] + 3.0 * j as f64, z))
+            })
         };
         box_([x, -28.0], [x + 80.0, 28.0], 9.0).chain(box_([x + 30.0, -95.0], [x + 45.0, 95.0], 50.0)).collect()
     }
@@ -323,10 +329,12 @@ mod tests {
         let free = longest_free(&d, &k, 14.0);
         assert!((free[0] + 120.0).abs() < 4.0 && (free[1] - 120.0).abs() < 4.0, "{free:?}");
         let w = room_warnings(&rooms(&k, &rim(-157.0, 157.0)), free);
-        assert!(w.len() == 2 && w[0].message.contains("runs 32 mm into what stands on the deck towards the tail"), "{w:?}");
+        let all = &w[0].message;
+        assert!(w.len() == 1 && all.contains("runs 32 mm into what stands on the deck towards the tail"), "{w:?}");
+        assert!(all.contains("what stands on the deck towards the nose"), "{w:?}");
         assert!(w[0].hint.contains("enclosure.length = \"2"), "{w:?}");
         // right across both
-        assert_eq!(room_warnings(&rooms(&k, &rim(-300.0, 300.0)), free).len(), 2);
+        assert_eq!(room_warnings(&rooms(&k, &rim(-300.0, 300.0)), free)[0].message.matches("what stands").count(), 2);
         assert!(room_warnings(&rooms(&k, &rim(-115.0, 115.0)), free).is_empty());
         // holes in a photo where a truck stands already are told once
         let holes = [[165.0, 20.0], [165.0, -20.0], [111.0, 20.0], [111.0, -20.0]];

@@ -226,7 +226,10 @@ fn deck_holes(deck: &Deck, footprint: &Footprint) -> Vec<Warning> {
         }
         let [x, y] = p.map(|v| v.round() + 0.0);
         let (what, hint) = if footprint.inner_polygon.signed_distance(p) < -r {
-            ("opens into the enclosure", "close it with a sealed plug or cable gland, or move the enclosure with enclosure.offset or .length")
+            (
+                "opens into the enclosure",
+                "close it with a sealed plug or cable gland, or move the enclosure with enclosure.offset or .length",
+            )
         } else {
             (
                 "lies under the rim, where the strip cannot seal",

@@ -31,7 +31,10 @@ mod tests {
     /// Reports said "x = -0.0" and "-0.0 mm".
     #[test]
     fn nought_is_shown_without_a_sign() {
-        assert_eq!(format!("{:.1} {:+.1} {:.2}", super::shown(-0.04, 1), super::shown(-0.0, 1), super::shown(-0.004, 2)), "0.0 +0.0 0.00");
+        assert_eq!(
+            format!("{:.1} {:+.1} {:.2}", super::shown(-0.04, 1), super::shown(-0.0, 1), super::shown(-0.004, 2)),
+            "0.0 +0.0 0.00"
+        );
         assert_eq!(super::shown(-0.06, 1), -0.1);
     }
 }

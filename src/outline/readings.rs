@@ -181,7 +181,8 @@ impl Joint<'_> {
         let readings = rows.iter().map(|r| r.verdict(covariance)).collect();
         let mut report = TapeReport { readings, unused, ..TapeReport::default() };
         let wide = self.widened(covariance, &report);
-        report.size_uncertainty_mm = [rail.length("", 0.0), Widest::of(&rail).row(&rail, "", 0.0)].map(|r| r.known_to_mm(&wide));
+        report.size_uncertainty_mm =
+            [rail.length("", 0.0), Widest::of(&rail).row(&rail, "", 0.0)].map(|r| r.known_to_mm(&wide));
         // where readings contradict, they are what has to be read
         if !report.contradicts() {
             report.next_reading = next_reading(&options, covariance, SCALE, Joint::scale_sd(covariance));

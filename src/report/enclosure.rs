@@ -66,7 +66,13 @@ impl EnclosureSection {
         );
         for c in &self.clearances {
             let verdict = if c.met { "" } else { ", too little" };
-            let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, shown(c.have_mm, 1), c.want_mm);
+            let _ = writeln!(
+                o,
+                "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}",
+                c.name,
+                shown(c.have_mm, 1),
+                c.want_mm
+            );
         }
         for p in &self.prints {
             let way = &p.way;

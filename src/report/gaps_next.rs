@@ -8,7 +8,8 @@ use crate::gap::{Gasket, RideReport, Seat, USUAL_MM};
 pub(super) fn next_steps(rims: &[RimReport], gasket: &Gasket, drawn: Option<f64>) -> Vec<Warning> {
     let mut w = Vec::new();
     let mut add = |message: String, hint: String| w.push(Warning::new(Stage::Gap, message, hint));
-    if let Some(s) = drawn.filter(|s| gasket.thickness_mm > 0.0 && !(gasket.least_ratio < *s && *s < gasket.most_ratio)) {
+    if let Some(s) = drawn.filter(|s| gasket.thickness_mm > 0.0 && !(gasket.least_ratio < *s && *s < gasket.most_ratio))
+    {
         let percent = |r: f64| 100.0 * r;
         add(
             format!(
@@ -49,7 +50,8 @@ pub(super) fn next_steps(rims: &[RimReport], gasket: &Gasket, drawn: Option<f64>
         // the jump's gaps are the standing ones and more
         let rides = [("jumping", &r.jumping), ("standing still", &r.standing)];
         let worst = rides.iter().find_map(|(how, ride)| Some((how, ride.as_ref().filter(|x| leaks(x) > 0.0)?)));
-        if let Some((how, ride)) = worst {
+        // what is open at rest is told as that
+        if let (true, Some((how, ride))) = (g.sealed_all_round, worst) {
             add(leak_words(how, ride, gasket), what_would_seal(r, gasket));
         }
         let worst = rides.iter().find_map(|(how, ride)| Some((how, ride.as_ref().filter(|x| x.least_mm < 0.0)?)));
@@ -60,10 +62,14 @@ pub(super) fn next_steps(rims: &[RimReport], gasket: &Gasket, drawn: Option<f64>
             );
         }
         if let Some(l) = &r.lands {
-            let hit = [("jumping", l.jumping_mm), ("standing still", l.standing_mm), ("not on the board", Some(l.rest_mm))];
+            let hit =
+                [("jumping", l.jumping_mm), ("standing still", l.standing_mm), ("not on the board", Some(l.rest_mm))];
             if let Some((how, by)) = hit.into_iter().find_map(|(how, mm)| Some((how, mm.filter(|mm| *mm < 0.0)?))) {
                 add(
-                    format!("with the rider {how} the lands beside the strip press {:.1} mm into the deck, by the estimate", -by),
+                    format!(
+                        "with the rider {how} the lands beside the strip press {:.1} mm into the deck, by the estimate",
+                        -by
+                    ),
                     format!(
                         "make enclosure.land {:.1} mm larger, with enclosure.gasket as much thicker; or make the enclosure shorter",
                         (-10.0 * by).ceil() / 10.0
@@ -82,7 +88,10 @@ pub(super) fn next_steps(rims: &[RimReport], gasket: &Gasket, drawn: Option<f64>
                     if s.made_slot_mm > 0.0 { format!("{:.1} mm longer", s.made_slot_mm) } else { "round".into() },
                     s.play_mm
                 ),
-                format!("write screws.slip = \"{:.1} mm\", or take screws.fit = \"coarse\" for more play", (10.0 * s.slot_mm).ceil() / 10.0),
+                format!(
+                    "write screws.slip = \"{:.1} mm\", or take screws.fit = \"coarse\" for more play",
+                    (10.0 * s.slot_mm).ceil() / 10.0
+                ),
             );
         }
     }
@@ -110,7 +119,8 @@ fn leak_words(how: &str, ride: &RideReport, gasket: &Gasket) -> String {
 fn what_would_seal(r: &RimReport, gasket: &Gasket) -> String {
     let rest = r.rim.stations.iter().map(|s| s.gap_mm);
     let ridden = [&r.standing, &r.jumping].into_iter().flatten().flat_map(|x| x.stations.iter().map(|s| s.gap_mm));
-    let (low, high) = rest.clone().chain(ridden).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), g| (l.min(g), h.max(g)));
+    let (low, high) =
+        rest.clone().chain(ridden).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), g| (l.min(g), h.max(g)));
     let mean = rest.clone().sum::<f64>() / r.rim.stations.len().max(1) as f64;
     let window = gasket.most_ratio - gasket.least_ratio;
     let strip = USUAL_MM.into_iter().find(|t| high - low <= t * window).and_then(|t| {
@@ -118,10 +128,14 @@ fn what_would_seal(r: &RimReport, gasket: &Gasket) -> String {
         let gap = t * (1.0 - (gasket.most_ratio + gasket.least_ratio) / 2.0) + mean - (low + high) / 2.0;
         let squeeze = 1.0 - gap / t;
         (squeeze > gasket.least_ratio && squeeze < gasket.most_ratio).then(|| {
-            format!("take a strip of {t} mm and squeeze it by {:.0} % (enclosure.gasket, enclosure.squeeze)", 100.0 * squeeze)
+            format!(
+                "take a strip of {t} mm and squeeze it by {:.0} % (enclosure.gasket, enclosure.squeeze)",
+                100.0 * squeeze
+            )
         })
     });
-    let (lo, hi) = r.rim.stations.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| (l.min(s.x_mm), h.max(s.x_mm)));
+    let (lo, hi) =
+        r.rim.stations.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| (l.min(s.x_mm), h.max(s.x_mm)));
     // what opens and presses goes with the square of the length
     let shorter = (hi - lo + r.rim.width_mm) * (gasket.thickness_mm * window / (high - low)).min(1.0).sqrt();
     let strip = strip.unwrap_or_else(|| "no strip on the usual list spans this".into());
@@ -200,9 +214,16 @@ mod tests {
     #[test]
     fn a_seal_that_opens_under_the_rider_is_told_with_what_would_stay_sealed() {
         let r = rim_report(340.0, 9.0, None);
-        assert!(r.gasket.sealed_for_sure && seal_words(&r).contains("but with the rider jumping"), "{}", seal_words(&r));
+        assert!(
+            r.gasket.sealed_for_sure && seal_words(&r).contains("but with the rider jumping"),
+            "{}",
+            seal_words(&r)
+        );
         let all = told(r, 0.3);
-        assert!(all.contains("NOT SEALED under the rider: jumping") && all.contains("make the box shorter, some"), "{all}");
+        assert!(
+            all.contains("NOT SEALED under the rider: jumping") && all.contains("make the box shorter, some"),
+            "{all}"
+        );
         // the length that is told does stay sealed
         let mm: f64 = all.split("some ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
         let short = rim_report(mm - 16.0, 9.0, None);
@@ -212,7 +233,10 @@ mod tests {
     #[test]
     fn round_holes_that_should_be_slots_are_told() {
         let all = told(rim_report(120.0, 1.0, None), 0.3);
-        assert!(all.contains("screw 7 binds") && all.contains("is round") && all.contains("screws.slip = \"1.1 mm\""), "{all}");
+        assert!(
+            all.contains("screw 7 binds") && all.contains("is round") && all.contains("screws.slip = \"1.1 mm\""),
+            "{all}"
+        );
     }
     #[test]
     fn lands_that_the_rider_presses_into_the_deck_are_told() {
@@ -222,7 +246,11 @@ mod tests {
     #[test]
     fn a_squeeze_drawn_at_its_limit_is_told() {
         for (drawn, limit) in [(0.2, true), (0.5, true), (0.3, false)] {
-            assert_eq!(told(rim_report(120.0, 0.0, None), drawn).contains("leaves nothing for the doubt"), limit, "{drawn}");
+            assert_eq!(
+                told(rim_report(120.0, 0.0, None), drawn).contains("leaves nothing for the doubt"),
+                limit,
+                "{drawn}"
+            );
         }
     }
 }

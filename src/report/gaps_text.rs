@@ -80,7 +80,9 @@ pub(super) fn seal_words(r: &RimReport) -> String {
     let g = &r.gasket;
     let rides = [("jumping", &r.jumping), ("standing", &r.standing)];
     let ridden = rides.iter().find_map(|(how, ride)| Some((how, ride.as_ref().map(leaks).filter(|l| *l > 0.0)?)));
-    let ridden = ridden.map_or(String::new(), |(how, l)| format!("; but with the rider {how} {} of it opens (estimate)", share_words(l)));
+    let ridden = ridden.map_or(String::new(), |(how, l)| {
+        format!("; but with the rider {how} {} of it opens (estimate)", share_words(l))
+    });
     if g.sealed_for_sure {
         return format!("sealed all round at rest, and still sealed within the doubt{ridden}");
     }
@@ -151,11 +153,8 @@ fn rim_words(r: &RimReport, gasket: &Gasket, o: &mut String) {
         "by itself it would do with no distance of screws".into()
     };
     let with_wall = c.opening_with_wall_mm.map_or(String::new(), |w| format!(", {w:.2} mm with the wall"));
-    let _ = writeln!(
-        o,
-        "flange     {seat}: estimated {:.2} mm wider there by itself{with_wall}; {longest}",
-        c.opening_mm
-    );
+    let _ =
+        writeln!(o, "flange     {seat}: estimated {:.2} mm wider there by itself{with_wall}; {longest}", c.opening_mm);
     if let Some(l) = &r.lands {
         let at = |word: &str, mm: Option<f64>| mm.map_or(String::new(), |mm| format!(", {word} {mm:.1} mm"));
         let _ = writeln!(

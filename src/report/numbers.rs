@@ -46,7 +46,9 @@ fn tape(r: &Report) -> Vec<PageNumber> {
             (TapeVerdict::CannotBeChecked, Some(mm)) => {
                 format!("By tape; cannot be checked: only a slip of {mm:.0} mm or more would show.")
             }
-            (TapeVerdict::CannotBeChecked, None) => "By tape; cannot be checked, nothing else measures the size.".to_owned(),
+            (TapeVerdict::CannotBeChecked, None) => {
+                "By tape; cannot be checked, nothing else measures the size.".to_owned()
+            }
         };
         let off = t.slip_seen_mm.map_or(String::new(), |_| format!(", {:+.1} mm off", shown(t.against_rest_mm, 1)));
         of(&format!("Tape, {}", t.name), format!("{:.1} mm{off}", t.reading_mm), &meaning)
@@ -77,7 +79,7 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "Length",
             format!("{:.1} mm", o.length_mm),
             by(o.length_uncertainty_mm),
-            "Over all, in plan; the standard uncertainty with what the tape read.",
+            "Over all, in plan; the standard uncertainty if the tape was read right.",
             "outline.length_mm",
         ),
         number(
@@ -93,7 +95,11 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "Thickness",
             format!("{:.1} mm", r.deck.thickness_mm),
             none(),
-            if r.deck.thickness_assumed { "ASSUMED: nobody measured it. Measure it at a truck hole and write deck.thickness." } else { "As given in the board file." },
+            if r.deck.thickness_assumed {
+                "ASSUMED: nobody measured it. Measure it at a truck hole and write deck.thickness."
+            } else {
+                "As given in the board file."
+            },
             "deck.thickness_mm",
         ),
         number(
@@ -256,6 +262,16 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
         )
     }));
     if let Some(m) = &r.mating {
+        n.extend(m.rooms.iter().map(|k| {
+            number(
+                "Room",
+                &k.keep_out.name,
+                format!("{:.0} mm{}", shown(k.distance_mm, 0), if k.free { "" } else { ", TOO LITTLE" }),
+                none(),
+                &format!("From the flange's border; {:.0} mm are wanted.", k.keep_out.wanted_mm),
+                "mating.rooms",
+            )
+        }));
         n.push(number(
             "Mating face",
             "Distance from the deck",

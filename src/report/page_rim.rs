@@ -123,7 +123,12 @@ fn numbers(rim: &RimReport, gasket: &Gasket, file: &str) -> Vec<PageNumber> {
                 "Under the rider",
                 name,
                 match leaks(r) {
-                    l if l > 0.0 => format!("NOT SEALED on {} of the rim: {:.1} to {:.1} mm", share_words(l), r.least_mm, r.greatest_mm),
+                    l if l > 0.0 => format!(
+                        "NOT SEALED on {} of the rim: {:.1} to {:.1} mm",
+                        share_words(l),
+                        r.least_mm,
+                        r.greatest_mm
+                    ),
                     _ => format!("sealed: {:.1} to {:.1} mm", r.least_mm, r.greatest_mm),
                 },
                 "Estimated gaps under a box that does not bend.",

@@ -32,7 +32,7 @@ pub(super) fn summary(r: &Report) -> String {
     }
     let _ = writeln!(
         o,
-        "deck       {:.1} x {:.1} mm (standard uncertainty {:.1} and {:.1} mm), outline {}; {:.1} mm thick{}",
+        "deck       {:.1} x {:.1} mm (standard uncertainty {:.1} and {:.1} mm if the tape was read right), outline {}; {:.1} mm thick{}",
         r.outline.length_mm,
         r.outline.width_mm,
         r.outline.length_uncertainty_mm,
@@ -97,7 +97,8 @@ pub(super) fn summary(r: &Report) -> String {
     let _ = writeln!(
         o,
         "shape      centre line rises {:.1} mm, centre {:+.1} mm against the rails at mid length",
-        r.deck.centre_line_rise_mm, shown(r.deck.concave_at_mid_length_mm, 1)
+        r.deck.centre_line_rise_mm,
+        shown(r.deck.concave_at_mid_length_mm, 1)
     );
     if let Some(m) = &r.mating {
         let _ = writeln!(
@@ -117,7 +118,9 @@ pub(super) fn summary(r: &Report) -> String {
             let _ = writeln!(
                 o,
                 "room       {:.0} mm from the flange to {} (wanted {:.0} mm){verdict}",
-                shown(k.distance_mm, 0), k.keep_out.name, k.keep_out.wanted_mm
+                shown(k.distance_mm, 0),
+                k.keep_out.name,
+                k.keep_out.wanted_mm
             );
         }
     }

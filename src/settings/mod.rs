@@ -39,6 +39,8 @@ pub(crate) const THICKNESS_MM: f64 = 11.0;
 const SQUEEZE_RATIO: f64 = 0.30;
 /// Thickness of a common foam strip (common practice, no source).
 const GASKET_MM: f64 = 3.0;
+/// Share of a room that is taken: by the tape's width alone a scan's size is known to some 2 %.
+const SURE_RATIO: f64 = 0.98;
 /// A room shorter than this holds no enclosure, mm: two flanges and a hand's width.
 const LEAST_LENGTH_MM: f64 = 120.0;
 /// Thickest strip taken, mm: those sold go up to 10 (common practice, no source); more is a slip of the hand.
@@ -329,9 +331,10 @@ impl Board {
         let usual = 1.5 * width_mm;
         let room = match free_mm {
             Some([a, b]) if b - a >= LEAST_LENGTH_MM => {
-                let length = (b - a).min(usual).floor();
+                let length = (SURE_RATIO * (b - a)).min(usual).floor();
                 // where the usual length is free about the middle, it stays there
-                let offset = 0f64.clamp((a + length / 2.0).ceil(), (b - length / 2.0).floor().max((a + length / 2.0).ceil()));
+                let offset =
+                    0f64.clamp((a + length / 2.0).ceil(), (b - length / 2.0).floor().max((a + length / 2.0).ceil()));
                 let from = format!("free by the scan: x from {:.0} to {:.0} mm", a.ceil(), b.floor());
                 length_and_offset(length, offset, &from)
             }
@@ -372,7 +375,14 @@ mod tests {
     use super::*;
     #[test]
     fn template_reads_back() {
-        let b = Board::parse(&Board::template_with_room("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0), Some([-120.0, 130.0]))).unwrap();
+        let b = Board::parse(&Board::template_with_room(
+            "my \"scan\".ply",
+            Some("p.jpg"),
+            209.5,
+            Some(812.0),
+            Some([-120.0, 130.0]),
+        ))
+        .unwrap();
         assert_eq!(b.scan_files, ["my \"scan\".ply"]);
         assert_eq!(b.photos[0].file, "p.jpg");
         assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
@@ -383,8 +393,10 @@ mod tests {
     /// `new` wrote 314 mm on a board whose trucks leave 250.
     #[test]
     fn a_new_board_file_asks_for_no_more_than_the_room_between_the_trucks() {
-        let e = |free| Board::parse(&Board::template_with_room("s.ply", None, 209.5, None, free)).unwrap().enclosure.unwrap();
-        assert_eq!((e(Some([-120.0, 130.0])).length_mm, e(Some([-120.0, 130.0])).offset_mm), (250.0, 5.0));
+        let e = |free| {
+            Board::parse(&Board::template_with_room("s.ply", None, 209.5, None, free)).unwrap().enclosure.unwrap()
+        };
+        assert_eq!((e(Some([-120.0, 130.0])).length_mm, e(Some([-120.0, 130.0])).offset_mm), (245.0, 3.0));
         assert_eq!((e(Some([-250.0, 230.0])).length_mm, e(Some([-250.0, 230.0])).offset_mm), (314.0, 0.0));
         assert_eq!((e(Some([-100.0, 400.0])).length_mm, e(Some([-100.0, 400.0])).offset_mm), (314.0, 57.0));
         let guess = Board::template("s.ply", None, 209.5, None);

@@ -129,7 +129,13 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
         draft: angle("enclosure.draft", e.draft.as_ref(), 0.0, DRAFT_DEG)?,
         floor_mm: optional("enclosure.floor", e.floor.as_ref(), FLOOR_MM, LEAST_PRINT_MM, 30.0)?,
         follow: choice("enclosure.floor_shape", e.floor_shape.as_ref(), &[("flat", false), ("following", true)])?,
-        flange_mm: optional("enclosure.flange_thickness", e.flange_thickness.as_ref(), FLANGE_MM, LEAST_PRINT_MM, 30.0)?,
+        flange_mm: optional(
+            "enclosure.flange_thickness",
+            e.flange_thickness.as_ref(),
+            FLANGE_MM,
+            LEAST_PRINT_MM,
+            30.0,
+        )?,
         groove: groove(e)?,
         floor_edge: floor_edge(e)?,
         flange_chamfer_mm: optional("enclosure.flange_chamfer", e.flange_chamfer.as_ref(), 0.0, 0.0, 50.0)?,
@@ -167,7 +173,8 @@ mod tests {
         Along, CableRoom, Fit, JointKind, OpeningShape, Position, ScrewSize, SealSpec, Side, Through,
     };
 
-    const BARE: &str = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[deck]\nthickness='11 mm'\n[enclosure]\nlength='34 cm'\n";
+    const BARE: &str =
+        "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[deck]\nthickness='11 mm'\n[enclosure]\nlength='34 cm'\n";
     const FULL: &str = "depth='38 mm'\nwall='4 mm'\ndraft='3 deg'\nfloor='5 mm'\nfloor_shape='following'\nflange_thickness='6 mm'\nflange_chamfer='3 mm'\nedge='2.5 mm'\nedge_shape='round'\n\
         seat='groove'\nland='0.3 mm'\n[gasket]\nwidth='6 mm'\n\
         [screws]\nsize='M5'\nfit='coarse'\npitch='90 mm'\nedge='8 mm'\nslip='1.5 mm'\ninsert='8 mm'\nboss=true\n\
