@@ -49,7 +49,7 @@ pub use error::{Error, Result, Stage, Warned, Warning, printable};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
     FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading,
-    TapeReport, TruckSpan, UnusedReading, frame_deck, join_scans,
+    TapeReport, TapeVerdict, TruckSpan, UnusedReading, frame_deck, join_scans,
 };
 pub use gap::{
     Alternative, Bent, ClampReport, Flange, Freedom, GapDoubt, GapMap, GapOptions, GapSample, GapSummary, Gasket,
@@ -61,21 +61,26 @@ pub use load::{
     Load, Rider, RiderSpec, Sag, SagReport, Weight, deflection, layup_ratio, opening_between, sag_of, second_moment,
     section_of,
 };
-pub use mating::{EnclosureSpec, Footprint, MatingFace, PlanSpec, footprint, make_mating};
+pub use mating::{
+    EnclosureSpec, Footprint, KeepOut, KeepOutKind, MatingFace, PlanSpec, Room, footprint, keep_outs, longest_free,
+    make_mating, room_warnings, rooms,
+};
 pub use outline::{
     BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLimits, PhotoLines,
     PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
-pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, reconstruct, rescale};
-pub use proof::{Bending, Part, Pose, Proof, prove};
+pub use pipeline::{
+    Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, free_room, gaps, reconstruct, rescale,
+};
+pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{
-    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,
-    PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot, PagePoints,
-    PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
+    Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LandReport, LayerColours, Packed,
+    PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot,
+    PagePoints, PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
     ShapeMeasure, StationBend,
 };
 pub use scan::{
     RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_mesh_within, read_scan, read_scan_within,
 };
-pub use settings::{Board, PhotoFile, ScanSide, parse_length, parse_positive_length};
+pub use settings::{Board, INSET_MM, PhotoFile, ScanSide, parse_length, parse_positive_length};
 pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

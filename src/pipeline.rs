@@ -7,8 +7,8 @@ use crate::fit_check::{FitPiece, make_fit_check};
 use crate::frame::{
     FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, TapeReport, frame_deck, join_scans,
 };
-use crate::geom::{Similarity, offset_height};
-use crate::mating::{MatingFace, make_mating};
+use crate::geom::{Similarity, closed_fit, offset_height};
+use crate::mating::{KeepOut, MatingFace, keep_outs, longest_free, make_mating, room_warnings, rooms};
 use crate::num::at_once;
 use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, opened, outline_from};
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
@@ -84,6 +84,8 @@ pub struct Reconstruction {
     pub sheet: Vec<Point3<f64>>,
     /// Some points of each kind, mm, for a picture of what was kept and left out.
     pub sorted: SortedPoints,
+    /// Where no enclosure can go: what stands on the deck in the scan, trucks by their holes, kicks.
+    pub keep_outs: Vec<KeepOut>,
     /// The scan's colours over the underside, where it has any and shows that side.
     pub colours: Option<ColourMap>,
 }
@@ -203,7 +205,15 @@ pub fn reconstruct<'a>(
         ScanSide::Underside => ColourMap::new(&cloud, &scan_to_deck, &deck, s * framed.report.spacing_mm),
         ScanSide::Top => None,
     };
+    let shown = OutlineReport {
+        bolt_holes: outline.report.bolt_holes.map(|h| h.moved([shift[0], shift[1]])),
+        rail: outline.report.rail.into_iter().map(|r| r.moved([shift[0], shift[1]])).collect(),
+        ..outline.report
+    };
+    let standing: Vec<Point3<f64>> = framed.standing.iter().map(|p| to_final.apply(p)).collect();
+    let holes = shown.bolt_holes.as_ref().map_or(&[][..], |h| &h.at_mm);
     let value = Reconstruction {
+        keep_outs: keep_outs(&deck, &standing, holes),
         colours,
         sheet: framed.sheet.iter().map(|p| to_final.apply(p)).collect(),
         sorted: framed.sorted.mapped(&to_final),
@@ -212,15 +222,12 @@ pub fn reconstruct<'a>(
         scan_to_deck,
         read: cloud.report,
         joined,
-        frame: framed.report,
+        frame: framed.report.scaled(s),
         tape: outline.tape,
-        surface: fit.report,
+        surface: fit.report.moved(s, shift[0]),
         surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
-        outline: OutlineReport {
-            bolt_holes: outline.report.bolt_holes.map(|h| h.moved([shift[0], shift[1]])),
-            ..outline.report
-        },
+        outline: shown,
     };
     Ok(Warned::with(value, warnings))
 }
@@ -248,6 +255,10 @@ pub fn build<'a>(
     let rec = reconstruct(board, scans, photos, observer)?.drain_into(&mut warnings);
     observer.enter("mating");
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
+    if let (Some(m), Some(spec)) = (&mating, &board.enclosure) {
+        let free = longest_free(&rec.deck, &rec.keep_outs, spec.inset_mm);
+        warnings.extend(room_warnings(&rooms(&rec.keep_outs, &m.footprint.outer_polygon), free));
+    }
     observer.enter("enclosure");
     let enclosure = body(board, &rec.deck, mating.as_ref(), &mut warnings)?;
     observer.enter("files");
@@ -281,7 +292,7 @@ fn shape_files(
         .collect();
     let mut files = export::build_files(&board.name, &rec.deck, mating, &holes, &board.output)?;
     if let Some(e) = enclosure {
-        files.extend(export::enclosure_files(&board.name, &rec.deck, e)?);
+        files.extend(export::enclosure_files(&board.name, &rec.deck, e, board.output.chord_mm)?);
     }
     let stations = board.output.stations_mm.clone().unwrap_or_else(|| export::default_stations(&rec.deck, mating));
     let fit_check = make_fit_check(&rec.deck, mating, &stations, &board.fit_check)?;
@@ -298,8 +309,8 @@ fn own_gaps(
     mating: Option<&MatingFace>,
     enclosure: &Enclosure,
 ) -> Result<GapsReport> {
-    let part = Part { mesh: enclosure.strip_mesh()?, pose: Pose::Given, within_footprint: false };
-    let proved = prove(board, rec, mating, screw_places(Some(enclosure)), &part)?;
+    let part = Part { mesh: enclosure.mesh().clone(), pose: Pose::Given, within_footprint: false };
+    let proved = prove(board, rec, mating, Some(enclosure), &part)?;
     Ok(GapsReport::new(board, &proved.value, proved.warnings))
 }
 
@@ -356,12 +367,28 @@ pub fn gaps<'a>(
         ));
     }
     let (mating, own) = (mating.ok().flatten(), own.ok().flatten());
-    let proof = prove(board, &rec, mating.as_ref(), screw_places(own.as_ref()), part)?.drain_into(&mut warnings);
+    let proof = prove(board, &rec, mating.as_ref(), own.as_ref(), part)?.drain_into(&mut warnings);
     Ok(Warned::with((proof, rec), warnings))
 }
-fn screw_places(enclosure: Option<&Enclosure>) -> Vec<[f64; 2]> {
-    enclosure.iter().flat_map(|e| &e.screws).map(|s| s.at_mm).collect()
+
+/// The longest room for an enclosure along a board, from and to along it from the board's middle, mm, by its scan and tape alone:
+/// between what stands on the deck, the kicks and the ends less `inset_mm`.
+///
+/// # Errors
+/// What reading, isolation and the fit refuse.
+pub fn free_room(scan: &[u8], tape: &crate::frame::Tape, inset_mm: f64) -> Result<[f64; 2]> {
+    let cloud = read_scan(scan)?.value;
+    let framed = frame_deck(&cloud, tape, &FrameOptions::default())?.value;
+    let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.value;
+    let curve = closed_fit(&framed.rim.resampled(RIM_POINTS), RIM_SPANS)
+        .ok_or_else(|| Error::new(Stage::Frame, "the scan's rim is no closed curve"))?;
+    // the room is along the board: any usual thickness serves
+    let deck = make_deck(&fit.z, &curve, crate::settings::THICKNESS_MM)?.value;
+    Ok(longest_free(&deck, &keep_outs(&deck, &framed.standing, &[]), inset_mm))
 }
+/// Points and spans of a rim that only says where its ends are.
+const RIM_POINTS: usize = 400;
+const RIM_SPANS: usize = 120;
 
 /// A scan brought to true size by the tape alone: in the deck frame, or in its own frame with only the size changed.
 ///

@@ -1,5 +1,6 @@
 //! The proof of fit: a reconstructed deck, an enclosure's mesh, its screws and the rider, brought together.
 use crate::deck::Deck;
+use crate::enclosure::Enclosure;
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
     GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
@@ -49,14 +50,39 @@ pub struct Proof {
     pub rider: Option<Rider>,
     /// How the sag was computed, where it was.
     pub sag: Option<SagReport>,
-    /// Places of the board file's screws in plan, mm; empty where no body is asked for.
-    pub screws: Vec<[f64; 2]>,
+    /// The board file's screws; empty where no body is asked for.
+    pub screws: Vec<ScrewPlace>,
+    /// Least gap of what lies beside the strip's groove, mm; none on a plain seat.
+    pub lands_mm: Option<f64>,
     /// How the enclosure was found, where it was.
     pub registration: Option<Registration>,
     /// How a scanned part was brought to size.
     pub scanned: Option<ScannedPart>,
     /// The deck's bending as the rims see it.
     pub bending: Bending,
+}
+/// A screw as the proof needs it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ScrewPlace {
+    /// Its number in the drill list.
+    pub number: usize,
+    /// Its place in plan, mm, deck frame.
+    pub at_mm: [f64; 2],
+    /// How much longer than wide its hole is, mm.
+    pub slot_mm: f64,
+    /// Diameter of the hole less the thread's, mm.
+    pub play_mm: f64,
+}
+impl ScrewPlace {
+    fn all(e: &Enclosure) -> Vec<Self> {
+        let of = |(i, s): (usize, &crate::enclosure::Screw)| Self {
+            number: i + 1,
+            at_mm: s.at_mm,
+            slot_mm: s.slot_mm,
+            play_mm: s.hole_mm - e.screw_size.thread_mm(),
+        };
+        e.screws.iter().enumerate().map(of).collect()
+    }
 }
 /// What bends: the deck's section along the board.
 #[derive(Debug, Clone)]
@@ -137,15 +163,102 @@ fn other_size(map: &GapMap, mating: &MatingFace) -> Option<Warning> {
     })
 }
 
-/// Maps the gap of `part` to the deck of `rec`, registering it where asked.
+/// A rim this much farther from the deck than the gasket is free, mm, or as much inside the deck, is in another frame: a flat-rimmed
+/// draft over a dished deck is off by less.
+const OTHER_FRAME_MM: f64 = 8.0;
+/// A rim follows the footprint where it lies this near to it, mm, beside the flange's width.
+const NEAR_MM: f64 = 10.0;
+/// A rim that follows less than this share of the footprint is another one, or in another frame.
+const FOLLOWED_RATIO: f64 = 0.5;
+/// Points of the footprint's border that are looked at.
+const BORDER_POINTS: usize = 200;
+
+/// Why a mesh that was given in the deck frame seems not to lie there, in words; whether it is so far off that no gap means anything.
+fn misplaced(map: &GapMap, mating: Option<&MatingFace>, gasket_mm: f64) -> Option<(String, bool)> {
+    let gaps: Vec<f64> = map.samples.iter().map(|s| s.gap_mm).collect();
+    let middle = crate::num::median(&gaps);
+    if middle > gasket_mm + OTHER_FRAME_MM {
+        return Some((format!("what faces the deck is {middle:.0} mm off it"), true));
+    }
+    if middle < -OTHER_FRAME_MM {
+        return Some((format!("what faces the deck lies {:.0} mm inside it", -middle), true));
+    }
+    let outer = &mating?.footprint.outer_polygon;
+    let flange = mating?.footprint.inner_polygon.points.first().map_or(0.0, |p| -outer.signed_distance(*p));
+    let near = |p: &[f64; 2]| {
+        let d = |r: &crate::gap::RimLoop| r.nearest(*p).map_or(f64::INFINITY, |s| (s.x_mm - p[0]).hypot(s.y_mm - p[1]));
+        map.rims.iter().map(d).fold(f64::INFINITY, f64::min) < flange + NEAR_MM
+    };
+    let followed =
+        outer.resampled(BORDER_POINTS).points.iter().filter(|p| near(p)).count() as f64 / BORDER_POINTS as f64;
+    (followed < FOLLOWED_RATIO)
+        .then(|| (format!("its rim follows {:.0} % of the board file's footprint", 100.0 * followed), false))
+}
+
+/// Maps the gap of `part` to the deck of `rec`, registering it where asked, and where a mesh said to lie in the deck frame does not. The
+/// board file's `own` enclosure says where screws are and where the strip lies.
 ///
 /// # Errors
-/// No mating face to register to, a part that fits nowhere, and as [`gap_map`].
+/// No mating face to register to, a part that fits nowhere, a mesh in another frame that cannot be laid, and as [`gap_map`].
 pub fn prove(
     board: &Board,
     rec: &Reconstruction,
     mating: Option<&MatingFace>,
-    screws: Vec<[f64; 2]>,
+    own: Option<&Enclosure>,
+    part: &Part,
+) -> Result<Warned<Proof>> {
+    let made = prove_as(board, rec, mating, own, part);
+    if part.pose != Pose::Given {
+        return made;
+    }
+    let (why, hopeless) = match &made {
+        Ok(proof) => match misplaced(&proof.value.map, mating, board.gasket.thickness_mm) {
+            Some(found) => found,
+            None => return made,
+        },
+        Err(_) => ("none of it is near the deck".into(), true),
+    };
+    let found = prove_as(board, rec, mating, own, &Part { pose: Pose::Found, ..part.clone() });
+    match (made, found) {
+        (_, Ok(mut found)) => {
+            found.warnings.insert(
+                0,
+                Warning::new(
+                    Stage::Gap,
+                    format!("the mesh does not lie in the deck frame ({why}): it was laid on the deck by its rim instead"),
+                    "look in the report whether it lies as you mean it; to have it taken as it lies, draw it on mating-face.step and \
+                     export it from there, in mm",
+                ),
+            );
+            Ok(found)
+        }
+        (Ok(mut made), Err(_)) if !hopeless => {
+            if mating.and_then(|m| other_size(&made.value.map, m)).is_none() {
+                made.warnings.insert(
+                    0,
+                    Warning::new(
+                        Stage::Gap,
+                        format!("the mesh is another enclosure than the board file's, or lies in another frame: {why}"),
+                        "write the enclosure that is meant into the board file, or have the mesh found with --register",
+                    ),
+                );
+            }
+            Ok(made)
+        }
+        (Ok(_), Err(_)) => Err(Error::new(Stage::Gap, format!("the mesh does not lie in the deck frame: {why}")).hint(
+            "draw the enclosure on mating-face.step and export it from there, in mm; or write its length, inset and flange into the board \
+             file and have it found with --register",
+        )),
+        (Err(e), Err(_)) => Err(e),
+    }
+}
+
+/// [`prove`], with the part laid as it says.
+fn prove_as(
+    board: &Board,
+    rec: &Reconstruction,
+    mating: Option<&MatingFace>,
+    own: Option<&Enclosure>,
     part: &Part,
 ) -> Result<Warned<Proof>> {
     let mut warnings = Vec::new();
@@ -200,6 +313,10 @@ pub fn prove(
             surface_under(&rec.surface_error, rec.surface.bow_error_mm, rim / along(&outline), own_bow)
         }
     };
+    let strip = own.and_then(Enclosure::strip_place);
+    if let Some(place) = &strip {
+        options.limit = Some(place.clone());
+    }
     options.doubt = GapDoubt { surface, scale_ratio, placement_mm: PLACEMENT_MM, pose };
     let mut found = gap_map(&placed, &rec.deck.underside, &outline, &options)?;
     if let Some(r) = &mut registration {
@@ -212,6 +329,16 @@ pub fn prove(
         warnings.extend((r.lifted_mm > TOLD_LIFT_MM).then(|| lifted(r)));
     }
     let map = found.drain_into(&mut warnings);
+    // what lies beside the groove is nearer to the deck than the strip
+    let lands_mm = match (&strip, mating) {
+        (Some(_), Some(m)) => {
+            let f = &m.footprint;
+            let whole =
+                GapOptions { limit: Some([f.outer_polygon.clone(), f.inner_polygon.clone()]), ..options.clone() };
+            gap_map(&placed, &rec.deck.underside, &outline, &whole).ok().map(|m| m.value.summary.least_mm)
+        }
+        _ => None,
+    };
     warnings.extend(mating.and_then(|m| other_size(&map, m)));
     let bending = Bending::new(&rec.deck);
     let (rider, sag) = rider_on(board, &bending).map_or((None, None), |(r, s)| (Some(r), s));
@@ -225,5 +352,6 @@ pub fn prove(
             "stand on the board, measure the sag at mid wheelbase and give it as rider.sag",
         ));
     }
-    Ok(Warned::with(Proof { map, rider, sag, screws, registration, scanned, bending }, warnings))
+    let screws = own.map_or_else(Vec::new, ScrewPlace::all);
+    Ok(Warned::with(Proof { map, rider, sag, screws, lands_mm, registration, scanned, bending }, warnings))
 }

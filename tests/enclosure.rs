@@ -35,6 +35,7 @@ fn body(groove: bool) -> BodySpec {
             along: if groove { Along::Deck } else { Along::Bench },
             boss: false,
         },
+        strip_mm: 6.0,
         parts: Vec::new(),
         openings: Vec::new(),
         trucks: None,

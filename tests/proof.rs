@@ -109,7 +109,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
     let mut mesh = rim(planted);
     mesh.points.iter_mut().for_each(|p| *p = rigid.apply(p));
     let part = Part { mesh, pose: Pose::Given, within_footprint: false };
-    given.take(&prove(&board, &rec, None, vec![], &part).unwrap().value.map, GAP_MM);
+    given.take(&prove(&board, &rec, None, None, &part).unwrap().value.map, GAP_MM);
     if draw.0.is_multiple_of(4) {
         // the footprint's rim, on the true board
         let mating = make_mating(&rec.deck, board.enclosure.as_ref().unwrap()).unwrap().value;
@@ -120,7 +120,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
             *p = above(planted, q.x, q.y, mating.standoff_mm);
         }
         let part = Part { mesh, pose: Pose::Found, within_footprint: false };
-        found.take(&prove(&board, &rec, Some(&mating), vec![], &part).unwrap().value.map, mating.standoff_mm);
+        found.take(&prove(&board, &rec, Some(&mating), None, &part).unwrap().value.map, mating.standoff_mm);
     }
 }
 
@@ -172,6 +172,27 @@ fn a_footprint_that_cannot_be_made_says_why() {
         "{:?}",
         made.warnings
     );
+    // in another frame it got a plausible report: its own rim is laid where it belongs, another one is refused
+    let rec = reconstruct(&own, &scan, None, &mut ()).unwrap().value;
+    let mating = make_mating(&rec.deck, own.enclosure.as_ref().unwrap()).unwrap().value;
+    let face = mating.flange_face().mesh(0.02).unwrap();
+    let moved = |mesh: &TriMesh, f: &dyn Fn(Point3<f64>) -> Point3<f64>| {
+        let points = mesh.points.iter().map(|p| f(*p)).collect();
+        TriMesh { points, triangles: mesh.triangles.clone() }
+    };
+    let proved = |mesh: TriMesh| prove(&own, &rec, Some(&mating), None, &part(Pose::Given, mesh));
+    assert!(proved(face.clone()).unwrap().warnings.iter().all(|w| !w.message.contains("deck frame")));
+    let higher = moved(&face, &|p| Point3::new(p.x, p.y, p.z + 30.0));
+    let turned = moved(&face, &|p| Point3::new(-p.y + 400.0, p.x, p.z));
+    let upside_down = moved(&face, &|p| Point3::new(p.x, -p.y, -p.z - 60.0));
+    for mesh in [higher, turned, upside_down] {
+        let p = proved(mesh).unwrap();
+        assert!(p.warnings[0].message.contains("laid on the deck by its rim"), "{:?}", p.warnings);
+        let s = &p.value.map.summary;
+        assert!((s.mean_mm - mating.standoff_mm).abs() < 0.1 && s.greatest_mm - s.least_mm < 0.5, "{s:?}");
+    }
+    let e = proved(moved(&mesh, &|p| Point3::new(p.x, p.y, p.z + 40.0))).unwrap_err();
+    assert!(e.message().contains("does not lie in the deck frame") && e.hint_text().is_some(), "{e}");
     // given in place it is proved all the same, and what is not known then is said
     let zero = DEMO.height(0.0, 0.0);
     mesh.points.iter_mut().for_each(|p| p.z -= zero);

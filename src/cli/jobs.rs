@@ -256,7 +256,7 @@ fn gaps(path: &Path, enclosure: &Path, how: &GapArguments, out: &Path, talk: Tal
     page.page.add_gap(map);
     page.page.add_rim(&report, "gaps.json");
     let mut files = vec![
-        OutputFile::new("gap-map.png", gap_png(map, &rec.deck.outline_polygon())?),
+        OutputFile::new("gap-map.png", gap_png(map, &rec.deck.outline_polygon(), &l.board.name, &l.board.gasket)?),
         OutputFile::new("gap-map.csv", gap_csv(map)),
         OutputFile::new("gap-map.ply", gap_ply(map)),
         OutputFile::new("gap-unrolled.csv", unrolled_csv(&report)),

@@ -13,8 +13,8 @@ fn is_picture(bytes: &[u8]) -> bool {
     PICTURES.iter().any(|p| bytes.starts_with(p))
 }
 
-/// Refuses a scan that cannot be read and a photo that is no picture; tells the scan's warnings.
-fn checked(scan: &Path, photo: Option<&Path>, talk: Talk) -> Result<Done> {
+/// The scan's bytes; refuses a scan that cannot be read and a photo that is no picture, and tells the scan's warnings.
+fn checked(scan: &Path, photo: Option<&Path>, talk: Talk) -> Result<(Vec<u8>, Done)> {
     let bytes = read(scan, Stage::Scan, "the scan")?;
     if is_picture(&bytes) {
         return Err(Error::new(Stage::Scan, format!("the scan {} is a picture (JPEG or PNG)", scan.display()))
@@ -33,7 +33,7 @@ fn checked(scan: &Path, photo: Option<&Path>, talk: Talk) -> Result<Done> {
             .hint("set the phone's camera to JPEG, or export the picture as JPEG or PNG"));
         }
     }
-    Ok(done)
+    Ok((bytes, done))
 }
 
 /// A path as a board file holds it: text.
@@ -52,7 +52,7 @@ pub(super) fn write(scan: &Path, tape: &Tape, photo: Option<&Path>, out: Option<
         return Err(Error::new(Stage::Export, format!("{} exists already", out.display()))
             .hint("move it away, or name another file with --out"));
     }
-    let done = checked(scan, photo, talk)?;
+    let (bytes, done) = checked(scan, photo, talk)?;
     let relative = |p: &Path| {
         let base = out.parent().unwrap_or(Path::new(""));
         match p.strip_prefix(base) {
@@ -61,7 +61,10 @@ pub(super) fn write(scan: &Path, tape: &Tape, photo: Option<&Path>, out: Option<
         }
     };
     let photo = photo.map(relative).transpose()?;
-    let text = Board::template(&relative(scan)?, photo.as_deref(), tape.width_mm, tape.length_mm);
+    // a scan that cannot be followed is told by the build: the file is wanted all the same
+    let free = faydeck::free_room(&bytes, tape, faydeck::INSET_MM).ok();
+    let text =
+        Board::template_with_room(&relative(scan)?, photo.as_deref(), tape.width_mm, tape.length_mm, free);
     write_one(&out, text.as_bytes())?;
     say!("{}", out.display());
     Ok(done)

@@ -95,6 +95,10 @@ pub fn make_deck(underside: &TensorSpline, outline: &Curve<2>, thickness_mm: f64
 }
 
 impl Deck {
+    /// Its rail and holes.
+    pub fn details(&self) -> &DeckDetails {
+        &self.details
+    }
     /// The closed solid.
     pub fn solid(&self) -> &Brep {
         &self.solid

@@ -99,6 +99,23 @@ pub(super) fn checks(deck: &Deck, shell: &Shell, screws: &[Screw], spec: &BodySp
         -to_wall
     );
     out.push(Check::new("washer to wall", to_wall, 0.0, cure));
+    if shell.groove.is_none() {
+        // on a plain seat the strip lies inside the holes
+        let inside = trim::polygon(&shell.wall_in[0], CHORD_MM);
+        let room = screws
+            .iter()
+            .flat_map(|s| trim::polygon(&s.ring(shell.seat_mm(), 0.0), CHORD_MM).points)
+            .map(|p| inside.signed_distance(p))
+            .fold(f64::INFINITY, f64::min);
+        let short = spec.strip_mm - room;
+        let cure = format!(
+            "make enclosure.flange {:.1} mm wider, screws.edge {short:.1} mm smaller or gasket.width {:.0} mm: the holes pierce a strip of {:.0} mm",
+            if spec.screws.edge_mm.is_some() { short } else { 2.0 * short },
+            room.floor(),
+            spec.strip_mm
+        );
+        out.push(Check::new("room for the strip inside the screws", room, spec.strip_mm, cure));
+    }
     if let Some(t) = &spec.trucks {
         out.extend(trucks(deck, shell, &rim, t, spec.sag_mm));
     }

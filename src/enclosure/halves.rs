@@ -1,9 +1,10 @@
 //! The body in parts that a small printer makes, each as it stands on the bed.
 use super::bed::{PrintWay, fits, ways};
 use super::joint::{self, Joint, JointKind, LEAST_FOR_TONGUE_MM, MOVE_MM};
-use super::{Enclosure, fail, mesh_of, strap};
+use super::{Enclosure, fail, mesh_of, meshed, strap};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Brep, TriMesh};
+use crate::tolerance::CHORD_MM;
 
 /// The printer, and how a body that is too long for it is cut.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,6 +27,18 @@ pub struct PrintPart {
     pub mesh: TriMesh,
     /// Figures of the print.
     pub figures: PrintFigures,
+}
+impl PrintPart {
+    /// Its mesh as it stands on the bed, with chords within `chord_mm`.
+    ///
+    /// # Errors
+    /// Borders that cross.
+    pub fn mesh_within(&self, chord_mm: f64) -> Result<TriMesh> {
+        if chord_mm == CHORD_MM {
+            return Ok(self.mesh.clone());
+        }
+        Ok(self.figures.way.stands_on.stood(&meshed(&self.solid, chord_mm / 2.0)?))
+    }
 }
 /// Figures of a print.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]

@@ -4,6 +4,7 @@ mod clearance;
 mod edges;
 mod halves;
 mod joint;
+mod judged;
 mod openings;
 mod room;
 mod screws;
@@ -23,10 +24,11 @@ pub use shell::{Groove, GrooveSpec, Shell, ShellSpec};
 
 use crate::deck::Deck;
 use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::geom::{Brep, TriMesh, trim};
+use crate::geom::{Brep, Polygon, TriMesh, plan, trim};
 use crate::mating::{EnclosureSpec, MatingFace};
-use crate::num::Curve;
+use crate::num::{Curve, shown};
 use crate::tolerance::CHORD_MM;
+use openings::Openings;
 
 /// How deep the body is inside.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,6 +37,15 @@ pub enum Depth {
     Clear(f64),
     /// As deep as the tallest part with its clearance asks.
     Parts,
+}
+impl Depth {
+    /// The depth with these parts inside, mm; 0 where it is as deep as parts ask and there are none.
+    pub fn least_mm(&self, parts: &[PartSpec]) -> f64 {
+        match self {
+            Self::Clear(mm) => *mm,
+            Self::Parts => parts.iter().map(|p| p.size_mm[2] + p.clearance_mm).fold(0.0, f64::max),
+        }
+    }
 }
 /// What is asked of the body.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,6 +56,8 @@ pub struct BodySpec {
     pub shell: ShellSpec,
     /// Screws round the flange.
     pub screws: ScrewSpec,
+    /// Width of the gasket's strip, mm.
+    pub strip_mm: f64,
     /// What goes inside.
     pub parts: Vec<PartSpec>,
     /// Openings in floor and walls.
@@ -63,8 +76,14 @@ pub struct Enclosure {
     pub shell: Shell,
     /// Depth inside, mm: least clear height between deck and floor.
     pub depth_mm: f64,
-    /// Every screw, corners first.
+    /// Every screw, in order round the rim.
     pub screws: Vec<Screw>,
+    /// Width of the gasket's strip, mm.
+    pub strip_mm: f64,
+    /// Size of the screws.
+    pub screw_size: ScrewSize,
+    /// Length of the threaded inserts in the deck, mm; none for bolts through it.
+    pub insert_mm: Option<f64>,
     /// Parts with their places.
     pub parts: Vec<PlacedPart>,
     /// Openings' plan loops.
@@ -109,19 +128,35 @@ pub fn make_enclosure(
         }
         built = shape(deck, mating, rim, spec, depth_mm, f64::from(k) / f64::from(SEAMS)).or(built);
     }
-    let Shape { shell, screws, openings, solid } = built?.drain_into(&mut warnings);
+    let Shape { shell, screws, openings, ports, solid } = built?.drain_into(&mut warnings);
     let mesh = mesh_of(&solid)?;
     let parts = room::place(deck, &shell, &spec.parts).drain_into(&mut warnings);
+    warnings.extend(judged::screws_on_holes(deck, &screws));
+    warnings.extend(judged::openings_on_parts(&ports, &spec.openings, &parts, &spec.parts));
+    warnings.extend(judged::leaning(&shell, &screws, &spec.screws));
     let checks = clearance::checks(deck, &shell, &screws, spec);
     warnings.extend(checks.iter().filter(|c| !c.met).map(|c| {
         let name = &c.name;
         Warning::new(
             Stage::Enclosure,
-            format!("{name}: {:.1} mm, {:.1} mm are wanted", c.have_mm, c.want_mm),
+            format!("{name}: {:.1} mm, {:.1} mm are wanted", shown(c.have_mm, 1), c.want_mm),
             c.cure.clone(),
         )
     }));
-    let mut made = Enclosure { shell, depth_mm, screws, parts, openings, checks, print_parts: Vec::new(), solid, mesh };
+    let mut made = Enclosure {
+        shell,
+        depth_mm,
+        screws,
+        strip_mm: spec.strip_mm,
+        screw_size: spec.screws.size,
+        insert_mm: spec.screws.insert_mm,
+        parts,
+        openings,
+        checks,
+        print_parts: Vec::new(),
+        solid,
+        mesh,
+    };
     if let Some(printer) = &spec.printer {
         made.print_parts = halves::make_parts(&made, printer)?.drain_into(&mut warnings);
     }
@@ -136,6 +171,7 @@ struct Shape {
     shell: Shell,
     screws: Vec<Screw>,
     openings: Vec<Vec<Curve<2>>>,
+    ports: Vec<openings::Port>,
     solid: Brep,
 }
 fn shape(
@@ -147,7 +183,7 @@ fn shape(
     seam: f64,
 ) -> Result<Warned<Shape>> {
     let shell = shell::make_shell(deck, mating, &spec.shell, depth_mm, seam)?;
-    let placed = screws::place(deck, &shell, rim, &spec.screws)?;
+    let placed = screws::place(deck, &shell, rim, &spec.screws, spec.strip_mm)?;
     let openings = openings::place(&shell, &spec.openings)?;
     let solid = solid::make(&shell, &placed.value, &openings.floor, &openings.walls)?;
     if let Some(first) = solid.faults().first() {
@@ -156,7 +192,8 @@ fn shape(
             "make enclosure.corner_radius larger, or enclosure.wall or enclosure.draft smaller",
         ));
     }
-    Ok(Warned::with(Shape { shell, screws: placed.value, openings: openings.plan, solid }, placed.warnings))
+    let Openings { plan, ports, .. } = openings;
+    Ok(Warned::with(Shape { shell, screws: placed.value, openings: plan, ports, solid }, placed.warnings))
 }
 
 impl Enclosure {
@@ -174,6 +211,26 @@ impl Enclosure {
             self.mesh.points.iter().fold([from; 3], |b, p| [f(b[0], p.x), f(b[1], p.y), f(b[2], p.z)])
         };
         (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY))
+    }
+    /// Where the strip lies, as borders in plan: in its groove, or on a plain seat along the inside of the rim.
+    pub fn strip_borders(&self) -> Vec<Polygon> {
+        if let Some(place) = self.strip_place() {
+            return place.into();
+        }
+        let inside = &self.shell.wall_in[0];
+        let outer = plan::parallel(inside, self.strip_mm);
+        outer.iter().map(Vec::as_slice).chain([inside.as_slice()]).map(|p| trim::polygon(p, CHORD_MM)).collect()
+    }
+    /// Where the strip lies in its groove: outer and inner border in plan; none on a plain seat.
+    pub fn strip_place(&self) -> Option<[Polygon; 2]> {
+        self.shell.groove.as_ref().map(|g| [0, 1].map(|k| trim::polygon(&g.borders[k], CHORD_MM)))
+    }
+    /// The solid's mesh with chords within `chord_mm`.
+    ///
+    /// # Errors
+    /// Borders that cross.
+    pub fn mesh_within(&self, chord_mm: f64) -> Result<TriMesh> {
+        if chord_mm == CHORD_MM { Ok(self.mesh.clone()) } else { meshed(&self.solid, chord_mm / 2.0) }
     }
     /// What the gasket's strip lies on: the whole body, or of a grooved one the groove's floor alone, whose lands press no strip.
     ///
@@ -203,7 +260,10 @@ fn borders_cross(of: &str) -> Error {
     )
 }
 pub(crate) fn mesh_of(solid: &Brep) -> Result<TriMesh> {
-    solid.mesh(MESH_CHORD_MM).ok_or_else(|| borders_cross(&solid.name))
+    meshed(solid, MESH_CHORD_MM)
+}
+fn meshed(solid: &Brep, chord_mm: f64) -> Result<TriMesh> {
+    solid.mesh(chord_mm).ok_or_else(|| borders_cross(&solid.name))
 }
 
 #[cfg(test)]

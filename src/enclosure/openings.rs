@@ -87,6 +87,34 @@ pub(super) struct WallHole {
     half: [f64; 2],
     /// What it takes in plan.
     pub plan: Vec<Curve<2>>,
+    /// What it opens onto.
+    port: Port,
+}
+/// An opening in a wall as what lies behind it sees it.
+#[derive(Clone)]
+pub(super) struct Port {
+    pub name: String,
+    /// Its middle on the wall's inner face at the floor, in plan, and the unit vector out of the box.
+    at: [f64; 2],
+    out: [f64; 2],
+    /// Half its width along the wall, mm.
+    pub half_mm: f64,
+    /// From and to above the floor, mm.
+    pub low_mm: f64,
+    pub high_mm: f64,
+}
+impl Port {
+    /// A place in plan: along the wall from the port's middle, and inwards from the wall's inner face, mm.
+    pub fn seen(&self, p: [f64; 2]) -> [f64; 2] {
+        let d = [p[0] - self.at[0], p[1] - self.at[1]];
+        [d[1] * self.out[0] - d[0] * self.out[1], -(d[0] * self.out[0] + d[1] * self.out[1])]
+    }
+}
+impl OpeningSpec {
+    /// Its border in plan, of one in the floor.
+    pub(super) fn plan(&self) -> Polygon {
+        trim::polygon(&self.shape.drawn(self.at, 0.0), CHORD_MM)
+    }
 }
 /// All openings, and the loops they take in plan.
 #[derive(Default)]
@@ -94,6 +122,7 @@ pub(super) struct Openings {
     pub floor: Vec<FloorHole>,
     pub walls: Vec<WallHole>,
     pub plan: Vec<Vec<Curve<2>>>,
+    pub ports: Vec<Port>,
 }
 
 /// Points on the border of an opening.
@@ -127,6 +156,7 @@ pub(super) fn place(shell: &Shell, wanted: &[OpeningSpec]) -> Result<Openings> {
                     }
                 }
                 out.plan.push(hole.plan.clone());
+                out.ports.push(hole.port.clone());
                 out.walls.push(hole);
             }
         }
@@ -252,6 +282,14 @@ fn in_wall(shell: &Shell, o: &OpeningSpec, above_floor_mm: f64, seal: Option<Sea
         seal: border,
         from,
         half,
+        port: Port {
+            name: o.name.clone(),
+            at: inner,
+            out,
+            half_mm: hole[0],
+            low_mm: above_floor_mm - hole[1],
+            high_mm: above_floor_mm + hole[1],
+        },
         plan: (0..4).map(|i| Curve::line(plan[i], plan[(i + 1) % 4])).collect(),
     })
 }

@@ -87,6 +87,8 @@ pub struct PlacedPart {
     pub size_mm: [f64; 3],
     /// Room kept for its cables.
     pub cable: Option<CableRoom>,
+    /// Kept free on all sides and above it, mm.
+    pub clearance_mm: f64,
     /// Height left above its clearance under the lowest place of the deck over it, mm; negative when too tall.
     pub height_left_mm: f64,
     /// Least distance left beyond its clearance and cable room to the walls and the parts placed before it, mm; negative when it overlaps.
@@ -216,6 +218,7 @@ pub(super) fn place(deck: &Deck, shell: &Shell, parts: &[PartSpec]) -> Warned<Ve
             at_mm: at,
             size_mm: size,
             cable,
+            clearance_mm: p.clearance_mm,
             height_left_mm,
             side_left_mm,
             fits: side_left_mm >= 0.0 && height_left_mm >= 0.0,

@@ -1,11 +1,11 @@
 //! Screws round the flange: sizes, places, holes.
-use super::shell::{flat, inner_points};
+use super::shell::{STRIP_PLAY_MM, flat, inner_points};
 use super::{LEAST_LAND_MM, Shell, fail};
 use crate::deck::Deck;
-use crate::error::{Result, Stage, Warned, Warning};
+use crate::error::{Result, Warned};
 use crate::geom::{Polygon, plan, trim};
 use crate::mating::EnclosureSpec;
-use crate::num::{Curve, TensorSpline};
+use crate::num::{Curve, TensorSpline, shown};
 use crate::tolerance::CHORD_MM;
 
 /// A metric screw.
@@ -172,6 +172,62 @@ const STEP_MM: f64 = 1.0;
 /// Slots shorter than this are drilled as holes, mm: less than a hole's own play.
 const LEAST_SLOT_MM: f64 = 0.1;
 
+/// Plastic that must stay between a slot and the flange's border, or a hole and the chamfer under the flange: one line of a common
+/// 0.4 mm nozzle would tear, so that it is no less than for any other hole's border.
+///
+/// # Errors
+/// A slot that comes too near to the border, a hole that runs into the chamfer.
+fn borders(shell: &Shell, screws: &[Screw], spec: &ScrewSpec) -> Result<()> {
+    let (rim, wall) = (shell.rim_polygon(), shell.wall_polygon());
+    let hole_mm = spec.size.hole_mm(spec.fit);
+    let least = LEAST_LAND_MM.min(hole_mm / 2.0);
+    for (i, s) in screws.iter().enumerate() {
+        let [seat, back] =
+            [shell.seat_mm(), shell.back_mm()].map(|far| trim::polygon(&s.ring(far, 0.0), CHORD_MM).points);
+        let room = seat.iter().chain(&back).map(|p| -rim.signed_distance(*p)).fold(f64::INFINITY, f64::min);
+        if room < least - CHORD_MM {
+            let short = least - room;
+            let slot = if s.slot_mm > 0.0 {
+                format!("make screws.slip {:.1} mm smaller, or ", 2.0 * short)
+            } else {
+                String::new()
+            };
+            return Err(fail(
+                format!(
+                    "the hole of screw {} (x = {:.0} mm, y = {:.0} mm), {hole_mm:.1} mm wide and {:.1} mm longer than wide, {} the flange's border, {least:.2} mm must stay",
+                    i + 1,
+                    shown(s.at_mm[0], 0),
+                    shown(s.at_mm[1], 0),
+                    s.slot_mm,
+                    if room < 0.0 {
+                        format!("runs {:.2} mm over", -room)
+                    } else {
+                        format!("leaves {room:.2} mm of plastic to")
+                    }
+                ),
+                format!("{slot}make screws.edge {short:.1} mm larger, with enclosure.flange as much wider"),
+            ));
+        }
+        let chamfer = back.iter().map(|p| wall.signed_distance(*p)).fold(f64::INFINITY, f64::min);
+        if shell.spec.flange_chamfer_mm > 0.0 && chamfer < BOSS_ROOM_MM {
+            let most = (shell.spec.flange_chamfer_mm - (BOSS_ROOM_MM - chamfer)).max(0.0);
+            return Err(fail(
+                format!(
+                    "the chamfer of {:.1} mm under the flange comes {chamfer:.2} mm near the hole of screw {}, {BOSS_ROOM_MM} mm must stay",
+                    shell.spec.flange_chamfer_mm,
+                    i + 1
+                ),
+                format!(
+                    "make enclosure.flange_chamfer at most {:.1} mm (at most {:.1} mm leaves the washers their face)",
+                    (10.0 * most).floor() / 10.0,
+                    (10.0 * (most - (spec.size.washer_mm() - hole_mm) / 2.0).max(0.0)).floor() / 10.0
+                ),
+            ));
+        }
+    }
+    Ok(())
+}
+
 /// Indices of a closed line's corners, in its order: where it turns most.
 fn corners(line: &Polygon) -> Vec<usize> {
     let n = line.points.len();
@@ -203,24 +259,47 @@ fn corners(line: &Polygon) -> Vec<usize> {
     found
 }
 
-/// Places along a closed line: corners, and between them at equal distances of at most `pitch`.
+/// Places along a closed line, in its order from the nose's side: corners, and between them at equal distances of at most `pitch`.
 fn places(line: &Polygon, pitch: f64) -> Vec<([f64; 2], bool)> {
     let n = line.points.len();
     let step = line.perimeter() / n as f64;
     let c = corners(line);
-    let mut out: Vec<([f64; 2], bool)> = c.iter().map(|&i| (line.points[i], true)).collect();
+    let mut out: Vec<(usize, bool)> = c.iter().map(|&i| (i, true)).collect();
     let starts = if c.is_empty() { vec![0] } else { c.clone() };
     for (k, &a) in starts.iter().enumerate() {
         let b = starts[(k + 1) % starts.len()];
         let span = if b > a { b - a } else { b + n - a };
         let parts = ((span as f64 * step / pitch).ceil() as usize).max(1);
         let first = usize::from(!c.is_empty());
-        out.extend((first..parts).map(|j| (line.points[(a + (span * j + parts / 2) / parts) % n], false)));
+        out.extend((first..parts).map(|j| ((a + (span * j + parts / 2) / parts) % n, false)));
     }
-    out
+    // numbered round the rim from the nose's middle, counter-clockwise
+    let (lo, hi) = line.bounds();
+    let middle = (lo[1] + hi[1]) / 2.0;
+    let ahead = |i: &usize| (line.points[*i][0] - hi[0]).hypot(line.points[*i][1] - middle);
+    let start = (0..n).min_by(|a, b| ahead(a).total_cmp(&ahead(b))).unwrap_or(0);
+    out.sort_by_key(|(i, _)| (i + n - start) % n);
+    out.into_iter().map(|(i, corner)| (line.points[i], corner)).collect()
 }
 
-pub(super) fn place(deck: &Deck, shell: &Shell, rim: &EnclosureSpec, spec: &ScrewSpec) -> Result<Warned<Vec<Screw>>> {
+/// From the flange's border to the screws where nobody says: the flange's middle, or as much nearer to the border as a strip on a plain
+/// seat needs to lie whole inside the holes, a hole's width from the border at least.
+fn usual_edge(shell: &Shell, rim: &EnclosureSpec, (hole_mm, slip_mm): (f64, f64), strip_mm: f64) -> f64 {
+    let middle = rim.flange_mm / 2.0;
+    if shell.groove.is_some() {
+        return middle;
+    }
+    let for_strip = rim.flange_mm + shell.spec.wall_mm - strip_mm - STRIP_PLAY_MM - (hole_mm + slip_mm) / 2.0;
+    middle.min(for_strip.max(hole_mm))
+}
+
+pub(super) fn place(
+    deck: &Deck,
+    shell: &Shell,
+    rim: &EnclosureSpec,
+    spec: &ScrewSpec,
+    strip_mm: f64,
+) -> Result<Warned<Vec<Screw>>> {
     if let Some(insert) = spec.insert_mm {
         let left = deck.thickness_mm - insert;
         if left < LEAST_UNDER_INSERT_MM {
@@ -237,7 +316,7 @@ pub(super) fn place(deck: &Deck, shell: &Shell, rim: &EnclosureSpec, spec: &Scre
         }
     }
     let hole_mm = spec.size.hole_mm(spec.fit);
-    let edge = spec.edge_mm.unwrap_or(rim.flange_mm / 2.0);
+    let edge = spec.edge_mm.unwrap_or_else(|| usual_edge(shell, rim, (hole_mm, spec.slip_mm), strip_mm));
     if edge < hole_mm || rim.flange_mm - edge < hole_mm {
         return Err(fail(
             format!(
@@ -249,13 +328,15 @@ pub(super) fn place(deck: &Deck, shell: &Shell, rim: &EnclosureSpec, spec: &Scre
     }
     let line = plan::parallel(&shell.rim, -edge).ok_or_else(|| {
         fail(
-            format!("the line of screws, {edge:.1} mm inside the border, folds at a corner"),
-            "make enclosure.corner_radius larger",
+            format!(
+                "the line of screws, {edge:.1} mm inside the border, folds at a corner whose radius is {:.1} mm",
+                plan::least_radius(&shell.rim)
+            ),
+            format!("make enclosure.corner_radius at least {:.0} mm", plan::radius_for(edge).ceil()),
         )
     })?;
     let line = trim::polygon(&line, CHORD_MM);
     let line = line.resampled((line.perimeter() / STEP_MM).ceil() as usize);
-    let mut warnings = Vec::new();
     let half = rim.length_mm / 2.0;
     let mut screws: Vec<Screw> = places(&line, spec.pitch_mm)
         .into_iter()
@@ -322,17 +403,8 @@ pub(super) fn place(deck: &Deck, shell: &Shell, rim: &EnclosureSpec, spec: &Scre
             s.boss = Some(Boss { border, face: flat(&shell.back, high + BOSS_MM[1]) });
         }
     }
-    // a screw along the deck's normal leans in a hole along z by the flange's thickness times the tangent
-    let lean = screws.iter().map(|s| shell.spec.flange_mm * s.tilt_deg.to_radians().tan()).fold(0.0, f64::max);
-    let play = hole_mm - spec.size.thread_mm();
-    if lean > play {
-        warnings.push(Warning::new(
-            Stage::Enclosure,
-            format!("a screw square to the deck leans {lean:.1} mm in a hole that has {play:.1} mm of play"),
-            "take screws.fit = \"coarse\", a thinner flange, or drill square to the bench instead of to the deck",
-        ));
-    }
-    Ok(Warned::with(screws, warnings))
+    borders(shell, &screws, spec)?;
+    Ok(Warned::clean(screws))
 }
 
 #[cfg(test)]
@@ -356,14 +428,18 @@ mod tests {
         assert_eq!(ScrewSize::named("5"), None);
     }
     #[test]
-    fn corners_come_first_and_no_gap_is_wider_than_the_pitch() {
+    fn screws_are_numbered_round_the_rim_and_no_gap_is_wider_than_the_pitch() {
         let line = trim::polygon(&plan::rectangle([3.0, 0.0], [320.0, 170.0], 14.0), CHORD_MM);
         let line = line.resampled(line.perimeter() as usize);
         let found = places(&line, 110.0);
-        assert!(found[..4].iter().all(|p| p.1) && found[4..].iter().all(|p| !p.1), "{found:?}");
+        let corners: Vec<_> = found.iter().filter(|p| p.1).collect();
+        assert_eq!(corners.len(), 4);
+        // from the nose's middle towards the left, once round
+        let turn = |p: &[f64; 2]| p[1].atan2(p[0] - 3.0).rem_euclid(std::f64::consts::TAU);
+        assert!(found.windows(2).all(|w| turn(&w[0].0) < turn(&w[1].0)), "{found:?}");
         // on the arcs, near their middles
         let inset = 14.0 * (1.0 - 0.5_f64.sqrt());
-        for (p, _) in &found[..4] {
+        for (p, _) in corners {
             let (dx, dy) = (160.0 - (p[0] - 3.0).abs() - inset, 85.0 - p[1].abs() - inset);
             assert!(dx.hypot(dy) < 6.0, "{p:?}");
         }

@@ -76,7 +76,7 @@ pub struct Shell {
 }
 
 /// Play of the strip in its groove on each side, mm: a printed groove comes out that much narrower (common practice, no source).
-const STRIP_PLAY_MM: f64 = 0.3;
+pub(super) const STRIP_PLAY_MM: f64 = 0.3;
 /// Least depth of a groove, mm: two printed layers; less holds no strip.
 const LEAST_GROOVE_MM: f64 = 0.4;
 /// Points on the border of the walls over which their height is averaged.
@@ -106,15 +106,21 @@ pub(super) fn make_shell(
         plan::parallel(pieces, -d).ok_or_else(|| {
             fail(
                 format!(
-                    "a wall of {:.1} mm, leaning in {:.1} mm, folds at a corner",
+                    "a wall of {:.1} mm, leaning in {:.1} mm, folds at a corner whose radius is {:.1} mm",
                     spec.wall_mm,
-                    (d - spec.wall_mm).max(0.0)
+                    (d - spec.wall_mm).max(0.0),
+                    plan::least_radius(pieces)
                 ),
-                "make enclosure.corner_radius larger, or enclosure.wall or enclosure.draft smaller",
+                format!(
+                    "make enclosure.corner_radius at least {:.0} mm, or enclosure.wall or enclosure.draft smaller",
+                    plan::radius_for(d).ceil()
+                ),
             )
         })
     };
-    let wall_top = moved(&foot, spec.wall_mm)?;
+    // as thick square to its faces as asked, also where it leans
+    let across_mm = spec.wall_mm / spec.draft.cos();
+    let wall_top = moved(&foot, across_mm)?;
     let cavity = trim::polygon(&wall_top, CHORD_MM);
     let coarse = mating.footprint.outer_polygon.resampled(300);
     let parallel = |what: &str, d: f64| {
@@ -136,15 +142,16 @@ pub(super) fn make_shell(
     };
     let lean = [leans(&floor_in), leans(&floor_out)];
     let wall_out = [foot.clone(), moved(&foot, lean[1])?];
-    let wall_in = [wall_top, moved(&foot, spec.wall_mm + lean[0])?];
+    let wall_in = [wall_top, moved(&foot, across_mm + lean[0])?];
     let (seat, groove) = match &spec.groove {
         None => (mating.face.clone(), None),
         Some(g) => {
             let depth_mm = mating.standoff_mm - g.land_mm;
-            if depth_mm < LEAST_GROOVE_MM {
+            // lengths are typed in tenths: what rounding leaves is none too little
+            if depth_mm < LEAST_GROOVE_MM - 1e-9 {
                 return Err(fail(
                     format!(
-                        "a strip squeezed to {:.1} mm and lands {:.1} mm off the deck leave a groove of {depth_mm:.1} mm, {LEAST_GROOVE_MM} mm are needed",
+                        "a strip squeezed to {:.2} mm and lands {:.2} mm off the deck leave a groove of {depth_mm:.2} mm, {LEAST_GROOVE_MM} mm are needed",
                         mating.standoff_mm, g.land_mm
                     ),
                     "make enclosure.land smaller, enclosure.gasket thicker, or take enclosure.seat = \"plain\"",

@@ -1,5 +1,6 @@
 //! Boards by formula and bodies on them.
 mod details;
+mod judged;
 mod openings;
 mod room;
 mod shell;
@@ -63,6 +64,7 @@ pub(super) fn body() -> BodySpec {
             along: Along::Bench,
             boss: false,
         },
+        strip_mm: 6.0,
         parts: Vec::new(),
         openings: Vec::new(),
         trucks: None,

@@ -3,20 +3,24 @@ mod enclosure_files;
 mod files;
 mod fit_check_files;
 mod gap_files;
+mod gap_picture;
 mod options;
 mod paper;
 mod ply;
+mod room_drawing;
 mod step;
 mod stl;
 mod svg;
 mod threemf;
-pub use enclosure_files::{drill_csv, enclosure_files, room_svg};
+pub use enclosure_files::{drill_csv, enclosure_files};
+pub use room_drawing::room_svg;
 mod unrolled;
 mod wireframe;
 mod words;
 pub use files::{OutputFile, build_files};
 pub use fit_check_files::fit_check_files;
-pub use gap_files::{gap_csv, gap_ply, gap_png};
+pub use gap_files::{gap_csv, gap_ply};
+pub use gap_picture::gap_png;
 pub use options::{OutputOptions, chosen};
 pub use paper::{
     Drawing, Hole, Label, Laid, Paper, Pen, Stroke, default_stations, drawings_pdf, drawings_svg, footprint_template,

@@ -93,7 +93,7 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
                 }
             }
         }
-        for (i, screw) in r.screws.iter().enumerate() {
+        for screw in &r.screws {
             let _ = writeln!(
                 o,
                 "<path d=\"M{0:.2} {1:.2} v{2:.2}\" stroke=\"#555\" stroke-width=\"0.2\" stroke-dasharray=\"0.6 0.8\"/><text x=\"{0:.2}\" y=\"{3:.2}\" text-anchor=\"middle\" font-size=\"3\">{4}</text>",
@@ -101,7 +101,7 @@ pub fn unrolled_svg(report: &GapsReport) -> Vec<u8> {
                 y(hi),
                 y(lo) - y(hi),
                 y(hi) - 0.6,
-                i + 1
+                screw.number
             );
         }
         let ticks = ((hi - lo) / 8.0).ceil().max(1.0);

@@ -292,7 +292,7 @@ fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) 
 fn floor_patch(plane: &Plane, members: Vec<u32>, up: &Vector3<f64>) -> Patch {
     let normal = plane.normal * plane.normal.dot(up).signum();
     let (a, _) = basis(&normal);
-    Patch { centre: plane.centre, size: [0.0; 2], long_axis: a, fill: 1.0, bent: 0.0, normal, roughness: 0.0, members }
+    Patch { centre: plane.centre, size: [0.0; 2], long_axis: a, fill: 1.0, normal, roughness: 0.0, members }
 }
 
 /// Where points lie against a board.

@@ -14,7 +14,7 @@ mod smooth;
 mod surfels;
 mod trucks;
 
-pub(crate) use readings::{FINE_SD_MM, Row, names, next_reading, tape_sd_mm};
+pub(crate) use readings::{FINE_SD_MM, Row, names, next_reading, tape_sd_mm, widened};
 pub(crate) use scale::{
     RimSize, WHEELBASE, WidthThere, beyond, no_trucks, solve_scale, station_name, station_sd_mm, waist, width_from_ends,
 };
@@ -22,7 +22,7 @@ pub(crate) use surfels::surfels;
 
 pub use isolate::frame_deck;
 pub use join::{JoinReport, join_scans};
-pub use readings::{NextReading, TapeReading, TapeReport, UnusedReading};
+pub use readings::{NextReading, TapeReading, TapeReport, TapeVerdict, UnusedReading};
 pub use trucks::TruckSpan;
 
 use crate::geom::{Polygon, Similarity};
@@ -162,4 +162,16 @@ pub struct FrameReport {
     pub rim_displacement_mm: [f64; 2],
     /// Standard uncertainty of that without the tape, mm.
     pub rim_doubt_mm: [f64; 2],
+}
+impl FrameReport {
+    /// The same once all lengths are found to be `s` times as large.
+    #[must_use]
+    pub(crate) fn scaled(self, s: f64) -> Self {
+        Self {
+            spacing_mm: s * self.spacing_mm,
+            rim_displacement_mm: self.rim_displacement_mm.map(|d| s * d),
+            rim_doubt_mm: self.rim_doubt_mm.map(|d| s * d),
+            ..self
+        }
+    }
 }

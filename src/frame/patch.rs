@@ -30,8 +30,6 @@ pub(super) struct Patch {
     pub size: [f64; 2],
     pub long_axis: Vector3<f64>,
     pub fill: f64,
-    /// Root mean square distance from its own plane.
-    pub bent: f64,
     pub normal: Vector3<f64>,
     pub roughness: f64,
 }
@@ -254,7 +252,6 @@ pub(super) fn patch(
         size,
         long_axis,
         fill: (cells.len() as f64 * cell * cell / (size[0] * size[1])).min(1.0),
-        bent: e.eigenvalues[k].max(0.0).sqrt(),
         normal,
         roughness: median(&members.iter().map(|&i| locals[i as usize].roughness).collect::<Vec<_>>()),
         members,

@@ -5,7 +5,8 @@
 //! squares is judged by its own standard deviation, which is small where the rest of the net does not check the reading.
 use super::Tape;
 use crate::error::{Stage, Warning};
-use nalgebra::DMatrix;
+use crate::num::shown;
+use nalgebra::{DMatrix, DVector};
 
 /// How well one tape reading agrees with the solution.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -20,8 +21,48 @@ pub struct TapeReading {
     pub against_rest_mm: f64,
     /// Whether that is within three times the standard uncertainty it should have.
     pub agrees: bool,
-    /// Whether other readings check this one at all; a width alone is met whatever it says.
+    /// Whether a slip of 10 mm in this reading would show: only then agreeing means anything.
     pub checked: bool,
+    /// The least slip of this reading that all the rest would show four times in five, mm; none where nothing checks it.
+    pub slip_seen_mm: Option<f64>,
+}
+/// What can be said of a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TapeVerdict {
+    /// A slip would show, and none does.
+    Agrees,
+    /// A slip of 10 mm would not show.
+    CannotBeChecked,
+    /// It is farther off all the rest than both allow.
+    Contradicts,
+}
+impl TapeReading {
+    /// What can be said of it.
+    pub fn verdict(&self) -> TapeVerdict {
+        match (self.agrees, self.checked) {
+            (false, _) => TapeVerdict::Contradicts,
+            (true, true) => TapeVerdict::Agrees,
+            (true, false) => TapeVerdict::CannotBeChecked,
+        }
+    }
+    /// The verdict in words.
+    pub fn words(&self) -> String {
+        let off = shown(self.against_rest_mm, 1);
+        match (self.verdict(), self.slip_seen_mm) {
+            (TapeVerdict::Agrees, _) => format!("agrees: {off:+.1} mm against the rest"),
+            (TapeVerdict::Contradicts, _) => format!("contradicts the rest by {off:+.1} mm"),
+            (TapeVerdict::CannotBeChecked, Some(mm)) => {
+                format!(
+                    "cannot be checked: {off:+.1} mm against the rest, and only a slip of {mm:.0} mm or more would show"
+                )
+            }
+            (TapeVerdict::CannotBeChecked, None) => "cannot be checked: nothing else measures the size".into(),
+        }
+    }
+    /// What all the rest says that the tape should have read, mm.
+    fn by_the_rest_mm(&self) -> f64 {
+        self.reading_mm - self.against_rest_mm
+    }
 }
 /// A tape reading that nothing in scan or photo can be laid beside.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -52,19 +93,63 @@ pub struct TapeReport {
     pub unused: Vec<UnusedReading>,
     /// The reading that would help most, if any would.
     pub next_reading: Option<NextReading>,
+    /// Standard uncertainty of the board's length and width, mm: less than the scale's over them where the tape read them.
+    #[serde(skip)]
+    pub size_uncertainty_mm: [f64; 2],
 }
 impl TapeReport {
     /// A warning for each reading that contradicts the rest or could not be used.
     pub(crate) fn warnings(&self) -> Vec<Warning> {
-        let contradicts = self.readings.iter().filter(|r| !r.agrees).map(|r| {
-            Warning::new(
+        let contradicts: Vec<Warning> = match self.readings.as_slice() {
+            // of two neither is known to be the wrong one
+            [a, b] if self.contradicts() => vec![Warning::new(
                 Stage::Frame,
                 format!(
-                    "the tape's {} of {} mm is {:+.1} mm off what everything else says",
-                    r.name, r.reading_mm, r.against_rest_mm
+                    "the tape's {0} of {1} mm and {2} of {3} mm do not go together on this scan: if the {2} is right, the {0} would be \
+                     {4:.1} mm; if the {0} is right, the {2} would be {5:.1} mm",
+                    a.name,
+                    a.reading_mm,
+                    b.name,
+                    b.reading_mm,
+                    a.by_the_rest_mm(),
+                    b.by_the_rest_mm()
                 ),
-                "read it again; this reading, another one, or the scan is wrong",
-            )
+                "read both again with the hook pulled tight, and check the unit; until then every stated uncertainty is made \
+                 large enough that either can be right",
+            )],
+            all => (all.iter().filter(|r| !r.agrees))
+                .map(|r| {
+                    Warning::new(
+                        Stage::Frame,
+                        format!(
+                            "the tape's {} of {} mm is {:+.1} mm off what everything else says, which is {:.1} mm",
+                            r.name,
+                            r.reading_mm,
+                            r.against_rest_mm,
+                            r.by_the_rest_mm()
+                        ),
+                        "read it again; this reading, another one, or the scan is wrong. Until then every stated uncertainty is \
+                         made large enough that either can be right",
+                    )
+                })
+                .collect(),
+        };
+        let doubtful = self.readings.iter().filter(|r| r.verdict() == TapeVerdict::CannotBeChecked).filter_map(|r| {
+            // the slip that shows is so many standard uncertainties
+            let sd = r.slip_seen_mm? / (COVERAGE + POWER);
+            (r.against_rest_mm.abs() > DOUBTFUL * sd).then(|| {
+                Warning::new(
+                    Stage::Frame,
+                    format!(
+                        "the tape's {} of {} mm may be wrong: all the rest says {:.0} mm, give or take {:.0} mm",
+                        r.name,
+                        r.reading_mm,
+                        r.by_the_rest_mm(),
+                        2.0 * sd
+                    ),
+                    "read it again with the hook pulled tight, and check the unit",
+                )
+            })
         });
         let unused = self.unused.iter().map(|u| {
             Warning::new(
@@ -73,7 +158,11 @@ impl TapeReport {
                 "read another length that scan or photo show, nose to tail for example",
             )
         });
-        contradicts.chain(unused).collect()
+        contradicts.into_iter().chain(doubtful).chain(unused).collect()
+    }
+    /// Whether any reading contradicts the rest.
+    pub fn contradicts(&self) -> bool {
+        self.readings.iter().any(|r| !r.agrees)
     }
 }
 
@@ -83,6 +172,14 @@ const COVERAGE: f64 = 3.0;
 /// A reading is checked when the rest knows its place to this many times what the reading itself does; beyond, it would have to be
 /// wrong by the size of the board to show.
 const LOOSE: f64 = 100.0;
+/// A reading that cannot be checked, but lies farther off all the rest than this many standard uncertainties, is told: one true one in 80
+/// is.
+const DOUBTFUL: f64 = 2.5;
+/// The slip that a verdict must be able to see, mm: a centimetre misread is the common one, with the hook that was pressed instead of
+/// pulled and the inch taken for a centimetre beyond it.
+const SLIP_MM: f64 = 10.0;
+/// A slip of this many standard uncertainties more than [`COVERAGE`] is found four times in five (normal law, 80 % quantile).
+const POWER: f64 = 0.84;
 /// A gain of a tenth is not worth a walk to the board.
 const WORTH: f64 = 0.9;
 
@@ -108,23 +205,56 @@ impl Row {
     fn variance(&self, covariance: &DMatrix<f64>) -> f64 {
         self.j.iter().map(|(k, g)| g * self.with(covariance, *k)).sum()
     }
+    /// Standard uncertainty of what the unknowns give here, mm.
+    pub fn known_to_mm(&self, covariance: &DMatrix<f64>) -> f64 {
+        self.variance(covariance).max(0.0).sqrt()
+    }
     /// How the reading, which is in the solution with its weight, agrees with the rest of it.
     pub fn verdict(&self, covariance: &DMatrix<f64>) -> TapeReading {
         let own = self.sd_mm * self.sd_mm;
         // what the rest knows by itself: all the information less the reading's own
         let rest = 1.0 / (1.0 / self.variance(covariance) - self.weight / own);
-        let checked = rest >= 0.0 && rest < LOOSE * LOOSE * own;
+        let any = rest >= 0.0 && rest < LOOSE * LOOSE * own;
         // without this reading the residual would be larger by what the reading itself took off it
-        let against_rest_mm = if checked { self.residual_mm * (1.0 + self.weight * rest / own) } else { 0.0 };
+        let against_rest_mm = if any { self.residual_mm * (1.0 + self.weight * rest / own) } else { 0.0 };
+        let sd = (own + rest).sqrt();
+        let agrees = !any || against_rest_mm.abs() <= COVERAGE * sd;
+        let slip_seen_mm = any.then(|| (COVERAGE + POWER) * sd);
         TapeReading {
             name: self.name.clone(),
             reading_mm: self.reading_mm,
             residual_mm: self.residual_mm,
             against_rest_mm,
-            agrees: !checked || against_rest_mm.abs() <= COVERAGE * (own + rest).sqrt(),
-            checked,
+            agrees,
+            checked: !agrees || slip_seen_mm.is_some_and(|mm| mm <= SLIP_MM),
+            slip_seen_mm,
         }
     }
+    /// What the covariance must hold where this reading contradicts the rest: the solution without it as well as the one with it. The
+    /// covariance without it, and the step from one solution to the other as one standard deviation.
+    fn widens(&self, covariance: &DMatrix<f64>, against_rest_mm: f64) -> Option<DMatrix<f64>> {
+        let own = self.sd_mm * self.sd_mm;
+        let mut j = DVector::zeros(covariance.nrows());
+        self.j.iter().for_each(|(k, g)| j[*k] += g);
+        let toward = covariance * &j;
+        let held = own - self.weight * j.dot(&toward);
+        if held <= 0.0 {
+            return None;
+        }
+        let rest = &toward * toward.transpose() * (self.weight / held);
+        let toward = &toward + &rest * &j;
+        let step = &toward * (against_rest_mm / (own + j.dot(&toward)));
+        Some(rest + &step * step.transpose())
+    }
+}
+/// `covariance` of a solution with the readings `rows`, made large enough that each reading that contradicts the rest, and the rest,
+/// can be right.
+pub(crate) fn widened(covariance: &DMatrix<f64>, rows: &[Row], report: &TapeReport) -> DMatrix<f64> {
+    let wrong = rows.iter().zip(&report.readings).filter(|(_, r)| !r.agrees);
+    wrong.fold(covariance.clone(), |c, (row, r)| match row.widens(covariance, r.against_rest_mm) {
+        Some(more) => c + more,
+        None => c,
+    })
 }
 /// Of readings that are not in the solution yet the one after which the unknown `scale` is known best, where that is worth while.
 pub(crate) fn next_reading(
@@ -175,6 +305,47 @@ mod tests {
         assert!((v.against_rest_mm - 4.0).abs() < 1e-9 && v.checked && !v.agrees, "{v:?}");
         let alone = DMatrix::from_element(1, 1, 0.25 / 800.0 / 800.0);
         assert!(!row(0.5, 0.0).verdict(&alone).checked);
+    }
+    /// Carver, true length 990 mm, 981 typed: "agrees, -7.9 mm". A slip is seen at 3 + 0.84 standard uncertainties of the
+    /// difference; the root of 0.25 + 9 is 3.04 mm, so that 11.7 mm would have to be wrong before it shows.
+    #[test]
+    fn a_centimetre_misread_is_never_said_to_agree() {
+        let c = |rest: f64| DMatrix::from_element(1, 1, 1.0 / (1.0 / rest + 4.0) / 800.0 / 800.0);
+        // off by 7.9 mm against a rest known to 3 mm: the reading itself took nearly all of it
+        let v = row(0.5, 7.9 * 0.25 / 9.25).verdict(&c(9.0));
+        assert!((v.against_rest_mm - 7.9).abs() < 1e-9 && v.agrees && !v.checked, "{v:?}");
+        assert_eq!(v.verdict(), TapeVerdict::CannotBeChecked);
+        assert!(v.words().contains("cannot be checked") && v.words().contains("12 mm"), "{}", v.words());
+        // a rest known to 2 mm sees 10 mm: 3.84 x 2.06 = 7.9
+        let v = row(0.5, 0.0).verdict(&c(4.0));
+        assert!(v.verdict() == TapeVerdict::Agrees && (v.slip_seen_mm.unwrap() - 7.92).abs() < 0.01, "{v:?}");
+    }
+    /// One unknown, the rest known to 1 mm, a reading good to 0.5 mm and 20 mm off: the solution with it lies 20 / 1.25 = 16 mm from
+    /// that without it, and the stated uncertainty must hold both.
+    #[test]
+    fn readings_that_contradict_make_everything_less_sure() {
+        let c = DMatrix::from_element(1, 1, 1.0 / (1.0 + 4.0) / 800.0 / 800.0);
+        let row = row(0.5, 20.0 / 5.0);
+        let report = TapeReport { readings: vec![row.verdict(&c)], ..TapeReport::default() };
+        assert!(report.contradicts());
+        let sd = widened(&c, &[row], &report)[(0, 0)].sqrt() * 800.0;
+        assert!((sd - 1f64.hypot(16.0)).abs() < 1e-9, "{sd}");
+    }
+    #[test]
+    fn of_two_readings_the_message_says_what_either_would_make_of_the_other() {
+        let reading = |name: &str, reading_mm, against_rest_mm| TapeReading {
+            name: name.into(),
+            reading_mm,
+            residual_mm: 0.0,
+            against_rest_mm,
+            agrees: false,
+            checked: true,
+            slip_seen_mm: Some(8.0),
+        };
+        let readings = vec![reading("width", 214.5, 8.4), reading("length", 732.0, -30.0)];
+        let w = TapeReport { readings, ..TapeReport::default() }.warnings();
+        assert!(w.len() == 1 && w[0].message.contains("if the length is right, the width would be 206.1 mm"), "{w:?}");
+        assert!(w[0].message.contains("if the width is right, the length would be 762.0 mm"), "{w:?}");
     }
     /// By hand: with 1 mm of doubt before, a reading good to 0.5 mm leaves the root of 1 / (1 + 4).
     #[test]

@@ -3,7 +3,7 @@
 //! # References
 //! JCGM 100:2008 (GUM): a rectangular law of half-width a has the standard uncertainty a / sqrt 3 (4.3.7); the covariance of
 //! a least-squares solution is the inverse of its normal matrix.
-use super::readings::{FINE_SD_MM, Row, TapeReport, UnusedReading, names, next_reading, tape_sd_mm};
+use super::readings::{FINE_SD_MM, Row, TapeReport, UnusedReading, names, next_reading, tape_sd_mm, widened};
 use super::{StationWidth, Tape, TruckSpan};
 use crate::geom::{Polygon, longest_across, width_angle};
 use nalgebra::{DMatrix, Matrix3, Vector3};
@@ -182,9 +182,12 @@ pub(crate) fn solve_scale(rim: &RimSize, tape: &Tape) -> Option<TapeSolution> {
     let inverse = m.cholesky()?.inverse();
     let p = inverse * v;
     let covariance = DMatrix::from_fn(3, 3, |i, j| inverse[(i, j)]);
-    let readings =
-        lines[believed..].iter().zip(&read).map(|(l, (name, mm))| l.row(name, *mm, &p).verdict(&covariance)).collect();
-    let relative = inverse[(0, 0)].sqrt() / p[0];
+    let rows: Vec<Row> = lines[believed..].iter().zip(&read).map(|(l, (name, mm))| l.row(name, *mm, &p)).collect();
+    let readings = rows.iter().map(|r| r.verdict(&covariance)).collect();
+    let mut report = TapeReport { readings, unused, ..TapeReport::default() };
+    let wide = widened(&covariance, &rows, &report);
+    let relative = wide[(0, 0)].sqrt() / p[0];
+    report.size_uncertainty_mm = [length(0.0), sides(rim.width, 0.0)].map(|l| l.row("", 0.0, &p).known_to_mm(&wide));
     let mut options = vec![
         // a second width tells displacement from scale only where the board is much narrower
         sides(rim.waist, 0.0).row(names::WAIST, 0.0, &p),
@@ -196,8 +199,10 @@ pub(crate) fn solve_scale(rim: &RimSize, tape: &Tape) -> Option<TapeSolution> {
     if let (None, Some(t)) = (tape.wheelbase_mm, rim.trucks) {
         options.push(trucks(t, 0.0).row(names::WHEELBASE, 0.0, &p));
     }
-    let next_reading = next_reading(&options, &covariance, 0, relative);
-    let report = TapeReport { readings, unused, next_reading };
+    // where readings contradict, they are what has to be read
+    if !report.contradicts() {
+        report.next_reading = next_reading(&options, &covariance, 0, relative);
+    }
     Some(TapeSolution { factor: near * p[0], relative, displacement: [p[1], p[2]], report })
 }
 /// What the wheelbase is called among the readings.

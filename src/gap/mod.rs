@@ -16,6 +16,7 @@ mod scanned;
 pub use clamp::{ClampReport, Flange, Seat, clamp};
 pub use doubt::{GapDoubt, PoseDoubt};
 pub(crate) use doubt::{PLACEMENT_MM, surface_under};
+pub(crate) use gasket::USUAL_MM;
 pub use gasket::{Gasket, GasketReport, Verdict, VerdictShares, judge};
 pub use grade::Grade;
 pub use growth::{Growth, GrowthReport, growth};

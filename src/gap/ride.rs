@@ -1,5 +1,5 @@
 //! The gap under the rider. Figures are estimates.
-use super::{Gasket, RimLoop, RimStation, Verdict};
+use super::{Gasket, RimLoop, RimStation, Verdict, VerdictShares};
 use crate::load::Rider;
 use serde::Serialize;
 
@@ -23,6 +23,8 @@ pub struct RideReport {
     pub sag_mm: f64,
     /// Along the rim.
     pub stations: Vec<RideStation>,
+    /// How much of the rim has which verdict then.
+    pub shares: VerdictShares,
     /// Least gap, mm.
     pub least_mm: f64,
     /// Greatest gap, mm.
@@ -90,8 +92,10 @@ pub fn ride(rim: &RimLoop, gasket: &Gasket, bent: &Bent, sag_mm: f64) -> RideRep
         })
         .collect();
     let over = |f: &dyn Fn(&RideStation) -> f64| stations.iter().map(f).fold(f64::NEG_INFINITY, f64::max);
+    let verdicts: Vec<Verdict> = stations.iter().map(|s| s.verdict).collect();
     RideReport {
         sag_mm,
+        shares: VerdictShares::of(&verdicts),
         least_mm: -over(&|s| -s.gap_mm),
         greatest_mm: over(&|s| s.gap_mm),
         slot_travel_mm: 2.0 * over(&|s| s.slip_mm.abs()),

@@ -11,6 +11,19 @@ const SPANS: usize = 4;
 /// Vertices nearer to the plane than this are not cut by it, mm: an edge that short is below what readers tell apart.
 const NEAR_MM: f64 = 1e-4;
 
+/// A cut this near to a knot of a curve, mm, is made at the knot: the piece between would be a span shorter than the single-precision
+/// numbers of a mesh's file tell apart, and its triangles none. Far below what an edge may be off its faces.
+const SNAP_MM: f64 = 1e-3;
+
+/// The knot of `c` inside its range that lies within [`SNAP_MM`] of its place at `u`, or `u`.
+fn snapped<const D: usize>(c: &Curve<D>, u: f64) -> f64 {
+    let p = c.at(u);
+    let off = |k: &f64| c.at(*k).iter().zip(&p).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt();
+    let (lo, hi) = c.knots.range();
+    let near = c.knots.breaks().into_iter().filter(|k| *k > lo && *k < hi).map(|k| (off(&k), k));
+    near.min_by(|a, b| a.0.total_cmp(&b.0)).filter(|n| n.0 < SNAP_MM).map_or(u, |n| n.1)
+}
+
 /// What became of an edge: kept whole, left out, or its kept part with the vertex on the plane.
 #[derive(Clone)]
 enum Fate {
@@ -25,7 +38,11 @@ fn between(c: &Knots, t: f64) -> f64 {
     lo + (hi - lo) * t
 }
 fn part<const D: usize>(c: &Curve<D>, t: f64, before: bool) -> Curve<D> {
-    let (a, b) = c.split(between(&c.knots, t));
+    let (lo, hi) = c.knots.range();
+    let u = between(&c.knots, t);
+    // a knot is met to its last digit, whatever the range has been scaled by
+    let at_knot = c.knots.breaks().into_iter().find(|k| (k - u).abs() <= 1e-12 * (hi - lo));
+    let (a, b) = c.split(at_knot.unwrap_or(u));
     if before { a } else { b }
 }
 /// Where `f`, which changes its sign from 0 to 1, is zero.
@@ -56,7 +73,8 @@ impl Brep {
                 0 if kept(self.vertices[e.start][0]) => Fate::Kept,
                 0 => Fate::Out,
                 1 => {
-                    let t = root(at);
+                    let (lo, hi) = e.curve.knots.range();
+                    let t = (snapped(&e.curve, between(&e.curve.knots, root(at))) - lo) / (hi - lo);
                     let mut p = e.curve.at(between(&e.curve.knots, t));
                     p[0] = x;
                     out.vertices.push(p);
@@ -270,7 +288,8 @@ fn across_graph(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> (Curve<3>, Curve<
         })
         .collect();
     let whole = Curve { knots: s.v.clone(), points };
-    let curve = whole.split(b[1]).0.split(a[1]).1;
+    let [from, to] = [a[1], b[1]].map(|v| snapped(&whole, v));
+    let curve = whole.split(to).0.split(from).1;
     let (lo, hi) = curve.knots.range();
     (curve, Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[x, a[1]], [x, b[1]]] })
 }
@@ -370,5 +389,18 @@ mod tests {
         let slice = tray.cut(-8.0, true).unwrap().cut(9.0, false).unwrap();
         assert!(volume(&slice) > 0.1 * whole);
         assert!(tray.cut(30.0, true).is_none(), "a plane through vertices is refused");
+        // a knot of the seat lies at x = 0, one of its curves across at y = 0: a cut beside it left triangles without area, and the strap's
+        // STL was no closed surface
+        assert_eq!(seat.x.breaks()[1], 0.0);
+        for x in [0.0, 2e-5, -3e-4] {
+            let part = tray.cut(x, true).unwrap();
+            let m = part.mesh(0.01).unwrap();
+            let size = |t: &[u32; 3]| {
+                let [a, b, c] = t.map(|i| m.points[i as usize]);
+                (a - b).norm().min((b - c).norm()).min((c - a).norm())
+            };
+            let least = m.triangles.iter().map(size).fold(f64::INFINITY, f64::min);
+            assert!(m.open_edges().is_empty() && least > 2e-4, "{x}: {least}");
+        }
     }
 }

@@ -84,6 +84,22 @@ pub fn parallel(pieces: &[Curve<2>], d: f64) -> Option<Vec<Curve<2>>> {
         })
         .collect()
 }
+/// The least radius that the loop `pieces` (counter-clockwise) turns inwards with, mm: moved inwards by more it folds.
+pub fn least_radius(pieces: &[Curve<2>]) -> f64 {
+    let bends = pieces.iter().flat_map(|c| {
+        let (lo, hi) = c.knots.range();
+        let n = 4 * c.points.len();
+        (0..=n).map(move |i| {
+            let [_, v, a] = c.derivatives(lo + (hi - lo) * i as f64 / n as f64);
+            (v[0] * a[1] - v[1] * a[0]) / v[0].hypot(v[1]).powi(3)
+        })
+    });
+    1.0 / bends.filter(|b| b.is_finite()).fold(0.0, f64::max)
+}
+/// The radius that a loop must turn with to be moved inwards by `d` mm.
+pub fn radius_for(d: f64) -> f64 {
+    d / (1.0 - LEAST_SHRINK)
+}
 /// Newton's steps to a mitre: pieces are nearly straight, so that three would do.
 const MITRE_STEPS: usize = 20;
 /// A mitre is met below this, mm: far below what an edge may be off its face.

@@ -1,10 +1,12 @@
-//! Footprint and mating face at the squeezed gasket's distance.
+//! Footprint and mating face at the squeezed gasket's distance, and where no enclosure can go.
+mod keep_outs;
 use crate::deck::{Deck, offset_error};
-use crate::error::{Error, Result, Stage, Warned};
+use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Brep, Polygon, closed_fit, offset_height, trim};
 use crate::num::{Curve, Knots, TensorSpline};
 use crate::tolerance::CHORD_MM;
 use geo::{BooleanOps, Buffer};
+pub use keep_outs::{KeepOut, KeepOutKind, Room, keep_outs, longest_free, room_warnings, rooms};
 
 /// What is asked of the enclosure's rim, mm.
 #[derive(Debug, Clone, PartialEq)]
@@ -220,7 +222,43 @@ pub fn make_mating(deck: &Deck, spec: &EnclosureSpec) -> Result<Warned<MatingFac
         .map(|p| deck.underside.at(p[0], p[1]))
         .fold(deck.underside.at(spec.offset_mm, 0.0), f64::min);
     let tool_floor_mm = lowest - deck.thickness_mm - TOOL_MARGIN_MM;
-    Ok(Warned::clean(MatingFace { face, footprint, standoff_mm, tool_floor_mm }))
+    let mut warnings = deck_holes(deck, &footprint);
+    if let Some(r) = spec.corner_radius_mm.filter(|r| *r < LEAST_RADIUS_MM) {
+        warnings.push(Warning::new(
+            Stage::Mating,
+            format!("enclosure.corner_radius of {r:.1} mm is not made: corners are rounded to {LEAST_RADIUS_MM:.0} mm, the least that the border follows"),
+            format!("write enclosure.corner_radius = \"{LEAST_RADIUS_MM:.0} mm\" or more"),
+        ));
+    }
+    Ok(Warned::with(MatingFace { face, footprint, standoff_mm, tool_floor_mm }, warnings))
+}
+
+/// Holes through the deck that the rim lies on, or that open into the box: water comes through either.
+fn deck_holes(deck: &Deck, footprint: &Footprint) -> Vec<Warning> {
+    let told = |(p, d): ([f64; 2], f64)| {
+        let r = d / 2.0;
+        if footprint.outer_polygon.signed_distance(p) >= r {
+            return None;
+        }
+        let [x, y] = p.map(|v| v.round() + 0.0);
+        let (what, hint) = if footprint.inner_polygon.signed_distance(p) < -r {
+            (
+                "opens into the enclosure",
+                "close it with a sealed plug or cable gland, or move the enclosure with enclosure.offset or .length",
+            )
+        } else {
+            (
+                "lies under the rim, where the strip cannot seal",
+                "move the enclosure with enclosure.offset, .length or .inset, or fill the hole and glue it shut",
+            )
+        };
+        Some(Warning::new(
+            Stage::Mating,
+            format!("the deck's hole of {d:.1} mm at x = {x} mm, y = {y} mm {what}: water comes through it from above"),
+            hint,
+        ))
+    };
+    deck.hole_places().into_iter().filter_map(told).collect()
 }
 
 impl MatingFace {

@@ -110,6 +110,7 @@ mod tests {
             against_rest_mm: -9.8,
             agrees,
             checked: true,
+            slip_seen_mm: Some(5.0),
         };
         let tape = |agrees| TapeReport { readings: vec![reading(agrees)], ..TapeReport::default() };
         let told = another_board(2, &lens(-0.27), &prior, &tape(false)).unwrap();

@@ -155,7 +155,7 @@ pub struct PhotoLines {
 /// A place on the rail.
 #[derive(Debug, Clone, Copy, Default, serde::Serialize)]
 pub struct RailError {
-    /// Along the board, mm, about the scan's middle.
+    /// Along the board, mm.
     pub x_mm: f64,
     /// Across it, mm.
     pub y_mm: f64,
@@ -165,6 +165,13 @@ pub struct RailError {
     pub from_scan_rim_mm: f64,
     /// Whether no photo shows this place.
     pub bridged: bool,
+}
+impl RailError {
+    /// In a frame moved by `shift`, mm.
+    #[must_use]
+    pub fn moved(self, shift: [f64; 2]) -> Self {
+        Self { x_mm: self.x_mm + shift[0], y_mm: self.y_mm + shift[1], ..self }
+    }
 }
 /// One photo with what the builder adds to it; all as bytes of files.
 #[derive(Debug, Clone, Copy, Default)]

@@ -58,9 +58,9 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         let shows_underside = view.camera.sees_underside();
         if !shows_underside {
             let text = format!(
-                "photo {number} shows the top side; its rail is taken mirrored, one thickness behind the underside's"
+                "photo {number} is taken as one of the top side: its rail is mirrored, one thickness behind the underside's"
             );
-            warnings.push(Warning::new(Stage::Outline, text, "a photo of the underside shows the edge that is wanted"));
+            warnings.push(Warning::new(Stage::Outline, text, "if it shows the underside, a length read with the tape is wrong or another board is in it; else a photo of the underside shows the edge that is wanted"));
         }
         if found[v].undecided && turned_rms(rim) > joint.rim_sd_mm[0].max(1.0) {
             let text = format!("photo {number} fits nearly as well turned by 180 degrees");
@@ -103,6 +103,8 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
     if let Some(why) = another {
         return Err(why);
     }
+    // readings that contradict make all that follows less sure
+    let covariance = &joint.widened(covariance, &tape);
     warnings.extend(bolt_holes.as_ref().and_then(BoltHoles::contradiction));
     let points: Vec<[f64; 2]> = (0..STATIONS).map(|i| rim.plan_point(i, offset(&joint.d, i))).collect();
     let curve = fair_closed(&points).ok_or("its contour is degenerate")?;

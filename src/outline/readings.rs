@@ -5,7 +5,7 @@ use super::rim::{CONTROLS, basis};
 use super::widest::Widest;
 use crate::frame::{
     FINE_SD_MM, Row, TapeReport, UnusedReading, WHEELBASE, WidthThere, beyond, names, next_reading, no_trucks,
-    station_name, station_sd_mm, tape_sd_mm, waist, width_from_ends,
+    station_name, station_sd_mm, tape_sd_mm, waist, widened, width_from_ends,
 };
 use crate::geom::{Across, Polygon, line_across};
 use nalgebra::DMatrix;
@@ -178,10 +178,19 @@ impl Joint<'_> {
         if self.tape.wheelbase_mm.is_none() {
             options.extend(self.wheelbase_row(names::WHEELBASE, 0.0, seen));
         }
-        TapeReport {
-            readings: rows.iter().map(|r| r.verdict(covariance)).collect(),
-            unused,
-            next_reading: next_reading(&options, covariance, SCALE, Joint::scale_sd(covariance)),
+        let readings = rows.iter().map(|r| r.verdict(covariance)).collect();
+        let mut report = TapeReport { readings, unused, ..TapeReport::default() };
+        let wide = self.widened(covariance, &report);
+        report.size_uncertainty_mm =
+            [rail.length("", 0.0), Widest::of(&rail).row(&rail, "", 0.0)].map(|r| r.known_to_mm(&wide));
+        // where readings contradict, they are what has to be read
+        if !report.contradicts() {
+            report.next_reading = next_reading(&options, covariance, SCALE, Joint::scale_sd(covariance));
         }
+        report
+    }
+    /// `covariance`, made large enough for readings that contradict.
+    pub(super) fn widened(&self, covariance: &DMatrix<f64>, report: &TapeReport) -> DMatrix<f64> {
+        widened(covariance, &self.tape_rows().0, report)
     }
 }

@@ -46,9 +46,19 @@ fn largest(drawing: &Drawing) -> Result<Vec<[f64; 2]>> {
     }
     Ok(line.points)
 }
-/// The closed line of an SVG file, or of bare path data, in the units of its root.
+/// A line that holds less than this share of the largest one's area is a speck, not a second shape.
+const SPECK_RATIO: f64 = 1e-3;
+/// The one closed line of an SVG file, or of bare path data, in the units of its root.
 pub(crate) fn traced(bytes: &[u8]) -> Result<Vec<[f64; 2]>> {
-    largest(&drawing(bytes)?)
+    let drawing = drawing(bytes)?;
+    let line = largest(&drawing)?;
+    let most = area(&Line { points: line.clone(), closed: true });
+    let shapes = drawing.lines.iter().filter(|l| area(l) > SPECK_RATIO * most).count();
+    if shapes > 1 {
+        return Err(fail(format!("holds {shapes} closed paths, one is taken: which one is meant cannot be told"))
+            .hint("leave the one path of the footprint in the file; openings go into the board file as [[opening]]"));
+    }
+    Ok(line)
 }
 /// The same in the pixels of a photo of `size` pixels: the picture in the drawing is the photo; without one its page is;
 /// without a page its numbers are pixels.

@@ -1,5 +1,6 @@
 //! The enclosure's part of the report.
-use crate::enclosure::{Check, Enclosure, PlacedPart, PrintFigures, Screw};
+use crate::enclosure::{Check, Enclosure, PlacedPart, PrintFigures, Screw, ScrewSize};
+use crate::num::shown;
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -12,8 +13,12 @@ pub struct EnclosureSection {
     pub size_mm: [f64; 3],
     /// Material, mm3.
     pub volume_mm3: f64,
-    /// Screws, corners first.
+    /// Screws, in order round the rim from the nose's middle, counter-clockwise seen from the underside.
     pub screws: Vec<Screw>,
+    /// Their size.
+    pub screw_size: ScrewSize,
+    /// Length of the threaded inserts in the deck, mm; none for bolts through it.
+    pub insert_mm: Option<f64>,
     /// Greatest angle between the deck's normal and a hole, degrees.
     pub greatest_tilt_deg: f64,
     /// Parts in their places.
@@ -32,6 +37,8 @@ impl EnclosureSection {
             volume_mm3: e.volume_mm3(),
             greatest_tilt_deg: e.screws.iter().map(|s| s.tilt_deg).fold(0.0, f64::max),
             screws: e.screws.clone(),
+            screw_size: e.screw_size,
+            insert_mm: e.insert_mm,
             parts: e.parts.clone(),
             clearances: e.checks.clone(),
             prints: e.print_parts.iter().map(|p| p.figures.clone()).collect(),
@@ -48,13 +55,24 @@ impl EnclosureSection {
         );
         let _ = writeln!(
             o,
-            "screws     {}, the deck's normal leans by up to {:.1} degrees at a hole",
+            "screws     {} of {:?}, {}; the deck's normal leans by up to {:.1} degrees at a hole",
             self.screws.len(),
+            self.screw_size,
+            match self.insert_mm {
+                Some(mm) => format!("in threaded inserts {mm:.1} mm deep in the deck"),
+                None => "bolts through the deck".into(),
+            },
             self.greatest_tilt_deg
         );
         for c in &self.clearances {
             let verdict = if c.met { "" } else { ", too little" };
-            let _ = writeln!(o, "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}", c.name, c.have_mm, c.want_mm);
+            let _ = writeln!(
+                o,
+                "clearance  {}: {:.1} mm (wanted {:.0} mm){verdict}",
+                c.name,
+                shown(c.have_mm, 1),
+                c.want_mm
+            );
         }
         for p in &self.prints {
             let way = &p.way;
@@ -71,12 +89,17 @@ impl EnclosureSection {
             );
         }
         for p in &self.parts {
-            let verdict = if p.fits { "fits" } else { "does not fit" };
+            let verdict = if p.fits { "fits" } else { "DOES NOT FIT" };
             let cable = p.cable.map_or(String::new(), |c| format!(", with {:.0} mm for cables", c.room_mm));
             let _ = writeln!(
                 o,
-                "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside{cable}",
-                p.name, p.at_mm[0], p.at_mm[1], p.height_left_mm, p.side_left_mm
+                "part       {} {verdict} at x = {:.0} mm, y = {:.0} mm: {:.1} mm left above, {:.1} mm beside, beyond the clearance of {:.1} mm{cable}",
+                p.name,
+                shown(p.at_mm[0], 0),
+                shown(p.at_mm[1], 0),
+                p.height_left_mm,
+                p.side_left_mm,
+                p.clearance_mm
             );
         }
     }

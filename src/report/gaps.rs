@@ -7,13 +7,15 @@ use crate::gap::{
     RimStation, ScannedPart, clamp, growth, judge, ride,
 };
 use crate::load::{Rider, SagReport};
-use crate::proof::Proof;
+use crate::proof::{Proof, ScrewPlace};
 use crate::settings::Board;
 use serde::Serialize;
 
 /// One screw of a rim: how the deck slips under it along the board, towards the nose (+).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ScrewReport {
+    /// Its number in the drill list.
+    pub number: usize,
     /// Its place in plan, mm, deck frame.
     pub at_mm: [f64; 2],
     /// Distance along the rim, mm.
@@ -26,6 +28,20 @@ pub struct ScrewReport {
     pub growth_mm: f64,
     /// How much longer than wide its hole must be, mm: room for the jump's slip and the growth to both sides.
     pub slot_mm: f64,
+    /// How much longer than wide it is made, mm.
+    pub made_slot_mm: f64,
+    /// How much wider than the thread it is, mm.
+    pub play_mm: f64,
+}
+/// The lands beside a strip that lies in a groove: hard plastic over the deck.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LandReport {
+    /// Least gap at rest, mm.
+    pub rest_mm: f64,
+    /// Least gap under the rider standing still, estimated, mm; none without a rider.
+    pub standing_mm: Option<f64>,
+    /// Least gap under the rider jumping, estimated, mm.
+    pub jumping_mm: Option<f64>,
 }
 /// One rim with its gasket, at rest and under the rider.
 #[derive(Debug, Clone, Serialize)]
@@ -45,6 +61,10 @@ pub struct RimReport {
     pub growth: GrowthReport,
     /// The screws whose places are known.
     pub screws: Vec<ScrewReport>,
+    /// The lands beside the strip's groove; none on a plain seat.
+    pub lands: Option<LandReport>,
+    /// The squeeze that is drawn, 1 - gap / free thickness: screws are judged at it.
+    pub drawn_squeeze_ratio: f64,
 }
 /// Everything measured of one enclosure. Keys end in their unit.
 #[derive(Debug, Clone, Serialize)]
@@ -74,20 +94,22 @@ pub struct GapsReport {
     /// Cautions.
     pub cautions: [&'static str; 6],
 }
-/// Share of the enclosure's rim within which a screw of the board file belongs to it, in widths of the rim: a rim of another
-/// plan has none of them.
-const OWN_SCREW_RATIO: f64 = 1.0;
 
 fn rim_report(board: &Board, proof: &Proof, rim: &RimLoop) -> RimReport {
     let gasket = &board.gasket;
-    let near =
-        |p: [f64; 2]| rim.nearest(p).filter(|s| (s.x_mm - p[0]).hypot(s.y_mm - p[1]) <= OWN_SCREW_RATIO * rim.width_mm);
-    let screws: Vec<[f64; 2]> = proof.screws.iter().copied().filter(|p| near(*p).is_some()).collect();
+    // screws stand in the flange, beside the strip; a rim of another plan has none of them so near
+    let reach = rim.width_mm.max(board.flange.width_mm + board.flange.wall_mm);
+    let near = |p: [f64; 2]| rim.nearest(p).filter(|s| (s.x_mm - p[0]).hypot(s.y_mm - p[1]) <= reach);
+    let places: Vec<&ScrewPlace> = proof.screws.iter().filter(|s| near(s.at_mm).is_some()).collect();
+    let screws: Vec<[f64; 2]> = places.iter().map(|s| s.at_mm).collect();
+    // what the screws have to press is what is drawn, not what would be ideal
+    let drawn = board.enclosure.as_ref().map_or(gasket.ideal_ratio, |e| e.squeeze_ratio);
+    let pressed = Gasket { ideal_ratio: drawn, ..gasket.clone() };
     let held_at: Vec<f64> = screws.iter().map(|p| p[0]).collect();
     // from the bending section's own axis down to the mating face: the underside there and the gasket as it sits
     let axis_mm = |s: &RimStation| {
         let axis = proof.bending.section(s.x_mm).1;
-        proof.bending.height(s.x_mm, s.y_mm) - axis + gasket.thickness_mm * (1.0 - gasket.ideal_ratio)
+        proof.bending.height(s.x_mm, s.y_mm) - axis + gasket.thickness_mm * (1.0 - drawn)
     };
     let rest_slope = |x: f64| proof.bending.rest_slope(x);
     let under = |factor: &dyn Fn(&Rider) -> f64| {
@@ -99,7 +121,8 @@ fn rim_report(board: &Board, proof: &Proof, rim: &RimLoop) -> RimReport {
     let growth = growth(rim, &board.growth);
     let middle = held_at.iter().sum::<f64>() / held_at.len().max(1) as f64;
     let strain = growth.held_strain_ratio;
-    let screw_report = |p: &[f64; 2]| {
+    let screw_report = |place: &&ScrewPlace| {
+        let p = &place.at_mm;
         let s = near(*p)?;
         let slip = |ride: &Option<RideReport>| {
             let found = ride.as_ref().and_then(|r| r.stations.iter().find(|x| x.along_mm == s.along_mm));
@@ -108,6 +131,9 @@ fn rim_report(board: &Board, proof: &Proof, rim: &RimLoop) -> RimReport {
         let (standing_slip_mm, jumping_slip_mm) = (slip(&standing), slip(&jumping));
         let growth_mm = strain * (p[0] - middle);
         Some(ScrewReport {
+            number: place.number,
+            made_slot_mm: place.slot_mm,
+            play_mm: place.play_mm,
             at_mm: *p,
             along_mm: s.along_mm,
             standing_slip_mm,
@@ -116,11 +142,26 @@ fn rim_report(board: &Board, proof: &Proof, rim: &RimLoop) -> RimReport {
             slot_mm: 2.0 * (jumping_slip_mm.abs().max(standing_slip_mm.abs()) + growth_mm.abs()),
         })
     };
+    // lands and strip move alike where the deck does
+    let with_land = |rest_mm: f64, ride: &Option<RideReport>| {
+        let moved = |r: &RideReport| {
+            let change = rim.stations.iter().zip(&r.stations).map(|(s, b)| b.gap_mm - s.gap_mm);
+            rest_mm + change.fold(f64::INFINITY, f64::min)
+        };
+        ride.as_ref().map(moved)
+    };
+    let lands = proof.lands_mm.map(|rest_mm| LandReport {
+        rest_mm,
+        standing_mm: with_land(rest_mm, &standing),
+        jumping_mm: with_land(rest_mm, &jumping),
+    });
     RimReport {
         rim: rim.clone(),
-        gasket: judge(rim, gasket),
-        clamp: clamp(rim, gasket, &board.flange, &screws),
-        screws: screws.iter().filter_map(screw_report).collect(),
+        gasket: judge(rim, &pressed),
+        clamp: clamp(rim, &pressed, &board.flange, &screws),
+        screws: places.iter().filter_map(screw_report).collect(),
+        lands,
+        drawn_squeeze_ratio: drawn,
         standing,
         jumping,
         growth,
@@ -132,7 +173,8 @@ impl GapsReport {
     pub fn new(board: &Board, proof: &Proof, mut warnings: Vec<Warning>) -> Self {
         let rims: Vec<RimReport> = proof.map.rims.iter().map(|rim| rim_report(board, proof, rim)).collect();
         // what keeps the rim from closing comes first
-        warnings.splice(0..0, next_steps(&rims, &board.gasket));
+        let drawn = board.enclosure.as_ref().map(|e| e.squeeze_ratio);
+        warnings.splice(0..0, next_steps(&rims, &board.gasket, drawn));
         Self {
             faydeck: env!("CARGO_PKG_VERSION"),
             name: board.name.clone(),

@@ -1,4 +1,5 @@
 //! The gap report for a terminal.
+use super::gaps_next::leaks;
 use super::{GapsReport, RimReport};
 use crate::gap::{Gasket, Registration, Seat};
 use std::fmt::Write;
@@ -60,7 +61,7 @@ fn found_words(r: &Registration, o: &mut String) {
             if f.weak {
                 "held by the rim's border alone".into()
             } else {
-                format!("moving it by 1 mm changes the gap by {:.2} mm", f.held_by_face_ratio)
+                format!("moving the rim by 1 mm that way changes the gap by {:.2} mm", f.held_by_face_ratio)
             }
         );
     }
@@ -77,11 +78,16 @@ pub(super) fn share_words(ratio: f64) -> String {
 /// What the gasket does round a rim, in a sentence.
 pub(super) fn seal_words(r: &RimReport) -> String {
     let g = &r.gasket;
+    let rides = [("jumping", &r.jumping), ("standing", &r.standing)];
+    let ridden = rides.iter().find_map(|(how, ride)| Some((how, ride.as_ref().map(leaks).filter(|l| *l > 0.0)?)));
+    let ridden = ridden.map_or(String::new(), |(how, l)| {
+        format!("; but with the rider {how} {} of it opens (estimate)", share_words(l))
+    });
     if g.sealed_for_sure {
-        return "sealed all round, and still sealed within the doubt".into();
+        return format!("sealed all round at rest, and still sealed within the doubt{ridden}");
     }
     if g.sealed_all_round {
-        return "sealed all round, but within the doubt some places may not be".into();
+        return format!("sealed all round at rest, but within the doubt some places may not be{ridden}");
     }
     let s = &g.shares;
     let parts = [
@@ -129,25 +135,45 @@ fn rim_words(r: &RimReport, gasket: &Gasket, o: &mut String) {
     let places = if c.screws == 0 { "taken as every" } else { "at most" };
     let _ = writeln!(
         o,
-        "screws     {places} {:.0} mm along the rim; estimated {:.0} to {:.0} N each, {:.0} N all round, to press the foam ideally",
-        c.pitch_mm, c.force_per_screw_n[0], c.force_per_screw_n[2], r.gasket.ideal_force_n
+        "screws     {places} {:.0} mm along the rim; estimated {:.0} to {:.0} N each, {:.0} N all round, to press the foam by the {:.0} % that are drawn",
+        c.pitch_mm,
+        c.force_per_screw_n[0],
+        c.force_per_screw_n[2],
+        r.gasket.ideal_force_n,
+        100.0 * r.drawn_squeeze_ratio
     );
     let seat = match c.seat {
         Seat::Closed => "stays closed between screws by itself",
         Seat::ClosedByWall => "stays closed between screws, but only with the wall's help",
         Seat::Opens => "opens between screws",
     };
+    let longest = if c.longest_pitch_mm > 0.0 {
+        format!("by itself it would do with screws up to {:.0} mm apart", c.longest_pitch_mm)
+    } else {
+        "by itself it would do with no distance of screws".into()
+    };
     let with_wall = c.opening_with_wall_mm.map_or(String::new(), |w| format!(", {w:.2} mm with the wall"));
-    let _ = writeln!(
-        o,
-        "flange     {seat}: estimated {:.2} mm wider there by itself{with_wall}; by itself it would do with screws up to {:.0} mm apart",
-        c.opening_mm, c.longest_pitch_mm
-    );
+    let _ =
+        writeln!(o, "flange     {seat}: estimated {:.2} mm wider there by itself{with_wall}; {longest}", c.opening_mm);
+    if let Some(l) = &r.lands {
+        let at = |word: &str, mm: Option<f64>| mm.map_or(String::new(), |mm| format!(", {word} {mm:.1} mm"));
+        let _ = writeln!(
+            o,
+            "lands      {:.1} mm off the deck at rest{}{} (estimates; below 0 they press into it)",
+            l.rest_mm,
+            at("standing", l.standing_mm),
+            at("jumping", l.jumping_mm)
+        );
+    }
     for (word, s) in [("standing", &r.standing), ("jumping", &r.jumping)] {
         if let Some(s) = s {
             let _ = writeln!(
                 o,
-                "{word:<10} estimated gaps of {:.2} to {:.2} mm under a rigid box, slots {:.1} mm longer than the hole; a box forced to follow is strained {:.2} %",
+                "{word:<10} {}estimated gaps of {:.2} to {:.2} mm under a rigid box, slots {:.1} mm longer than the hole; a box forced to follow is strained {:.2} %",
+                match leaks(s) {
+                    l if l > 0.0 => format!("NOT SEALED on {} of the rim; ", share_words(l)),
+                    _ => "sealed; ".into(),
+                },
                 s.least_mm,
                 s.greatest_mm,
                 s.slot_travel_mm,

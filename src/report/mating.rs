@@ -1,5 +1,5 @@
 //! The mating face in figures.
-use crate::mating::{EnclosureSpec, MatingFace};
+use crate::mating::{EnclosureSpec, MatingFace, Room, rooms};
 use crate::pipeline::Reconstruction;
 use serde::Serialize;
 
@@ -14,6 +14,8 @@ pub struct MatingSection {
     pub squeeze_ratio: f64,
     /// What the scale's standard uncertainty means at the rim: how far an end of it lies along the board from where it should, mm.
     pub scale_uncertainty_along_mm: f64,
+    /// Room to what stands on the deck in the scan, to trucks by their holes and to kicks.
+    pub rooms: Vec<Room>,
     /// And how far the deck's face is off in height there, where the rim is seated in its middle, mm.
     pub scale_uncertainty_height_mm: f64,
 }
@@ -32,6 +34,7 @@ impl MatingSection {
         let (low, high) = rim.points.iter().map(off).fold((0f64, 0f64), |(l, h), v| (l.min(v), h.max(v)));
         Self {
             standoff_mm: m.standoff_mm,
+            rooms: rooms(&rec.keep_outs, rim),
             gasket_mm: e.gasket_mm,
             squeeze_ratio: e.squeeze_ratio,
             scale_uncertainty_along_mm: relative * (hi[0] - lo[0]) / 2.0,

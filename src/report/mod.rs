@@ -27,7 +27,7 @@ pub const GAPS_SCHEMA: &str = include_str!("../../schema/gaps.schema.json");
 pub const REPORT_SCHEMA: &str = include_str!("../../schema/report.schema.json");
 
 use crate::enclosure::Enclosure;
-pub use gaps::{GapsReport, RimReport, ScrewReport};
+pub use gaps::{GapsReport, LandReport, RimReport, ScrewReport};
 
 use crate::error::Warning;
 use crate::fit_check::FitFigures;
@@ -64,6 +64,10 @@ pub struct OutlineSection {
     pub length_mm: f64,
     /// Widest width, mm.
     pub width_mm: f64,
+    /// Standard uncertainty of the length, mm: what the tape read is known better than the scale alone tells.
+    pub length_uncertainty_mm: f64,
+    /// Standard uncertainty of the width, mm.
+    pub width_uncertainty_mm: f64,
     /// What the solve found.
     #[serde(flatten)]
     pub found: OutlineReport,
@@ -73,6 +77,8 @@ pub struct OutlineSection {
 pub struct DeckSection {
     /// Thickness, mm.
     pub thickness_mm: f64,
+    /// Whether nobody measured it: the board file does not say it.
+    pub thickness_assumed: bool,
     /// Plan area, mm2.
     pub plan_area_mm2: f64,
     /// Highest less lowest place of the centre line between 5 % and 95 % of the length, mm.
@@ -139,7 +145,10 @@ impl Report {
             (0..=90).map(|i| z.at(lo[0] + (hi[0] - lo[0]) * (0.05 + 0.01 * f64::from(i)), 0.0)).collect();
         let rise =
             line.iter().copied().fold(f64::NEG_INFINITY, f64::max) - line.iter().copied().fold(f64::INFINITY, f64::min);
-        let concave = z.at(0.0, 0.0) - (z.at(0.0, lo[1]) + z.at(0.0, hi[1])) / 2.0;
+        let middle = (lo[0] + hi[0]) / 2.0;
+        // between the rails there: a waisted board is narrower than its box
+        let (right, left) = polygon.span(middle).unwrap_or((lo[1], hi[1]));
+        let concave = z.at(middle, (right + left) / 2.0) - (z.at(middle, right) + z.at(middle, left)) / 2.0;
         let mut report = Self {
             faydeck: env!("CARGO_PKG_VERSION"),
             name: board.name.clone(),
@@ -152,9 +161,17 @@ impl Report {
             scan_to_deck: rec.scan_to_deck.to_rows(),
             surface: rec.surface.clone(),
             curvature: CurvatureSection::default(),
-            outline: OutlineSection { source: rec.outline_source, length_mm, width_mm, found: rec.outline.clone() },
+            outline: OutlineSection {
+                source: rec.outline_source,
+                length_mm,
+                width_mm,
+                length_uncertainty_mm: rec.tape.size_uncertainty_mm[0],
+                width_uncertainty_mm: rec.tape.size_uncertainty_mm[1],
+                found: rec.outline.clone(),
+            },
             deck: DeckSection {
                 thickness_mm: rec.deck.thickness_mm,
+                thickness_assumed: board.thickness_assumed,
                 plan_area_mm2: polygon.signed_area().abs(),
                 centre_line_rise_mm: rise,
                 concave_at_mid_length_mm: concave,

@@ -1,7 +1,8 @@
 //! The figures on the page, in words.
 use super::text::source_words;
 use super::{PageNumber, Report};
-use crate::num::median;
+use crate::frame::TapeVerdict;
+use crate::num::{median, shown};
 
 fn number(group: &str, name: &str, value: String, uncertainty: String, meaning: &str, from: &str) -> PageNumber {
     PageNumber {
@@ -39,16 +40,18 @@ fn rail(r: &Report) -> Option<PageNumber> {
 fn tape(r: &Report) -> Vec<PageNumber> {
     let of = |name: &str, value: String, meaning: &str| number("Size", name, value, String::new(), meaning, "tape");
     let read = r.tape.readings.iter().map(|t| {
-        let meaning = match (t.checked, t.agrees) {
-            (false, _) => "By tape; nothing else checks it.",
-            (true, true) => "By tape against what all the rest says; agrees.",
-            (true, false) => "By tape against what all the rest says: CONTRADICTS it.",
+        let meaning = match (t.verdict(), t.slip_seen_mm) {
+            (TapeVerdict::Agrees, _) => "By tape against what all the rest says; agrees.".to_owned(),
+            (TapeVerdict::Contradicts, _) => "By tape against what all the rest says: CONTRADICTS it.".to_owned(),
+            (TapeVerdict::CannotBeChecked, Some(mm)) => {
+                format!("By tape; cannot be checked: only a slip of {mm:.0} mm or more would show.")
+            }
+            (TapeVerdict::CannotBeChecked, None) => {
+                "By tape; cannot be checked, nothing else measures the size.".to_owned()
+            }
         };
-        of(
-            &format!("Tape, {}", t.name),
-            format!("{:.1} mm, {:+.1} mm off", t.reading_mm, t.against_rest_mm + 0.0),
-            meaning,
-        )
+        let off = t.slip_seen_mm.map_or(String::new(), |_| format!(", {:+.1} mm off", shown(t.against_rest_mm, 1)));
+        of(&format!("Tape, {}", t.name), format!("{:.1} mm{off}", t.reading_mm), &meaning)
     });
     let unused = (r.tape.unused.iter())
         .map(|u| of(&format!("Tape, {}", u.name), format!("{:.1} mm, not used", u.reading_mm), &u.why));
@@ -67,7 +70,7 @@ fn tape(r: &Report) -> Vec<PageNumber> {
 /// All of them.
 pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
     let relative = r.scale.standard_uncertainty / r.scale.mm_per_unit;
-    let of = |mm: f64| format!("± {:.1} mm", relative * mm);
+    let by = |mm: f64| format!("± {mm:.1} mm");
     let none = String::new;
     let o = &r.outline;
     let mut n = vec![
@@ -75,15 +78,15 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "Size",
             "Length",
             format!("{:.1} mm", o.length_mm),
-            of(o.length_mm),
-            "Over all, in plan.",
+            by(o.length_uncertainty_mm),
+            "Over all, in plan; the standard uncertainty if the tape was read right.",
             "outline.length_mm",
         ),
         number(
             "Size",
             "Width",
             format!("{:.1} mm", o.width_mm),
-            of(o.width_mm),
+            by(o.width_uncertainty_mm),
             "Rail to rail at the widest place.",
             "outline.width_mm",
         ),
@@ -92,7 +95,11 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
             "Thickness",
             format!("{:.1} mm", r.deck.thickness_mm),
             none(),
-            "As given in the board file.",
+            if r.deck.thickness_assumed {
+                "ASSUMED: nobody measured it. Measure it at a truck hole and write deck.thickness."
+            } else {
+                "As given in the board file."
+            },
             "deck.thickness_mm",
         ),
         number(
@@ -117,8 +124,7 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
         number(
             "Shape",
             "Concave at mid length",
-            // + 0.0 keeps a rounded -0 from showing
-            format!("{:+.1} mm", r.deck.concave_at_mid_length_mm + 0.0),
+            format!("{:+.1} mm", shown(r.deck.concave_at_mid_length_mm, 1)),
             none(),
             "Middle against the rails, on the upturned board: + is a belly towards the ground when ridden.",
             "deck.concave_at_mid_length_mm",
@@ -256,6 +262,16 @@ pub(super) fn numbers(r: &Report) -> Vec<PageNumber> {
         )
     }));
     if let Some(m) = &r.mating {
+        n.extend(m.rooms.iter().map(|k| {
+            number(
+                "Room",
+                &k.keep_out.name,
+                format!("{:.0} mm{}", shown(k.distance_mm, 0), if k.free { "" } else { ", TOO LITTLE" }),
+                none(),
+                &format!("From the flange's border; {:.0} mm are wanted.", k.keep_out.wanted_mm),
+                "mating.rooms",
+            )
+        }));
         n.push(number(
             "Mating face",
             "Distance from the deck",

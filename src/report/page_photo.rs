@@ -35,7 +35,7 @@ impl PagePhoto {
     pub fn new(report: &PhotoReport) -> Self {
         let picture = &report.picture;
         let lines = [
-            line("the scan's rim as the camera found sees it", PhotoRole::ScanRim, true, &picture.lines.scan_rim),
+            line("the rim of the scan, drawn into the photo", PhotoRole::ScanRim, true, &picture.lines.scan_rim),
             line("the rail found", PhotoRole::Found, false, &pieces(&picture.lines, false)),
             line("the rail where it is hidden, bridged", PhotoRole::Bridged, false, &pieces(&picture.lines, true)),
             line("truck bolt holes found", PhotoRole::Holes, false, &crosses(&picture.lines.holes)),

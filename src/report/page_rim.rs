@@ -1,4 +1,5 @@
 //! The unrolled rim as plain values for the page.
+use super::gaps_next::leaks;
 use super::gaps_text::{seal_words, share_words, strip_words};
 use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
 use crate::gap::Gasket;
@@ -45,7 +46,7 @@ fn plot(report: &GapsReport, rim: &RimReport, file: &str) -> PagePlot {
     for (name, ride) in [("standing, estimated", &rim.standing), ("jumping, estimated", &rim.jumping)] {
         curves.extend(ride.as_ref().map(|r| curve(name, &|i| r.stations[i].gap_mm, Packed::default())));
     }
-    let mark = |(i, s): (usize, &super::ScrewReport)| PageMark { name: format!("screw {}", i + 1), at: s.along_mm };
+    let mark = |s: &super::ScrewReport| PageMark { name: format!("screw {}", s.number), at: s.along_mm };
     PagePlot {
         title: "Gap round the rim".into(),
         about: "The rim unrolled, from the nose's side counter-clockwise as seen from the underside. The band is twice the standard uncertainty.".into(),
@@ -55,7 +56,7 @@ fn plot(report: &GapsReport, rim: &RimReport, file: &str) -> PagePlot {
         unit: "mm".into(),
         curves,
         zones: zones(&report.gasket),
-        marks: rim.screws.iter().enumerate().map(mark).collect(),
+        marks: rim.screws.iter().map(mark).collect(),
     }
 }
 
@@ -121,8 +122,16 @@ fn numbers(rim: &RimReport, gasket: &Gasket, file: &str) -> Vec<PageNumber> {
             number(
                 "Under the rider",
                 name,
-                format!("{:.1} to {:.1} mm", r.least_mm, r.greatest_mm),
-                "Estimated gaps under a rigid box.",
+                match leaks(r) {
+                    l if l > 0.0 => format!(
+                        "NOT SEALED on {} of the rim: {:.1} to {:.1} mm",
+                        share_words(l),
+                        r.least_mm,
+                        r.greatest_mm
+                    ),
+                    _ => format!("sealed: {:.1} to {:.1} mm", r.least_mm, r.greatest_mm),
+                },
+                "Estimated gaps under a box that does not bend.",
                 &name.to_lowercase(),
             )
         }));
@@ -134,7 +143,12 @@ fn sealed(rim: &RimReport, file: &str) -> PageNumber {
     PageNumber {
         name: "Sealed".into(),
         value: if rim.gasket.sealed_all_round {
-            "all round".into()
+            let leaking = |r: &Option<crate::gap::RideReport>| r.as_ref().is_some_and(|r| leaks(r) > 0.0);
+            match (leaking(&rim.standing), leaking(&rim.jumping)) {
+                (true, _) => "at rest only, not under the rider".into(),
+                (false, true) => "all round, but not in a jump".into(),
+                _ => "all round".into(),
+            }
         } else {
             share_words(rim.gasket.shares.sealed_ratio)
         },

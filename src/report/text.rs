@@ -1,5 +1,6 @@
 //! The summary for a terminal.
 use super::Report;
+use crate::num::shown;
 use crate::outline::OutlineSource;
 use std::fmt::Write;
 
@@ -31,26 +32,25 @@ pub(super) fn summary(r: &Report) -> String {
     }
     let _ = writeln!(
         o,
-        "deck       {:.1} x {:.1} mm, outline {}",
+        "deck       {:.1} x {:.1} mm (standard uncertainty {:.1} and {:.1} mm if the tape was read right), outline {}; {:.1} mm thick{}",
         r.outline.length_mm,
         r.outline.width_mm,
-        source_words(r.outline.source)
+        r.outline.length_uncertainty_mm,
+        r.outline.width_uncertainty_mm,
+        source_words(r.outline.source),
+        r.deck.thickness_mm,
+        if r.deck.thickness_assumed { " (assumed, not measured)" } else { "" }
     );
     let _ = writeln!(
         o,
-        "scale      {:.6} mm per scan unit, standard uncertainty {:.2} % ({:.1} mm over the length)",
+        "scale      {:.6} mm per scan unit, standard uncertainty {:.2} % ({:.1} mm over the length by the scan's own size)",
         s.mm_per_unit,
         100.0 * s.standard_uncertainty / s.mm_per_unit,
         r.scale_uncertainty_over_length_mm
     );
     for t in &r.tape.readings {
-        let verdict = match (t.checked, t.agrees) {
-            (false, _) => "nothing else checks it".to_owned(),
-            (true, true) => format!("agrees: {:+.1} mm against the rest", t.against_rest_mm),
-            (true, false) => format!("contradicts the rest by {:+.1} mm", t.against_rest_mm),
-        };
-        let _ =
-            writeln!(o, "tape       {} {:.1} mm, residual {:+.1} mm, {verdict}", t.name, t.reading_mm, t.residual_mm);
+        let residual = shown(t.residual_mm, 1);
+        let _ = writeln!(o, "tape       {} {:.1} mm, residual {residual:+.1} mm, {}", t.name, t.reading_mm, t.words());
     }
     for u in &r.tape.unused {
         let _ = writeln!(o, "tape       {} {:.1} mm is not used: {}", u.name, u.reading_mm, u.why);
@@ -97,7 +97,8 @@ pub(super) fn summary(r: &Report) -> String {
     let _ = writeln!(
         o,
         "shape      centre line rises {:.1} mm, centre {:+.1} mm against the rails at mid length",
-        r.deck.centre_line_rise_mm, r.deck.concave_at_mid_length_mm
+        r.deck.centre_line_rise_mm,
+        shown(r.deck.concave_at_mid_length_mm, 1)
     );
     if let Some(m) = &r.mating {
         let _ = writeln!(
@@ -112,6 +113,16 @@ pub(super) fn summary(r: &Report) -> String {
             "           at its rim the scale's uncertainty is {:.2} mm along the board, {:.2} mm in height",
             m.scale_uncertainty_along_mm, m.scale_uncertainty_height_mm
         );
+        for k in &m.rooms {
+            let verdict = if k.free { "" } else { ", too little" };
+            let _ = writeln!(
+                o,
+                "room       {:.0} mm from the flange to {} (wanted {:.0} mm){verdict}",
+                shown(k.distance_mm, 0),
+                k.keep_out.name,
+                k.keep_out.wanted_mm
+            );
+        }
     }
     if let Some(e) = &r.enclosure {
         e.words(&mut o);

@@ -3,6 +3,8 @@ use crate::error::{Error, Result, Stage};
 
 /// Exact by definition: one inch is 25.4 mm.
 const MM_PER_INCH: f64 = 25.4;
+/// Lengths are taken to this many parts of a mm: the digits beyond are those of the arithmetic.
+const PER_MM: f64 = 1e9;
 
 /// Reads a length with its unit into mm. Decimal comma and mixed fractions are taken.
 ///
@@ -45,7 +47,8 @@ pub fn parse_length(text: &str) -> Result<f64> {
     if parts == 0 || parts > 2 {
         return Err(fail("has no number that can be read"));
     }
-    let mm = sign * value * factor;
+    // a picometre is no length that anyone wrote: 5448.3 m in mm is no 5448.299999999999
+    let mm = sign * (value * factor * PER_MM).round() / PER_MM;
     if mm.is_finite() { Ok(mm) } else { Err(fail("is not finite")) }
 }
 

@@ -34,17 +34,21 @@ use serde::Deserialize;
 /// (EU 2014/32, annex MI-008).
 pub const TAPE_CLASS_II_MM: f64 = 0.7;
 /// Usual thickness of a stiff maple deck (common practice, no source).
-const THICKNESS_MM: f64 = 11.0;
+pub(crate) const THICKNESS_MM: f64 = 11.0;
 /// Squeeze that gasket makers call usual: 30 % of the free thickness (guides say 20 least, 35 to 40 ideal, 50 most).
 const SQUEEZE_RATIO: f64 = 0.30;
 /// Thickness of a common foam strip (common practice, no source).
 const GASKET_MM: f64 = 3.0;
-/// Thickest strip taken, mm: foam strips are sold up to 15 (common practice, no source), and a thicker one holds no rim in place.
-const GASKET_MOST_MM: f64 = 15.0;
+/// Share of a room that is taken: by the tape's width alone a scan's size is known to some 2 %.
+const SURE_RATIO: f64 = 0.98;
+/// A room shorter than this holds no enclosure, mm: two flanges and a hand's width.
+const LEAST_LENGTH_MM: f64 = 120.0;
+/// Thickest strip taken, mm: those sold go up to 10 (common practice, no source); more is a slip of the hand.
+const MOST_GASKET_MM: f64 = 12.0;
 /// Flange width without the wall, 15 to 20 mm (common practice, no source).
 const FLANGE_MM: f64 = 16.0;
 /// Distance of the footprint from the rail, 12 to 25 mm (common practice, no source).
-const INSET_MM: f64 = 14.0;
+pub const INSET_MM: f64 = 14.0;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -142,6 +146,8 @@ pub struct Board {
     pub tape: Tape,
     /// Thickness of the deck, mm.
     pub thickness_mm: f64,
+    /// Whether nobody said it.
+    pub thickness_assumed: bool,
     /// Rails and truck holes of the deck's solid.
     pub deck_details: crate::deck::DeckDetails,
     /// The enclosure; without it no mating face is made.
@@ -301,7 +307,7 @@ impl Board {
                         .as_ref()
                         .map(|v| bounded("enclosure.corner_radius", v, 0.0, width / 2.0))
                         .transpose()?,
-                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, GASKET_MOST_MM)?,
+                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, MOST_GASKET_MM)?,
                     squeeze_ratio: e.squeeze.as_ref().map_or(Ok(SQUEEZE_RATIO), |v| ratio("enclosure.squeeze", v))?,
                 })
             })
@@ -318,6 +324,13 @@ impl Board {
             .map(|e| body::body(&e.body_tables(&f, gasket.width_mm), width, sag_mm))
             .transpose()?
             .flatten();
+        if let (None, Some(insert)) = (&f.deck.thickness, body.as_ref().and_then(|b| b.screws.insert_mm)) {
+            return Err(Error::new(
+                Stage::Settings,
+                format!("inserts of {insert} mm are asked for, but deck.thickness is missing: how much wood stays under them is not known"),
+            )
+            .hint("measure the deck at a truck hole or the rail and write deck.thickness"));
+        }
         let (photos, unusable_photo) = photo::photos(f.photo)?;
         let (flange, growth) = f.rim.checked(enclosure.as_ref(), body.as_ref())?;
         Ok(Self {
@@ -330,6 +343,7 @@ impl Board {
             frame,
             tape,
             thickness_mm,
+            thickness_assumed: f.deck.thickness.is_none(),
             footprint_file: f.enclosure.as_ref().and_then(|e| e.footprint.clone()),
             enclosure,
             body,
@@ -346,6 +360,37 @@ impl Board {
 
     /// A commented board file to start from.
     pub fn template(scan_file: &str, photo_file: Option<&str>, width_mm: f64, length_mm: Option<f64>) -> String {
+        Self::template_with_room(scan_file, photo_file, width_mm, length_mm, None)
+    }
+    /// The same with an enclosure in the room that is free along the board, from and to from its middle, mm; without it a usual length
+    /// is assumed, which the file says.
+    pub fn template_with_room(
+        scan_file: &str,
+        photo_file: Option<&str>,
+        width_mm: f64,
+        length_mm: Option<f64>,
+        free_mm: Option<[f64; 2]>,
+    ) -> String {
+        let length_and_offset = |length: f64, offset: f64, from: &str| {
+            let offset = offset.round() + 0.0;
+            format!(
+                "length = \"{length:.0} mm\"             # along the board; {from}\n\
+                 offset = \"{offset:.0} mm\"               # of its middle, along the board towards the nose\n"
+            )
+        };
+        // half as long again as the board is wide fits between the trucks of most boards
+        let usual = 1.5 * width_mm;
+        let room = match free_mm {
+            Some([a, b]) if b - a >= LEAST_LENGTH_MM => {
+                let length = (SURE_RATIO * (b - a)).min(usual).floor();
+                // where the usual length is free about the middle, it stays there
+                let offset =
+                    0f64.clamp((a + length / 2.0).ceil(), (b - length / 2.0).floor().max((a + length / 2.0).ceil()));
+                let from = format!("free by the scan: x from {:.0} to {:.0} mm", a.ceil(), b.floor());
+                length_and_offset(length, offset, &from)
+            }
+            _ => length_and_offset(usual, 0.0, "ASSUMED: the scan shows no room; measure it between the trucks"),
+        };
         let quoted = |s: &str| toml::Value::String(s.to_owned()).to_string();
         let photo = match photo_file {
             Some(p) => format!("[photo]                        # one photo of the underside, the whole board in it\nfile = {}\n", quoted(p)),
@@ -363,17 +408,14 @@ impl Board {
              [tape]\nwidth = \"{width_mm} mm\"              # rail to rail at the widest place\n{length}\
              # tolerance = \"{TAPE_CLASS_II_MM} mm\"         # greatest error of one reading\n\n\
              {photo}\n\
-             [deck]\nthickness = \"{THICKNESS_MM} mm\"           # measure it at a truck hole or the rail\n\n\
-             [enclosure]\nlength = \"{:.0} mm\"             # along the board, centred unless offset is given\n\
-             # offset = \"0 mm\"              # along the board towards the nose\n\
+             [deck]\n# thickness = \"{THICKNESS_MM} mm\"         # measure it at a truck hole or the rail; {THICKNESS_MM} mm is assumed until then\n\n\
+             [enclosure]\n{room}\
              inset = \"{INSET_MM} mm\"               # from the rail\n\
              flange = \"{FLANGE_MM} mm\"              # width of the rim that seats\n\
              gasket = \"{GASKET_MM} mm\"               # free thickness of the foam strip\n\
              squeeze = \"{:.0} %\"              # how much of it the screws press away\n\n\
              # [rider]\n# sag = \"8 mm\"                 # standing still, at mid wheelbase; without it mass = \"80 kg\" gives an estimate\n",
             quoted(scan_file),
-            // half as long again as the board is wide fits between the trucks of most boards
-            1.5 * width_mm,
             SQUEEZE_RATIO * 100.0,
         )
     }
@@ -430,12 +472,32 @@ mod tests {
     }
     #[test]
     fn template_reads_back() {
-        let b = Board::parse(&Board::template("my \"scan\".ply", Some("p.jpg"), 209.5, Some(812.0))).unwrap();
+        let b = Board::parse(&Board::template_with_room(
+            "my \"scan\".ply",
+            Some("p.jpg"),
+            209.5,
+            Some(812.0),
+            Some([-120.0, 130.0]),
+        ))
+        .unwrap();
         assert_eq!(b.scan_files, ["my \"scan\".ply"]);
         assert_eq!(b.photos[0].file, "p.jpg");
         assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
         let e = b.enclosure.unwrap();
         assert_eq!((e.inset_mm, e.flange_mm, e.gasket_mm, e.squeeze_ratio), (14.0, 16.0, 3.0, 0.3));
+        assert!(b.thickness_assumed);
+    }
+    /// `new` wrote 314 mm on a board whose trucks leave 250.
+    #[test]
+    fn a_new_board_file_asks_for_no_more_than_the_room_between_the_trucks() {
+        let e = |free| {
+            Board::parse(&Board::template_with_room("s.ply", None, 209.5, None, free)).unwrap().enclosure.unwrap()
+        };
+        assert_eq!((e(Some([-120.0, 130.0])).length_mm, e(Some([-120.0, 130.0])).offset_mm), (245.0, 3.0));
+        assert_eq!((e(Some([-250.0, 230.0])).length_mm, e(Some([-250.0, 230.0])).offset_mm), (314.0, 0.0));
+        assert_eq!((e(Some([-100.0, 400.0])).length_mm, e(Some([-100.0, 400.0])).offset_mm), (314.0, 57.0));
+        let guess = Board::template("s.ply", None, 209.5, None);
+        assert!(guess.contains("ASSUMED") && Board::parse(&guess).is_ok());
     }
     #[test]
     fn faults_are_named() {

@@ -104,6 +104,10 @@ mod tests {
             assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
         }
         let b = Board::parse(&format!("{START}footprint='l.svg'\n")).unwrap();
+        // a hole drawn inside it was left out without a word
+        let two = b"<svg><path d='M-100 -70 H100 V70 H-100 Z'/><path d='M-20 -20 H20 V20 H-20 Z'/></svg>";
+        let e = b.clone().with_footprint(two).unwrap_err();
+        assert!(e.message().contains("2 closed paths") && e.hint_text().is_some(), "{e}");
         let e = b.with_footprint(b"<svg/>").unwrap_err();
         assert!(e.message().starts_with("enclosure.footprint:"), "{e}");
     }

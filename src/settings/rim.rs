@@ -95,8 +95,8 @@ impl RimTable {
 /// what bends with the flange.
 fn wall_height(body: Option<&BodySpec>) -> f64 {
     match body.map(|b| &b.depth) {
-        Some(crate::enclosure::Depth::Clear(mm)) => mm / 2.0,
-        _ => 0.0,
+        Some(depth) => depth.least_mm(body.map_or(&[], |b| &b.parts)) / 2.0,
+        None => 0.0,
     }
 }
 

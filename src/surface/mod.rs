@@ -51,6 +51,28 @@ pub struct SurfaceReport {
     /// Stations along x (mm) with the residual rms (mm) and number of points of each section.
     pub stations: Vec<StationReport>,
 }
+impl SurfaceReport {
+    /// The same once all lengths are found to be `s` times as large and the origin lies `-shift` along the board, mm.
+    #[must_use]
+    pub(crate) fn moved(mut self, s: f64, shift: f64) -> Self {
+        for mm in [
+            &mut self.residual_rms_mm,
+            &mut self.residual_p95_mm,
+            &mut self.noise_error_mm,
+            &mut self.drift_error_mm,
+            &mut self.bow_error_mm,
+            &mut self.standard_error_mm,
+            &mut self.thinning_mm,
+        ] {
+            *mm *= s;
+        }
+        for station in &mut self.stations {
+            station.x_mm = s * station.x_mm + shift;
+            station.residual_rms_mm *= s;
+        }
+        self
+    }
+}
 /// One section's fit.
 #[derive(Debug, Clone, Default, serde::Serialize)]
 pub struct StationReport {

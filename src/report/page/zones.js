@@ -43,7 +43,9 @@ function scaleBar(layer) {
   if (layer.own) return html("div", {});
   const [w, h] = [512, 18], at = (t) => layer.least + t * (layer.most - layer.least);
   const bar = painted(w, h, (i, j) => patternedColour(layer, at(i / (w - 1)), i / PERIOD_PX, j / PERIOD_PX), { class: "bar" });
-  const list = html("ol", {}, ...[0, 0.25, 0.5, 0.75, 1].map((t) => html("li", { style: `left:${100 * t}%` }, words(at(t), t === 1 ? layer.unit : "", (layer.most - layer.least) / 10))));
+  // ticks stand where their words say, at round values
+  const { step, ticks } = ticksOf(layer.least, layer.most, 5), part = (v) => 100 * (v - layer.least) / (layer.most - layer.least);
+  const list = html("ol", {}, ...ticks.map((v, i) => html("li", { style: `left:${part(v)}%` }, words(v, i === ticks.length - 1 ? layer.unit : "", step))));
   const zones = layer.zones.map((z) => {
     const middle = ((z.above ?? layer.least - 1) + (z.below ?? layer.most + 1)) / 2;
     return html("li", {}, painted(34, h, (i, j) => patternedColour(layer, middle, i / PERIOD_PX, j / PERIOD_PX)), zoneWords(z, layer.unit));

@@ -8,7 +8,7 @@ mod sections;
 
 use super::{PageData, PageLine, PageMesh, PagePhoto, PagePoints, PointRole, Report, numbers};
 use crate::geom::trim;
-use crate::mating::MatingFace;
+use crate::mating::{KeepOut, KeepOutKind, MatingFace};
 use crate::num::TensorSpline;
 use crate::pipeline::Reconstruction;
 
@@ -31,7 +31,7 @@ pub(super) fn fill(report: &Report, rec: &Reconstruction, mating: Option<&Mating
         cautions: report.cautions.iter().map(|c| (*c).to_owned()).collect(),
         mesh: mesh(rec),
         layers: layers::layers(rec, &coarse),
-        lines: lines(z, mating),
+        lines: lines(z, mating).into_iter().chain(rec.keep_outs.iter().map(|k| keep_out(z, k))).collect(),
         stations: sections::stations(rec, &coarse),
         profiles: sections::profiles(z, &outline),
         rail: rail::plots(&report.outline.found.rail),
@@ -68,6 +68,28 @@ fn lines(z: &TensorSpline, mating: Option<&MatingFace>) -> Vec<PageLine> {
         })
         .into()
 }
+
+/// The border of a place that no enclosure may take: of what stands at its height, of a kick where it begins.
+fn keep_out(z: &TensorSpline, k: &KeepOut) -> PageLine {
+    let [x, y] = [k.x_mm, k.y_mm];
+    let high = k.height_mm.unwrap_or(0.0);
+    let corners = match k.kind {
+        KeepOutKind::Kick => {
+            let begin = if x[0] > 0.0 { x[0] } else { x[1] };
+            (0..=KICK_POINTS).map(|i| [begin, y[0] + (y[1] - y[0]) * i as f64 / KICK_POINTS as f64]).collect()
+        }
+        _ => vec![[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]]],
+    };
+    PageLine {
+        name: k.name.clone(),
+        closed: k.kind != KeepOutKind::Kick,
+        x: corners.iter().map(|p| p[0]).collect(),
+        y: corners.iter().map(|p| p[1]).collect(),
+        z: corners.iter().map(|p| z.at(p[0], p[1]) + high).collect(),
+    }
+}
+/// Points of the line where a kick begins.
+const KICK_POINTS: usize = 20;
 
 fn points(rec: &Reconstruction, report: &Report) -> Vec<PagePoints> {
     [

@@ -32,6 +32,8 @@ const DRAFT_DEG: f64 = 45.0;
 const LAND_MM: f64 = 0.5;
 /// Most parts, and most openings: an enclosure has some ten.
 const MOST: usize = 50;
+/// Thinnest wall, floor and flange taken, mm: three lines of a common 0.4 mm nozzle. Thinner ones hold neither a screw nor water.
+const LEAST_PRINT_MM: f64 = 1.2;
 
 type Value = Option<toml::Value>;
 
@@ -126,11 +128,17 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
         v => Depth::Clear(bounded("enclosure.depth", v, 1.0, 300.0)?),
     };
     let shell = ShellSpec {
-        wall_mm: optional("enclosure.wall", e.wall.as_ref(), WALL_MM, 0.4, 30.0)?,
+        wall_mm: optional("enclosure.wall", e.wall.as_ref(), WALL_MM, LEAST_PRINT_MM, 30.0)?,
         draft: angle("enclosure.draft", e.draft.as_ref(), 0.0, DRAFT_DEG)?,
-        floor_mm: optional("enclosure.floor", e.floor.as_ref(), FLOOR_MM, 0.4, 30.0)?,
+        floor_mm: optional("enclosure.floor", e.floor.as_ref(), FLOOR_MM, LEAST_PRINT_MM, 30.0)?,
         follow: choice("enclosure.floor_shape", e.floor_shape.as_ref(), &[("flat", false), ("following", true)])?,
-        flange_mm: optional("enclosure.flange_thickness", e.flange_thickness.as_ref(), FLANGE_MM, 0.4, 30.0)?,
+        flange_mm: optional(
+            "enclosure.flange_thickness",
+            e.flange_thickness.as_ref(),
+            FLANGE_MM,
+            LEAST_PRINT_MM,
+            30.0,
+        )?,
         groove: groove(e)?,
         floor_edge: floor_edge(e)?,
         flange_chamfer_mm: optional("enclosure.flange_chamfer", e.flange_chamfer.as_ref(), 0.0, 0.0, 50.0)?,
@@ -142,7 +150,7 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
     let openings = t.openings.iter().map(opening).collect::<Result<_>>()?;
     let trucks = t.trucks.map(|r| trucks(r, width_mm)).transpose()?;
     let printer = t.printer.map(printer).transpose()?;
-    Ok(Some(BodySpec { depth, shell, screws, parts, openings, trucks, sag_mm, printer }))
+    Ok(Some(BodySpec { depth, shell, screws, strip_mm: e.strip_mm, parts, openings, trucks, sag_mm, printer }))
 }
 fn groove(e: &BodyTable) -> Result<Option<GrooveSpec>> {
     let wanted = choice("enclosure.seat", e.seat.as_ref(), &[("plain", false), ("groove", true)])?;
@@ -170,7 +178,8 @@ mod tests {
         Along, CableRoom, Fit, JointKind, OpeningShape, Position, ScrewSize, SealSpec, Side, Through,
     };
 
-    const BARE: &str = "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[enclosure]\nlength='34 cm'\n";
+    const BARE: &str =
+        "[scan]\nfile='s.ply'\n[tape]\nwidth='21 cm'\n[deck]\nthickness='11 mm'\n[enclosure]\nlength='34 cm'\n";
     const FULL: &str = "depth='38 mm'\nwall='4 mm'\ndraft='3 deg'\nfloor='5 mm'\nfloor_shape='following'\nflange_thickness='6 mm'\nflange_chamfer='3 mm'\nedge='2.5 mm'\nedge_shape='round'\n\
         seat='groove'\nland='0.3 mm'\n[gasket]\nwidth='6 mm'\n\
         [screws]\nsize='M5'\nfit='coarse'\npitch='90 mm'\nedge='8 mm'\nslip='1.5 mm'\ninsert='8 mm'\nboss=true\n\
