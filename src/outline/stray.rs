@@ -33,6 +33,12 @@ impl Reach {
         Self { half_width: stations(rim.size.1 / 2.0), side: stations(SIDE_MM), narrow: stations(NARROW_MM) }
     }
 }
+impl Reach {
+    /// Stations along a quarter of a board's width.
+    pub fn quarter_width(self) -> usize {
+        self.half_width / 2
+    }
+}
 /// Of a border so far outside the scan's rim, mm (`None` where it is not seen), that of things over the rail.
 pub(super) fn strays(off_mm: &[Option<f64>], reach: Reach) -> Vec<Option<f64>> {
     let n = off_mm.len();
