@@ -18,7 +18,7 @@ use std::f64::consts::FRAC_PI_2;
 
 /// Bands searched either side of the predicted rim, at a long side of `BAND_SIDE` pixels; the first is too wide to tell a shadow beside
 /// the board from the board, and not wanted where the start is a good one.
-const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
+pub(super) const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
 const BAND_SIDE: f64 = 2400.0;
 /// Longest side of the picture in which a photo is looked at alone, pixels: in a larger one the path, which moves by three pixels from
 /// station to station, climbs the side of a wheel by less than what tells it.
@@ -70,6 +70,10 @@ impl<'a> Scene<'a> {
     /// What of a border belongs to things over the rail that the scan does not show, from how far outside the scan's rim it is, mm.
     pub fn strays(&self, off_mm: &[Option<f64>]) -> Vec<Option<f64>> {
         strays(off_mm, self.reach)
+    }
+    /// The same, but for pieces where the scan's rim leaves a border that is fairer than it.
+    fn unfair_strays(&self, off_mm: &[Option<f64>]) -> Vec<Option<f64>> {
+        stray::unfair(self.strays(off_mm), off_mm, self.rim)
     }
     /// Places along the rail in a photo, with what stands in front of it.
     pub fn stations(&self, c: &Camera, d: &dyn Fn(usize) -> f64) -> Vec<Station> {
@@ -331,13 +335,13 @@ pub(super) fn placed(
     photo: &Picture,
     scene: &Scene,
     prior: &Prior,
-    camera: Camera,
-    matches: Vec<Match>,
+    (camera, matches): (Camera, Vec<Match>),
+    bands: &[f64],
 ) -> Result<Found, String> {
     let mut s = State::new(camera);
     let (w, h) = (photo.width as f64, photo.height as f64);
     let (mut rms, mut width_px, mut strays, mut unseen, mut border) = (0.0, 0.0, Vec::new(), Vec::new(), Vec::new());
-    for b in &BANDS[1..] {
+    for b in bands {
         let mut places = at_rest(scene, &s);
         unseen = places.iter().map(|p| p.p[0] < 0.0 || p.p[1] < 0.0 || p.p[0] > w || p.p[1] > h).collect::<Vec<_>>();
         places.iter_mut().zip(&unseen).for_each(|(p, out)| p.hidden |= out);
@@ -345,7 +349,7 @@ pub(super) fn placed(
         width_px = found.width_px;
         let off = |(p, o): (&Station, &f64)| (!p.hidden).then_some(o * s.camera.mm_per_px() + s.d);
         let off_mm: Vec<Option<f64>> = places.iter().zip(&found.offsets).map(off).collect();
-        strays = if photo.drawn.is_some() { vec![None; places.len()] } else { scene.strays(&off_mm) };
+        strays = if photo.drawn.is_some() { vec![None; places.len()] } else { scene.unfair_strays(&off_mm) };
         places.iter_mut().zip(&strays).for_each(|(p, s)| p.hidden |= s.is_some());
         let blank = unseen_places(photo, &places, &found.contrast, band(photo, *b), scene.reach.quarter_width());
         unseen.iter_mut().zip(&blank).for_each(|(u, blank)| *u |= blank);

@@ -1,5 +1,5 @@
 //! Photos that the scan's own colours place.
-use super::alone::{Found, Scene, placed};
+use super::alone::{BANDS, Found, Scene, placed};
 use super::camera::Camera;
 use super::photo::Picture;
 use super::start::{Prior, State, starts};
@@ -16,7 +16,7 @@ pub(super) fn sure(photo: &Picture, scene: &Scene, prior: &Prior) -> Option<Foun
     if !decided {
         return None;
     }
-    placed(photo, scene, prior, by.camera, by.matches).ok()
+    placed(photo, scene, prior, (by.camera, by.matches), &BANDS[1..2]).ok()
 }
 /// The same beside where its contour was found, or anywhere where there is none; which way round is the contour's to tell where colours
 /// do not.
@@ -28,7 +28,19 @@ pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Resu
         Err(_) => search::starts(photo, scene.rim, prior).iter().map(below).collect(),
     };
     let (by, decided) = graphic.best(photo, prior.lens, &starts)?;
-    let mut own = placed(photo, scene, prior, by.camera, by.matches).ok()?;
-    own.undecided = !decided && found.as_ref().map_or(true, |f| f.undecided);
+    let mut own = placed(photo, scene, prior, (by.camera, by.matches), &BANDS[1..2]).ok()?;
+    own.undecided = !decided && (found.is_err() || found.as_ref().is_ok_and(|f| f.undecided));
     Some(own)
+}
+/// Refuses what a contour shows that the scan's colours contradict.
+pub(super) fn refused(photo: &Picture, scene: &Scene, prior: &Prior, found: Found) -> Result<Found, String> {
+    let camera = Some(&found.state.camera).filter(|c| c.sees_underside());
+    let graphic = scene.graphic.as_ref();
+    match camera.and_then(|c| graphic?.contradicts(photo, prior.lens, c)) {
+        Some(places) => Err(format!(
+            "its colours are not the scan's in any of {places} places that both show clearly: it is of another board, or of this one \
+             painted anew"
+        )),
+        None => Ok(found),
+    }
 }

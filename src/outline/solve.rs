@@ -1,5 +1,5 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
-use super::alone::{ALONE_SIDE, Found, Scene, far_off, find, near, or_cut, placed, seen};
+use super::alone::{ALONE_SIDE, BANDS, Found, Scene, far_off, find, near, or_cut, placed, seen};
 use super::border::settle;
 use super::graphic::Graphic;
 use super::joint::{Joint, Known, View};
@@ -100,6 +100,7 @@ fn by_itself(photo: &Picture, scene: &Scene, tape: Option<[f64; 2]>) -> Result<F
         return Ok(found.enlarged(by));
     }
     let found = squeezed::refused(&seen, scene, &prior, found)?;
+    let found = by_colours::refused(&seen, scene, &prior, found)?;
     Ok(or_cut(&seen, scene, &prior, found).enlarged(by))
 }
 /// The same of a photo whose camera is known, beside another rim.
@@ -109,7 +110,8 @@ fn again(photo: &Picture, scene: &Scene, tape: Option<[f64; 2]>, found: Found) -
     }
     let (seen, lens, by) = small(photo);
     let Found { state, matches, undecided, .. } = found.enlarged(1.0 / by);
-    let mut found = placed(&seen, scene, &Prior { lens: &lens, tape }, state.camera, matches)?;
+    let prior = Prior { lens: &lens, tape };
+    let mut found = placed(&seen, scene, &prior, (state.camera, matches), &BANDS[2..])?;
     found.undecided = undecided;
     Ok(found.enlarged(by))
 }

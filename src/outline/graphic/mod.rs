@@ -40,8 +40,14 @@ const LEAST: usize = 6;
 /// Matches less likely right than this are left out.
 const RIGHT: f64 = 0.5;
 
-/// A start whose evidence is so much more than another's is the right one, a hundred times likelier: ln 100.
-const DECIDED: f64 = 4.6;
+/// A start is the right one, not another, where the other's evidence is less than this share of it: prints that are alike either way round
+/// tell nearly the same, a wrong one nothing.
+const DECIDED: f64 = 0.5;
+
+/// Rms from which on a patch's colours are clear, levels: two to three times what sensors and packing scatter.
+const CLEAR: f64 = 20.0;
+/// Fewer clear patches than a camera has unknowns tell nothing.
+const CLEAR_PLACES: usize = 8;
 
 /// A photo placed.
 #[derive(Debug, Clone)]
@@ -52,6 +58,7 @@ pub(super) struct Placed {
     /// Logarithm of how much likelier than chance.
     pub evidence: f64,
     /// Standard error at the rim, mm.
+    #[cfg(test)]
     pub error_mm: f64,
 }
 /// The scan's colours and the surface they lie on.
@@ -71,7 +78,7 @@ impl<'a> Graphic<'a> {
             let turned = self.turned(start);
             for camera in [start, &turned] {
                 let Some(placed) = self.place(photo, lens, camera) else { continue };
-                if best.as_ref().is_none_or(|b| placed.evidence > b.evidence + DECIDED) {
+                if best.as_ref().is_none_or(|b| DECIDED * placed.evidence > b.evidence) {
                     best = Some(placed);
                 }
             }
@@ -81,8 +88,29 @@ impl<'a> Graphic<'a> {
         }
         let best = best?;
         let other = self.place(photo, lens, &self.turned(&best.camera));
-        let decided = other.is_none_or(|o| best.evidence > o.evidence + DECIDED);
+        let decided = other.is_none_or(|o| DECIDED * best.evidence > o.evidence);
         Some((best, decided))
+    }
+    /// In how many places that both scan and photo show clearly the photo has other colours than the scan, where its contour was found and
+    /// either way round; `None` where they are too few to tell, or agree.
+    pub fn contradicts(&self, photo: &Picture, lens: &LensPrior, c: &Camera) -> Option<usize> {
+        let pyramid = Pyramid::new(photo, 1.0 / c.mm_per_px(), PASSES[0].0);
+        let mut least = usize::MAX;
+        for camera in [c, &self.turned(c)] {
+            let mut camera = camera.clone();
+            let (size, reach) = PASSES[0];
+            let (patches, flat) = self.laid(&pyramid, &camera, size, reach);
+            let clear = |p: &&patches::Patch| p.contrast > CLEAR && p.contrast_in(&flat).is_some_and(|c| c > CLEAR);
+            least = least.min(patches.iter().filter(clear).count());
+            for (size, reach) in PASSES.into_iter().take(COARSE) {
+                let Some(found) = self.pass(&pyramid, lens, &camera, size, reach) else { break };
+                if found.solved.evidence > SURE {
+                    return None;
+                }
+                camera = found.solved.camera;
+            }
+        }
+        (least >= CLEAR_PLACES).then_some(least)
     }
     /// The camera that sees the board's outline where this one does, turned by half a turn.
     fn turned(&self, c: &Camera) -> Camera {
@@ -117,19 +145,11 @@ impl<'a> Graphic<'a> {
             camera = found.solved.camera.clone();
             // where points are sparse fine cells tell less than coarse ones
             let error_mm = found.solved.rim_error_mm(self.rim);
-            if std::env::var("DBG").is_ok() {
-                eprintln!(
-                    "pass {k} cells {size}: {} of {} matches, evidence {evidence:.1}, {:?}, error {error_mm:.2}",
-                    found.matches.len(),
-                    found.tried,
-                    found.solved.tells()
-                );
-            }
             if k >= COARSE && found.sure() && last.as_ref().is_none_or(|(_, least)| error_mm < *least) {
                 last = Some((found, error_mm));
             }
         }
-        let (Pass { solved, matches, .. }, error_mm): (Pass, f64) = last?;
+        let (Pass { solved, matches }, error_mm): (Pass, f64) = last?;
         let together = together(&matches, &solved, self.rim);
         let kept: Vec<Match> = matches
             .iter()
@@ -141,25 +161,26 @@ impl<'a> Graphic<'a> {
             })
             .collect();
         let error_mm = error_mm * together.sqrt();
-        if std::env::var("DBG").is_ok() {
-            eprintln!("together {together} kept {} error {error_mm:.3} evidence {:.1}", kept.len(), solved.evidence);
-        }
         (error_mm < PLACED_MM).then_some(Placed {
             camera: solved.camera,
             matches: kept,
             evidence: solved.evidence / together,
+            #[cfg(test)]
             error_mm,
         })
     }
-    /// Looks for patches of cells of `size` within `reach` half cells of where `camera` sees them, and solves for the camera.
-    fn pass(&self, pyramid: &Pyramid, lens: &LensPrior, camera: &Camera, size: f64, reach: usize) -> Option<Pass> {
+    /// Patches of cells of `size`, and the photo laid flat by `camera` with room for `reach` half cells about them.
+    fn laid(&self, pyramid: &Pyramid, camera: &Camera, size: f64, reach: usize) -> (Vec<patches::Patch>, Flat) {
         let step = size / 2.0;
         let cells = self.painted.coarser(size);
         let side = (CELLS * (size * size).max(2.0 * self.painted.room())).sqrt();
-        let patches = patches(&cells, self.painted.lo, side);
         let margin = step * (reach + 2) as f64;
         let window = [self.painted.lo.map(|v| v - margin), self.painted.hi.map(|v| v + margin)];
-        let flat = Flat::new(pyramid, camera, self.rim.z, window, step, size);
+        (patches(&cells, self.painted.lo, side), Flat::new(pyramid, camera, self.rim.z, window, step, size))
+    }
+    /// Looks for patches of cells of `size` within `reach` half cells of where `camera` sees them, and solves for the camera.
+    fn pass(&self, pyramid: &Pyramid, lens: &LensPrior, camera: &Camera, size: f64, reach: usize) -> Option<Pass> {
+        let (patches, flat) = self.laid(pyramid, camera, size, reach);
         let found = crate::num::each(patches.len(), |k| {
             let d = patches[k].found(&flat, reach)?;
             let at = patches[k].at;
@@ -171,16 +192,15 @@ impl<'a> Graphic<'a> {
         if matches.len() < LEAST {
             return None;
         }
-        let window_mm2 = (step * (2 * reach + 1) as f64).powi(2);
+        let window_mm2 = (flat.step * (2 * reach + 1) as f64).powi(2);
         let solved = pose::solve(camera, lens, self.rim.z, &matches, window_mm2)?;
-        Some(Pass { solved, matches, tried: patches.len() })
+        Some(Pass { solved, matches })
     }
 }
 /// What a pass found.
 struct Pass {
     solved: Solved,
     matches: Vec<Match>,
-    tried: usize,
 }
 impl Pass {
     /// Whether it is no work of chance.

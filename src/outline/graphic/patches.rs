@@ -28,6 +28,8 @@ pub(super) struct Patch {
     /// Their middle in plan.
     pub at: [f64; 2],
     cells: Vec<Cell>,
+    /// How far its colours are off their mean and slope, rms of a channel, levels.
+    pub contrast: f64,
     /// Colours without mean and slope, of length 1.
     colours: Vec<[f32; 3]>,
     /// 1, x, y made orthonormal over the cells.
@@ -66,14 +68,20 @@ impl Patch {
             return None;
         }
         colours.iter_mut().flatten().for_each(|v| *v /= length);
-        Some(Self { at, cells, colours, light })
+        let contrast = f64::from(length) / (3.0 * n).sqrt();
+        Some(Self { at, contrast, cells, colours, light })
     }
     /// How many independent pixels it counts for.
     fn independent(&self) -> f64 {
         self.cells.len() as f64 / CELLS_TOGETHER
     }
-    /// Its correlation with `flat` at each displacement of up to `reach` steps either way; y inside.
-    fn correlations(&self, flat: &Flat, reach: usize) -> Option<Vec<f64>> {
+    /// The same of `flat` at its place.
+    pub fn contrast_in(&self, flat: &Flat) -> Option<f64> {
+        let squared = self.sums(flat, 0)?.first().map(left)?;
+        squared.is_finite().then(|| (squared.max(0.0) / (3.0 * self.cells.len() as f64)).sqrt())
+    }
+    /// What a correlation with `flat` takes at each displacement of up to `reach` steps either way; y inside.
+    fn sums(&self, flat: &Flat, reach: usize) -> Option<Vec<[f32; 11]>> {
         let side = 2 * reach + 1;
         // per displacement: product, square, and the three lights of three channels
         let mut sums = vec![[0f32; 11]; side * side];
@@ -104,13 +112,16 @@ impl Patch {
                 }
             }
         }
+        Some(sums)
+    }
+    /// Its correlation there.
+    fn correlations(&self, flat: &Flat, reach: usize) -> Option<Vec<f64>> {
         let correlation = |s: &[f32; 11]| {
-            let light: f64 = s[2..].iter().map(|v| f64::from(*v).powi(2)).sum();
-            let left = f64::from(s[1]) - light;
+            let left = left(s);
             // what is left of a plain picture is rounding
             if left <= 1e-4 * f64::from(s[1]) { 0.0 } else { f64::from(s[0]) / left.sqrt() }
         };
-        let out: Vec<f64> = sums.iter().map(correlation).collect();
+        let out: Vec<f64> = self.sums(flat, reach)?.iter().map(correlation).collect();
         out.iter().all(|r| r.is_finite()).then_some(out)
     }
     /// Where it is found, in mm from where it was looked for, with the information on that; what is seen in several places is not.
@@ -118,7 +129,7 @@ impl Patch {
         let side = 2 * reach + 1;
         let n = self.independent();
         let gain: Vec<f64> = (self.correlations(flat, reach)?.into_iter())
-            .map(|r| -0.5 * n * (1.0 - r.max(0.0).min(0.9999).powi(2)).ln())
+            .map(|r| -0.5 * n * (1.0 - r.clamp(0.0, 0.9999).powi(2)).ln())
             .collect();
         // the camera is believed within the window, half of it as a standard deviation: along an edge, where nothing else tells
         let believed = |k: usize| {
@@ -154,6 +165,10 @@ impl Patch {
         let steps = Vector2::new(i as f64, j as f64) - Vector2::repeat(reach as f64) + by.map(|v| v.clamp(-1.0, 1.0));
         Some(Displaced { by: steps * flat.step, information: information / flat.step.powi(2) })
     }
+}
+/// The square of what is left of a picture without its light.
+fn left(s: &[f32; 11]) -> f64 {
+    f64::from(s[1]) - s[2..].iter().map(|v| f64::from(*v).powi(2)).sum::<f64>()
 }
 /// A patch found in a photo.
 #[derive(Debug, Clone, Copy)]

@@ -60,11 +60,16 @@ impl Match {
         e.eigenvectors * Matrix2::from_diagonal(&values) * e.eigenvectors.transpose()
     }
 }
-/// The information left when so many mm of scatter are added to the covariance.
-fn scattered(information: Matrix2<f64>, mm: f64) -> Matrix2<f64> {
-    let e = information.symmetric_eigen();
-    let values = e.eigenvalues.map(|v| v / (1.0 + v * mm * mm));
-    e.eigenvectors * Matrix2::from_diagonal(&values) * e.eigenvectors.transpose()
+/// A match's information by its own axes.
+struct Axes {
+    values: [f64; 2],
+    vectors: Matrix2<f64>,
+}
+impl Axes {
+    fn of(m: &Match) -> Self {
+        let e = m.information.symmetric_eigen();
+        Self { values: [0, 1].map(|k| e.eigenvalues[k].max(0.0)), vectors: e.eigenvectors }
+    }
 }
 /// What matches tell of a camera.
 pub(super) struct Solved {
@@ -87,19 +92,24 @@ struct Mixture {
     right: f64,
 }
 impl Mixture {
-    /// The information on a match that is right.
-    fn of(&self, information: Matrix2<f64>) -> Matrix2<f64> {
-        scattered(information / self.noise, self.scatter_mm)
+    /// The information on a match that is right, along its own axes.
+    fn left(&self, own: &Axes) -> [f64; 2] {
+        own.values.map(|v| v / (self.noise + v * self.scatter_mm * self.scatter_mm))
     }
-    /// How much likelier a match is than by chance, and how likely it is right.
-    fn tells(&self, off: &Vector2<f64>, information: Matrix2<f64>, window_mm2: f64) -> (f64, f64) {
+    fn information(&self, own: &Axes) -> Matrix2<f64> {
+        own.vectors * Matrix2::from_diagonal(&Vector2::from(self.left(own))) * own.vectors.transpose()
+    }
+    /// How many times likelier than by chance a match that is right is, so far off along its own axes.
+    fn likelier(&self, own: &Axes, off: &Vector2<f64>, window_mm2: f64) -> f64 {
         // nothing is told along an edge: there it lies anywhere in the window
-        let i = self.of(information) + Matrix2::identity() * (12.0 / window_mm2);
-        let normal = i.determinant().max(0.0).sqrt() / std::f64::consts::TAU * (-0.5 * off.dot(&(i * off))).exp();
-        let right = self.right * normal * window_mm2;
-        let all = right + 1.0 - self.right;
-        (all.ln(), right / all)
+        let [a, b] = self.left(own).map(|v| v + anywhere(window_mm2));
+        let squares = a * off.x * off.x + b * off.y * off.y;
+        (a * b).sqrt() / std::f64::consts::TAU * (-0.5 * squares).exp() * window_mm2
     }
+}
+/// The information of a law that is even over a window.
+fn anywhere(window_mm2: f64) -> f64 {
+    12.0 / window_mm2
 }
 /// The camera that sees the matches where they are, near `start`; each was looked for in a window of so many mm2.
 pub(super) fn solve(
@@ -110,28 +120,40 @@ pub(super) fn solve(
     window_mm2: f64,
 ) -> Option<Solved> {
     let mut camera = start.clone();
+    let axes: Vec<Axes> = matches.iter().map(Axes::of).collect();
     // at first all that was found may be right
     let mut mixture = Mixture { scatter_mm: (window_mm2 / 12.0).sqrt(), noise: 1.0, right: 0.5 };
     let mut last = None;
     for round in 0..ROUNDS {
         let off: Vec<Off> = matches.iter().map(|m| m.off(&camera, z, [0.0; 2])).collect::<Option<_>>()?;
-        let evidence = |x: &Mixture| {
-            off.iter().zip(matches).map(|(o, m)| x.tells(&o.mm, m.information, window_mm2).0).sum::<f64>()
+        let along: Vec<Vector2<f64>> = off.iter().zip(&axes).map(|(o, own)| own.vectors.transpose() * o.mm).collect();
+        let likelier = |x: &Mixture| -> Vec<f64> {
+            along.iter().zip(&axes).map(|(off, own)| x.likelier(own, off, window_mm2)).collect()
         };
+        let evidence = |l: &[f64], right: f64| l.iter().map(|l| (right * l + 1.0 - right).ln()).sum::<f64>();
         if round > 0 {
-            let tried = SCATTER_MM.into_iter().flat_map(|scatter_mm| {
-                NOISE.into_iter().flat_map(move |noise| RIGHT.map(|right| Mixture { scatter_mm, noise, right }))
+            // the share that is right, and their scatter, in turns
+            let scatters = SCATTER_MM.into_iter().flat_map(|s| NOISE.map(|noise| (s, noise)));
+            let tried = scatters.map(|(scatter_mm, noise)| {
+                let x = Mixture { scatter_mm, noise, ..mixture };
+                (evidence(&likelier(&x), x.right), x)
             });
-            let best = tried.map(|x| (evidence(&x), x)).max_by(|a, b| a.0.total_cmp(&b.0))?;
-            mixture = best.1;
+            mixture = tried.max_by(|a, b| a.0.total_cmp(&b.0))?.1;
+            let l = likelier(&mixture);
+            let tried = RIGHT.map(|right| (evidence(&l, right), right));
+            mixture.right = tried.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))?.1;
         }
+        let likelier = likelier(&mixture);
         let mut a = SMatrix::<f64, UNKNOWN, UNKNOWN>::zeros();
         let mut b = SVector::<f64, UNKNOWN>::zeros();
         let mut right = Vec::with_capacity(matches.len());
-        for (o, m) in off.iter().zip(matches) {
-            let w = mixture.tells(&o.mm, m.information, window_mm2).1;
+        let mut observed = 0.0;
+        for ((o, own), l) in off.iter().zip(&axes).zip(&likelier) {
+            let w = mixture.right * l / (mixture.right * l + 1.0 - mixture.right);
             right.push(w);
-            let i = mixture.of(m.information) * w;
+            let left = mixture.left(own);
+            observed += w * left.iter().map(|v| v / (v + anywhere(window_mm2))).sum::<f64>();
+            let i = mixture.information(own) * w;
             let columns: Vec<Vector2<f64>> = o.pose.iter().chain(&o.lens).copied().collect();
             let j = SMatrix::<f64, 2, UNKNOWN>::from_columns(&columns);
             a += j.transpose() * i * j;
@@ -142,7 +164,6 @@ pub(super) fn solve(
             b[POSE + k] -= u / (sd * sd);
         }
         // the camera follows its own matches: what it takes of their scatter
-        let observed = 2.0 * right.iter().sum::<f64>();
         let followed = observed / (observed - TOLD).max(1.0);
         let covariance = a.cholesky()?.inverse();
         let x = covariance * b;
@@ -151,7 +172,7 @@ pub(super) fn solve(
         }
         last = Some(Solved {
             camera: camera.clone(),
-            evidence: evidence(&mixture),
+            evidence: evidence(&likelier, mixture.right),
             mixture,
             right,
             covariance: covariance * followed,
@@ -166,12 +187,9 @@ pub(super) fn solve(
     last
 }
 impl Solved {
-    pub fn tells(&self) -> (f64, f64, f64) {
-        (self.mixture.scatter_mm, self.mixture.noise, self.mixture.right)
-    }
     /// A match with the information that the scatter of all leaves it.
     pub fn weighed(&self, m: &Match) -> Match {
-        Match { information: self.mixture.of(m.information) / self.followed, ..*m }
+        Match { information: self.mixture.information(&Axes::of(m)) / self.followed, ..*m }
     }
     /// Standard error of places along the rim as the camera sees them, mm rms in plan.
     pub fn rim_error_mm(&self, rim: &Rim) -> f64 {

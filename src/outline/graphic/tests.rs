@@ -124,10 +124,16 @@ fn colours_that_do_not_show_in_the_photo_place_nothing() {
     let u = underside();
     let rim = Rim::new(&egg(), &u.z).unwrap();
     let seen = photo(&camera(), &u, |p| print(0.0, p));
-    // a board of one colour, and another board's print
-    for painted in [scan(&u, [0.0; 2], |_| [150.0, 110.0, 70.0]), scan(&u, [0.0; 2], |p| print(1.7, p))] {
-        assert!(Graphic::new(&painted, &rim).best(&seen, &lens(), &[start()]).is_none());
-    }
+    let of = |colours: &dyn Fn([f64; 2]) -> [f64; 3]| {
+        let painted = scan(&u, [0.0; 2], colours);
+        let graphic = Graphic::new(&painted, &rim);
+        let placed = graphic.best(&seen, &lens(), &[start()]).is_some();
+        (placed, graphic.contradicts(&seen, &lens(), &start()).is_some())
+    };
+    assert_eq!(of(&|p| print(0.0, p)), (true, false));
+    // a board of one colour says nothing, another board's print says no
+    assert_eq!(of(&|_| [150.0, 110.0, 70.0]), (false, false));
+    assert_eq!(of(&|p| print(1.7, p)), (false, true));
 }
 /// Points in any order give the same cells; those off the surface or at the rim none.
 #[test]
