@@ -76,6 +76,7 @@ fn outline_from_photo(b: Bencher) {
         standing: &f.standing,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: None,
+        painted: None,
     };
     b.bench_local(|| find_outline(&photos, Unusable::Refuse, &scanned, &board.tape).expect("demo"));
 }

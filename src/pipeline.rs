@@ -10,7 +10,7 @@ use crate::frame::{
 use crate::geom::{Similarity, closed_fit, offset_height};
 use crate::mating::{KeepOut, MatingFace, keep_outs, longest_free, make_mating, room_warnings, rooms};
 use crate::num::at_once;
-use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, opened, outline_from};
+use crate::outline::{OutlineReport, OutlineSource, Painted, PhotoInput, ScannedBoard, opened, outline_from};
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
@@ -174,6 +174,10 @@ pub fn reconstruct<'a>(
     let (scanned, shots) = at_once(|| underside(board, scans.into(), observer), || opened(&inputs, &board.tape));
     let Scanned { cloud, joined, framed, fit } = scanned?.drain_into(&mut warnings);
     observer.enter("outline");
+    let painted = match board.scan_side {
+        ScanSide::Underside if !inputs.is_empty() => Painted::new(&cloud, &framed.scan_to_deck, &fit, &framed.rim),
+        _ => None,
+    };
     let scanned = ScannedBoard {
         underside: &fit,
         rim: &framed.rim,
@@ -183,6 +187,7 @@ pub fn reconstruct<'a>(
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
+        painted: painted.as_ref(),
     };
     let outline = outline_from(&shots?, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
     warnings.extend(outline.tape.warnings());

@@ -1,7 +1,8 @@
 //! What one photo shows by itself: its camera, with one displacement for the whole rim.
 use super::camera::Camera;
-use super::clearness::Clearness;
+use super::clearness::{Clearness, unseen_places};
 use super::edge::{self, Edge, Station};
+use super::graphic::{Graphic, Match};
 use super::hidden::{hidden, spacing};
 use super::joint::Seen;
 use super::photo::Picture;
@@ -11,13 +12,13 @@ use super::start::{HUBER_PX, INDEPENDENT, OFF_MM, Prior, State, fit, starts};
 use super::stray::{self, Reach, strays};
 use super::{STATIONS, region, search, squeezed};
 use crate::frame::MOST_DISPLACEMENT_MM;
-use crate::num::each;
+use crate::num::{each, mad_sigma, median};
 use nalgebra::Point3;
 use std::f64::consts::FRAC_PI_2;
 
 /// Bands searched either side of the predicted rim, at a long side of `BAND_SIDE` pixels; the first is too wide to tell a shadow beside
 /// the board from the board, and not wanted where the start is a good one.
-const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
+pub(super) const BANDS: [f64; 3] = [60.0, 25.0, 12.0];
 const BAND_SIDE: f64 = 2400.0;
 /// Longest side of the picture in which a photo is looked at alone, pixels: in a larger one the path, which moves by three pixels from
 /// station to station, climbs the side of a wheel by less than what tells it.
@@ -35,6 +36,8 @@ const USUAL: f64 = 2.0;
 const MAX_EDGE_MM: f64 = 6.0;
 /// Least share of the rail that must be in sight.
 const MIN_SEEN_RATIO: f64 = 0.5;
+/// One in so many stations must be in sight where colours place the photo: the rest is bridged by what the scan's rim has lost beside it.
+const PLACED_SEEN: usize = 4;
 /// Two turns or faces are undecided when one is no less likely than by a residual this many times the other's.
 const UNDECIDED: f64 = 1.1;
 /// A photo is taken for cut when that is so much likelier, as a chi-square: what two unknowns gain by chance that the contour tells five
@@ -53,10 +56,12 @@ pub(super) struct Scene<'a> {
     apart: Option<f64>,
     /// Which pieces of a border are things'.
     reach: Reach,
+    /// The scan's colours, where it has any.
+    pub graphic: Option<Graphic<'a>>,
 }
 impl<'a> Scene<'a> {
-    pub fn new(rim: &'a Rim<'a>, top: &'a Rim<'a>, standing: &'a [Point3<f64>]) -> Self {
-        Self { rim, top, standing, apart: spacing(standing), reach: Reach::of(rim) }
+    pub fn new(rim: &'a Rim<'a>, top: &'a Rim<'a>, standing: &'a [Point3<f64>], graphic: Option<Graphic<'a>>) -> Self {
+        Self { rim, top, standing, apart: spacing(standing), reach: Reach::of(rim), graphic }
     }
     /// The rail's edge that is seen from the underside's side, or from the top's.
     pub fn edge(&self, underside: bool) -> &'a Rim<'a> {
@@ -65,6 +70,10 @@ impl<'a> Scene<'a> {
     /// What of a border belongs to things over the rail that the scan does not show, from how far outside the scan's rim it is, mm.
     pub fn strays(&self, off_mm: &[Option<f64>]) -> Vec<Option<f64>> {
         strays(off_mm, self.reach)
+    }
+    /// The same, but for pieces where the scan's rim leaves a border that is fairer than it.
+    fn unfair_strays(&self, off_mm: &[Option<f64>]) -> Vec<Option<f64>> {
+        stray::unfair(self.strays(off_mm), off_mm, self.rim)
     }
     /// Places along the rail in a photo, with what stands in front of it.
     pub fn stations(&self, c: &Camera, d: &dyn Fn(usize) -> f64) -> Vec<Station> {
@@ -111,6 +120,12 @@ pub(super) struct Found {
     pub strays_mm: Vec<Option<f64>>,
     /// It fits nearly as well turned by half a turn.
     pub undecided: bool,
+    /// Where it shows the scan's colours, which then place its camera; else none.
+    pub matches: Vec<Match>,
+    /// The stations that it does not show, whatever stands there.
+    pub unseen: Vec<bool>,
+    /// How far outside the scan's rim the border is, mm, where colours place it and it is seen.
+    pub border_mm: Vec<Option<f64>>,
 }
 impl Found {
     fn new(state: State, rms_px: f64, width_px: f64, strays_mm: Vec<Option<f64>>, prior: &Prior) -> Self {
@@ -123,7 +138,20 @@ impl Found {
         let off_mm =
             (fit_mm * (prior.odd_lens(&state) / USUAL).max(1.0)).hypot(OFF_MM * prior.odd_displacement(&state));
         let lens = prior.lens.clone();
-        Self { rms_mm, fit_mm, off_mm, unlikely, lens, edge_mm: width_px * mm, state, strays_mm, undecided: false }
+        Self {
+            rms_mm,
+            fit_mm,
+            off_mm,
+            unlikely,
+            lens,
+            edge_mm: width_px * mm,
+            unseen: vec![false; strays_mm.len()],
+            state,
+            strays_mm,
+            undecided: false,
+            matches: Vec::new(),
+            border_mm: Vec::new(),
+        }
     }
     /// How much less likely than another of the same photo, as a chi-square.
     fn against(&self, other: &Self) -> f64 {
@@ -154,6 +182,7 @@ impl Found {
         let lens = &mut self.state.camera.lens;
         lens.focal *= by;
         lens.centre = lens.centre.map(|c| by * c);
+        self.matches.iter_mut().for_each(|m| m.px = m.px.map(|c| by * c));
         self
     }
 }
@@ -300,6 +329,41 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
         return Err(format!("{:.0} % of the rail lies outside the picture", (100.0 * out).ceil()));
     }
     Ok(found)
+}
+/// The border of a photo whose camera the scan's colours tell, with one displacement for the whole rim.
+pub(super) fn placed(
+    photo: &Picture,
+    scene: &Scene,
+    prior: &Prior,
+    (camera, matches): (Camera, Vec<Match>),
+    bands: &[f64],
+) -> Result<Found, String> {
+    let mut s = State::new(camera);
+    let (w, h) = (photo.width as f64, photo.height as f64);
+    let (mut rms, mut width_px, mut strays, mut unseen, mut border) = (0.0, 0.0, Vec::new(), Vec::new(), Vec::new());
+    for b in bands {
+        let mut places = at_rest(scene, &s);
+        unseen = places.iter().map(|p| p.p[0] < 0.0 || p.p[1] < 0.0 || p.p[0] > w || p.p[1] > h).collect::<Vec<_>>();
+        places.iter_mut().zip(&unseen).for_each(|(p, out)| p.hidden |= out);
+        let found = edge::find(photo, &places, band(photo, *b));
+        width_px = found.width_px;
+        let off = |(p, o): (&Station, &f64)| (!p.hidden).then_some(o * s.camera.mm_per_px() + s.d);
+        let off_mm: Vec<Option<f64>> = places.iter().zip(&found.offsets).map(off).collect();
+        strays = if photo.drawn.is_some() { vec![None; places.len()] } else { scene.unfair_strays(&off_mm) };
+        places.iter_mut().zip(&strays).for_each(|(p, s)| p.hidden |= s.is_some());
+        let blank = unseen_places(photo, &places, &found.contrast, band(photo, *b), scene.reach.quarter_width());
+        unseen.iter_mut().zip(&blank).for_each(|(u, blank)| *u |= blank);
+        places.iter_mut().zip(&blank).for_each(|(p, blank)| p.hidden |= blank);
+        border = off_mm.iter().zip(&places).map(|(o, p)| o.filter(|_| !p.hidden)).collect();
+        let seen: Vec<f64> = border.iter().flatten().copied().collect();
+        if seen.len() < STATIONS / PLACED_SEEN {
+            return Err("it is placed by the scan's colours, but shows hardly any of the rail".into());
+        }
+        s.d = median(&seen);
+        rms = mad_sigma(&seen) / s.camera.mm_per_px();
+    }
+    far_off(s.d)?;
+    Ok(Found { matches, unseen, border_mm: border, ..Found::new(s, rms, width_px, strays, prior) })
 }
 /// Refuses a rail too far from the scan's rim to be the same board's.
 pub(super) fn far_off(d: f64) -> Result<(), String> {

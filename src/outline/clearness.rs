@@ -15,15 +15,34 @@ pub(super) struct Clearness {
     /// Towards x, against it, towards y, against it.
     parts: [[f64; 2]; 4],
 }
+/// How clear the clearest line is where the rail is, or beside it: -1 inside, 1 outside.
+fn contrast(photo: &Picture, places: &[Station], band: usize, sign: f64) -> Vec<Option<f64>> {
+    let by = sign * 3.0 * band as f64;
+    let moved = |s: &Station| Station { p: [0, 1].map(|k| s.p[k] + by * s.n[k]), ..*s };
+    edge::find(photo, &places.iter().map(moved).collect::<Vec<_>>(), band).contrast
+}
+/// The places about which, `half` either way, the border is no clearer than what lies beside it inside and outside: nothing of a board's
+/// border is seen there. `rail` says how clear it is, found within `band` pixels.
+pub(super) fn unseen_places(
+    photo: &Picture,
+    places: &[Station],
+    rail: &[Option<f64>],
+    band: usize,
+    half: usize,
+) -> Vec<bool> {
+    let [inside, outside] = [-1.0, 1.0].map(|sign| contrast(photo, places, band, sign));
+    let n = places.len();
+    let mean = |of: &[Option<f64>], i: usize| {
+        let near = (0..=2 * half).filter_map(|k| of[(i + n + k - half) % n]);
+        let (sum, count) = near.fold((0.0, 0.0), |(sum, count), c| (sum + c, count + 1.0));
+        sum / count
+    };
+    (0..n).map(|i| mean(rail, i) <= CLEARER * mean(&inside, i).min(mean(&outside, i))).collect()
+}
 impl Clearness {
     /// At `places` whose normals in plan are `normals`, found within `band` pixels.
     pub fn of(photo: &Picture, places: &[Station], normals: &[[f64; 2]], band: usize) -> Self {
-        let contrast = |sign: f64| {
-            let by = sign * 3.0 * band as f64;
-            let moved = |s: &Station| Station { p: [0, 1].map(|k| s.p[k] + by * s.n[k]), ..*s };
-            edge::find(photo, &places.iter().map(moved).collect::<Vec<_>>(), band).contrast
-        };
-        let [rail, inside, outside] = [0.0, -1.0, 1.0].map(contrast);
+        let [rail, inside, outside] = [0.0, -1.0, 1.0].map(|sign| contrast(photo, places, band, sign));
         let clearer = |here: &dyn Fn(&[f64; 2]) -> bool| {
             let mean = |of: &[Option<f64>]| {
                 let of = of.iter().zip(normals).filter(|(_, n)| here(n)).filter_map(|(c, _)| *c);

@@ -11,7 +11,7 @@ use crate::num::rms;
 /// Rims of fused scans differ by 1 to 2 mm between ends and sides in trials; beyond this rms, mm, photo and scan contradict.
 pub(super) const UNEVEN_MM: f64 = 2.0;
 /// Scans lose up to some 5 mm of the rail; a rail farther off the scan's rim, mm rms, is another one.
-const LOST_MM: f64 = 5.0;
+pub(super) const LOST_MM: f64 = 5.0;
 /// Standard deviations of the focal length beyond which the lens found is no usual one: 1 in 16,000 by a normal law.
 const LENS_SIGMAS: f64 = 4.0;
 

@@ -9,6 +9,7 @@
 //! interpolation*, 1992, for the choice of the standard deviations by the evidence.
 use super::border::SHARP_PX;
 use super::camera::{Camera, LENS, POSE};
+use super::graphic::Match;
 use super::prior::{Believed, LEAN_SD, RimPrior, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
@@ -29,6 +30,9 @@ const SURFACE_RATIO: f64 = 1.0 / 16.0;
 /// pipeline takes for a wrong rim.
 const LONG_SD_MM: [f64; 9] = [0.1, 0.15, 0.25, 0.4, 0.6, 1.0, 1.6, 2.5, 4.0];
 const SHORT_SD_MM: [f64; 6] = [0.05, 0.1, 0.2, 0.4, 0.8, 1.6];
+/// Standard deviation of how far a scan's colours lie beside its points as a whole, mm: cameras and depth sensors of a phone are a
+/// calibration apart.
+const SHIFT_MM: f64 = 1.0;
 /// Rounds of the solve, and the step (mm, or as small in the other parameters) below which it has converged.
 const ROUNDS: usize = 30;
 const STEP: f64 = 1e-7;
@@ -64,6 +68,8 @@ pub(super) struct View<'a> {
     pub lens: usize,
     pub seen: Vec<Seen>,
     pub known: Vec<Known>,
+    /// Where it shows the scan's colours.
+    pub matches: Vec<Match>,
     pub bias_px: f64,
     /// Width of its edges, pixels.
     pub width_px: f64,
@@ -86,6 +92,8 @@ pub(super) struct Joint<'a> {
     pub radius: f64,
     /// By how much the rail's wall leans more than is believed.
     pub lean: f64,
+    /// How far the scan's colours lie beside its points as a whole, in plan, mm before the scale.
+    pub shift: [f64; 2],
     /// Standard deviations of the rim's error, mm: long, short.
     pub rim_sd_mm: [f64; 2],
     rim_precision: DMatrix<f64>,
@@ -125,6 +133,7 @@ impl Normal {
 pub(super) const SCALE: usize = 2 * CONTROLS;
 const RADIUS: usize = SCALE + 1;
 const LEAN: usize = RADIUS + 1;
+const SHIFT: usize = LEAN + 1;
 
 fn inverse(m: DMatrix<f64>) -> Option<DMatrix<f64>> {
     m.cholesky().map(|c| c.inverse())
@@ -174,6 +183,7 @@ impl<'a> Joint<'a> {
             h: DVector::zeros(CONTROLS),
             ln_scale: 0.0,
             lean: 0.0,
+            shift: [0.0; 2],
             rim_sd_mm: [LONG_SD_MM[6], SHORT_SD_MM[2]],
             rim_precision: DMatrix::zeros(0, 0),
             tried: Vec::new(),
@@ -195,7 +205,7 @@ impl<'a> Joint<'a> {
     }
     /// Where a lens's unknowns begin.
     pub fn lens_at(&self, l: usize) -> usize {
-        LEAN + 1 + LENS * l
+        SHIFT + 2 + LENS * l
     }
     /// Where a view's pose begins, its edge bias behind it.
     pub fn view_at(&self, v: usize) -> usize {
@@ -282,6 +292,9 @@ impl<'a> Joint<'a> {
             for known in &view.known {
                 self.add_known(&mut m, v, known);
             }
+            for found in &view.matches {
+                self.add_match(&mut m, v, found);
+            }
         }
         for (l, prior) in self.believed.lenses.iter().enumerate() {
             let Some(view) = self.views.iter().find(|v| v.lens == l) else { continue };
@@ -299,6 +312,10 @@ impl<'a> Joint<'a> {
         let r = self.lean / LEAN_SD;
         m.add(-r, 1.0, &[(LEAN, 1.0 / LEAN_SD)]);
         m.cost += r * r;
+        for (k, by) in self.shift.iter().enumerate() {
+            m.add(-by / SHIFT_MM, 1.0, &[(SHIFT + k, 1.0 / SHIFT_MM)]);
+            m.cost += (by / SHIFT_MM).powi(2);
+        }
         let hs = &self.surface_precision * &self.h;
         m.cost += self.h.dot(&hs);
         for i in 0..CONTROLS {
@@ -366,6 +383,23 @@ impl<'a> Joint<'a> {
         m.add(r, 1.0 / (1.0 + t2), &j);
         m.cost += CAUCHY_TUNING.powi(2) * t2.ln_1p();
     }
+    /// A place of the scan's colours seen in a view.
+    fn add_match(&self, m: &mut Normal, v: usize, found: &Match) {
+        let view = &self.views[v];
+        let root = found.root();
+        let Some(off) = found.off(&view.camera, view.edge.z, self.shift) else { return };
+        let r = root * off.mm;
+        let t2 = r.norm_squared() / (CAUCHY_TUNING * CAUCHY_TUNING);
+        m.cost += CAUCHY_TUNING * CAUCHY_TUNING * t2.ln_1p();
+        let (lens, pose) = (self.lens_at(view.lens), self.view_at(v));
+        for k in 0..2 {
+            let mut j: Vec<(usize, f64)> = Vec::with_capacity(2 + LENS + POSE);
+            j.extend((0..2).map(|c| (SHIFT + c, root[(k, c)])));
+            j.extend(off.lens.iter().enumerate().map(|(c, g)| (lens + c, (root * g)[k])));
+            j.extend(off.pose.iter().enumerate().map(|(c, g)| (pose + c, (root * g)[k])));
+            m.add(r[k], 1.0 / (1.0 + t2), &j);
+        }
+    }
     fn whole(&self, mut m: Normal) -> Normal {
         let p = &self.rim_precision * &self.d;
         m.cost += self.d.dot(&p);
@@ -383,6 +417,7 @@ impl<'a> Joint<'a> {
         self.ln_scale += x[SCALE];
         self.radius += x[RADIUS];
         self.lean += x[LEAN];
+        (0..2).for_each(|k| self.shift[k] += x[SHIFT + k]);
         for v in 0..self.views.len() {
             let (l, p) = (self.lens_at(self.views[v].lens), self.view_at(v));
             let view = &mut self.views[v];
@@ -416,7 +451,8 @@ impl<'a> Joint<'a> {
             if damping <= 1e-9 {
                 to_go = m.b.dot(&x);
             }
-            let kept = (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.lean, self.views.clone());
+            let kept =
+                (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.lean, self.shift, self.views.clone());
             self.step(&x);
             let next = self.whole(self.normal());
             if next.cost <= m.cost {
@@ -427,7 +463,7 @@ impl<'a> Joint<'a> {
                     return true;
                 }
             } else {
-                (self.d, self.h, self.ln_scale, self.radius, self.lean, self.views) = kept;
+                (self.d, self.h, self.ln_scale, self.radius, self.lean, self.shift, self.views) = kept;
                 damping = (damping * 100.0).max(1e-6);
                 if x.amax() < STEP {
                     return true;

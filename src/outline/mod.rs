@@ -1,6 +1,7 @@
 //! The sharp outline from a photo, or from the scan's rim.
 mod alone;
 mod border;
+mod by_colours;
 mod camera;
 mod clearness;
 mod contradiction;
@@ -8,6 +9,7 @@ mod cover;
 mod drawn;
 mod edge;
 mod fair;
+mod graphic;
 mod hidden;
 mod holes;
 mod joint;
@@ -21,6 +23,7 @@ mod readings;
 mod region;
 mod rim;
 mod search;
+mod seen_rim;
 mod solve;
 mod squeezed;
 mod start;
@@ -28,6 +31,7 @@ mod stray;
 mod svg;
 mod trace;
 mod widest;
+pub use graphic::Painted;
 pub use holes::BoltHoles;
 pub use known::KnownReport;
 pub use photo::PhotoLimits;
@@ -122,6 +126,8 @@ pub struct PhotoReport {
     pub shows_underside: bool,
     /// Share of the rail hidden behind what stands on the board.
     pub hidden_ratio: f64,
+    /// Patches of the scan's own colours found in it, which then place its camera; 0 where its contour does.
+    pub colour_patches: usize,
     /// The length known in it, where one is given on the board.
     pub known: Option<KnownReport>,
     /// The photo with what was found in it.
@@ -285,6 +291,8 @@ pub struct ScannedBoard<'a> {
     pub thickness_mm: f64,
     /// Radius of the rail's rounding where it was measured.
     pub rail_radius_mm: Option<f64>,
+    /// The scan's own colours over the underside, where it has any.
+    pub painted: Option<&'a Painted>,
 }
 /// The outline in the frame and mm of the scanned underside: from `photos` where there are any, solved together with the
 /// scan's rim and the tape; else from the rim alone, which lies inside the rail by 0 with its doubt before the tape speaks.
@@ -357,6 +365,7 @@ mod tests {
             standing: &[],
             thickness_mm: 11.0,
             rail_radius_mm: None,
+            painted: None,
         };
         find_outline(photos, unusable, &board, tape)
     }

@@ -17,6 +17,8 @@ use nalgebra::DMatrix;
 /// Photos and rim solved together.
 pub(super) struct Solved<'a> {
     pub joint: &'a Joint<'a>,
+    /// The rim as the scan has it, which is not the solve's where a photo shows a nearer one.
+    pub scanned: &'a Rim<'a>,
     pub covariance: &'a DMatrix<f64>,
     /// The photos that served, with their places in the board file.
     pub used: &'a [(usize, &'a Shot)],
@@ -37,7 +39,7 @@ fn turned_rms(rim: &Rim) -> f64 {
 }
 /// Half a sentence why there is none on `Err`.
 pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<Warned<Outline>, String> {
-    let Solved { joint, covariance, used, found, covered, holes } = solved;
+    let Solved { joint, scanned, covariance, used, found, covered, holes } = solved;
     let rim = joint.rim;
     let s = joint.ln_scale.exp();
     let bridged: Vec<bool> = (0..STATIONS).map(|i| covered.iter().all(|c| c[i])).collect();
@@ -71,9 +73,12 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         if !picture.cropped && prior.is_cut() && prior.moved(lens) {
             warnings.push(contradiction::cut(number, lens, prior, px));
         }
-        warnings.extend(contradiction::rail(number, found[v].rms_mm, joint));
+        // where colours place the photo its rail is where it is seen
+        if found[v].matches.is_empty() {
+            warnings.extend(contradiction::rail(number, found[v].rms_mm, joint));
+        }
         warnings.extend(contradiction::lens(number, lens, prior, px));
-        let scan: Vec<[f64; 2]> = view.edge.pixels(&view.camera, &|_| 0.0);
+        let scan = if shows_underside { scanned } else { view.edge }.pixels(&view.camera, &|_| 0.0);
         let rail = joint.rail_px(view);
         let measured =
             holes[v].as_ref().and_then(|seen| Some((seen.measured(joint, covariance, v)?, seen.px.as_slice())));
@@ -91,6 +96,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
             distance_mm: (view.camera.rotation.inverse() * -view.camera.shift).norm() * s,
             shows_underside,
             hidden_ratio: covered[v].iter().filter(|c| **c).count() as f64 / STATIONS as f64,
+            colour_patches: view.matches.len(),
             known: known::report(joint, v, number, &mut warnings),
             picture: overlay(picture, &scan, &rail, &covered[v], hole_px).map_err(|e| e.message().to_owned())?,
         });
@@ -111,7 +117,10 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
     if (Polygon { points: sampled(&curve, STATIONS) }).crosses_itself() {
         return Err("its contour crosses itself".into());
     }
-    let (mean, mean_sd) = joint.mean_offset(covariance);
+    let (_, mean_sd) = joint.mean_offset(covariance);
+    let rim_line = scanned.polygon();
+    let out = |p: [f64; 2]| rim_line.signed_distance(p);
+    let mean = points.iter().step_by(STATIONS / CONTROLS).map(|p| out(*p)).sum::<f64>() / CONTROLS as f64;
     let along = (0..CONTROLS).map(|k| k * STATIONS / CONTROLS);
     let rail: Vec<RailError> = along
         .map(|i| {
@@ -120,7 +129,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
                 x_mm: s * p[0],
                 y_mm: s * p[1],
                 standard_error_mm: joint.standard_error(covariance, i),
-                from_scan_rim_mm: s * offset(&joint.d, i),
+                from_scan_rim_mm: s * out(p),
                 bridged: bridged[i],
             }
         })

@@ -266,7 +266,7 @@ impl Picture {
         heights
     }
     /// Two by two pixels to one; an odd last row or column is dropped.
-    fn half(&self) -> Self {
+    pub(super) fn half(&self) -> Self {
         let (width, height) = (self.width / 2, self.height / 2);
         let rows = each(height, |y| {
             let (above, below) = self.pixels[2 * y * self.width..(2 * y + 2) * self.width].split_at(self.width);
@@ -310,6 +310,21 @@ impl Picture {
     /// This picture small enough that its long side is at most `side`.
     pub fn at_most(&self, side: usize) -> Self {
         if self.width.max(self.height) <= side { self.clone() } else { self.half().at_most(side) }
+    }
+    /// Red, green and blue at (u, v) as [`Picture::at`] has them, in single precision.
+    pub fn rgb(&self, u: f64, v: f64) -> [f32; 3] {
+        let cl = |t: f64, n: usize| (t - 0.5).clamp(0.0, (n - 1) as f64);
+        let (x, y) = (cl(u, self.width), cl(v, self.height));
+        let (i, j) = (x as usize, y as usize);
+        let (fx, fy) = ((x - i as f64) as f32, (y - j as f64) as f32);
+        let (i1, j1) = ((i + 1).min(self.width - 1), (j + 1).min(self.height - 1));
+        let p = |i: usize, j: usize| &self.pixels[j * self.width + i];
+        let (a, b, c, d) = (p(i, j), p(i1, j), p(i, j1), p(i1, j1));
+        let (gx, gy) = (1.0 - fx, 1.0 - fy);
+        [0, 1, 2].map(|k| {
+            let [a, b, c, d] = [a, b, c, d].map(|p| f32::from(p[k]));
+            gy * (gx * a + fx * b) + fy * (gx * c + fx * d)
+        })
     }
     /// Colour at (u, v), pixel centres at half-integers, bilinear; the border goes on outside.
     pub fn at(&self, u: f64, v: f64) -> [f64; 4] {

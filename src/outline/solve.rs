@@ -1,18 +1,21 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
-use super::alone::{ALONE_SIDE, Found, Scene, far_off, find, near, or_cut, seen};
+use super::alone::{ALONE_SIDE, BANDS, Found, Scene, far_off, find, near, or_cut, placed, seen};
 use super::border::settle;
+use super::graphic::Graphic;
 use super::joint::{Joint, Known, View};
 use super::outcome::{Solved, outcome};
 use super::photo::Picture;
 use super::prior::{Believed, LensPrior, RimPrior, rounding};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, offset};
+use super::seen_rim::seen_rim;
 use super::start::{HUBER_PX, Prior};
-use super::{MARK_PX, Outline, STATIONS, ScannedBoard, contradiction, drawn, holes, known, squeezed};
+use super::{MARK_PX, Outline, STATIONS, ScannedBoard, by_colours, contradiction, drawn, holes, known, squeezed};
 use crate::error::{Stage, Warned, Warning};
 use crate::frame::{Tape, tape_sd_mm};
 use crate::geom::offset_height;
 use nalgebra::DMatrix;
+use std::borrow::Cow;
 
 /// Rounds of edge finding along the solved rail.
 const ROUNDS: usize = 3;
@@ -78,35 +81,91 @@ fn told(rim: &Rim, tape: &Tape) -> Option<[f64; 2]> {
     // it depends on length - ratio x width, both read with the tape
     Some([d, tape_sd_mm(tape) * ratio.hypot(1.0) / (2.0 * (ratio - 1.0))])
 }
+/// A photo as it is looked at alone, with its lens, and how many of its pixels go to one.
+fn small(photo: &Picture) -> (Cow<'_, Picture>, LensPrior, f64) {
+    let large = photo.width.max(photo.height) > ALONE_SIDE;
+    let seen = if large { Cow::Owned(photo.at_most(ALONE_SIDE)) } else { Cow::Borrowed(photo) };
+    let (lens, by) = (LensPrior::of(&seen), seen.file_px / photo.file_px);
+    (seen, lens, by)
+}
 /// What a photo shows by itself.
 fn by_itself(photo: &Picture, scene: &Scene, tape: Option<[f64; 2]>) -> Result<Found, String> {
-    let small = (photo.width.max(photo.height) > ALONE_SIDE).then(|| photo.at_most(ALONE_SIDE));
-    let seen = small.as_ref().unwrap_or(photo);
-    let lens = LensPrior::of(seen);
+    let (seen, lens, by) = small(photo);
     let prior = Prior { lens: &lens, tape };
-    let found = squeezed::refused(seen, scene, &prior, find(seen, scene, &prior))?;
-    Ok(or_cut(seen, scene, &prior, found).enlarged(seen.file_px / photo.file_px))
+    if let Some(found) = by_colours::sure(&seen, scene, &prior) {
+        return Ok(found.enlarged(by));
+    }
+    let found = find(&seen, scene, &prior);
+    if let Some(found) = by_colours::beside(&seen, scene, &prior, &found) {
+        return Ok(found.enlarged(by));
+    }
+    let found = squeezed::refused(&seen, scene, &prior, found)?;
+    let found = by_colours::refused(&seen, scene, &prior, found)?;
+    Ok(or_cut(&seen, scene, &prior, found).enlarged(by))
+}
+/// The same of a photo whose camera is known, beside another rim.
+fn again(photo: &Picture, scene: &Scene, tape: Option<[f64; 2]>, found: Found) -> Result<Found, String> {
+    if found.matches.is_empty() {
+        return by_itself(photo, scene, tape);
+    }
+    let (seen, lens, by) = small(photo);
+    let Found { state, matches, undecided, .. } = found.enlarged(1.0 / by);
+    let prior = Prior { lens: &lens, tape };
+    let mut found = placed(&seen, scene, &prior, (state.camera, matches), &BANDS[2..])?;
+    found.undecided = undecided;
+    Ok(found.enlarged(by))
+}
+/// The photos that serve, with their places among all, what is found in each, and half a sentence of each that does not.
+#[derive(Default)]
+struct LookedAt<'a> {
+    used: Vec<(usize, &'a Shot)>,
+    found: Vec<Found>,
+    why: Vec<String>,
+}
+impl<'a> LookedAt<'a> {
+    fn add(&mut self, at: (usize, &'a Shot), found: Result<Found, String>) {
+        match found {
+            Ok(f) => {
+                self.used.push(at);
+                self.found.push(f);
+            }
+            Err(e) => self.why.push(format!("photo {}: {e}", at.0 + 1)),
+        }
+    }
 }
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
 pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> Result<Warned<Outline>, String> {
     let rim = Rim::new(board.rim, &board.underside.z).ok_or("the scan's rim is degenerate")?;
     // a top that folds is told of when the deck is made
     let inside = |x: f64, y: f64| board.rim.contains([x, y]);
-    let top = offset_height(rim.z, -board.thickness_mm, inside).unwrap_or_else(|_| rim.z.clone());
-    let top = rim.other_edge(&top, board.thickness_mm, board.rim_lean);
-    let scene = Scene::new(&rim, &top, board.standing);
+    let top_z = offset_height(rim.z, -board.thickness_mm, inside).unwrap_or_else(|_| rim.z.clone());
     let told = told(&rim, tape);
+    let top = rim.other_edge(&top_z, board.thickness_mm, board.rim_lean);
+    let graphic = |rim| board.painted.map(|p| Graphic::new(p, rim));
+    let scene = Scene::new(&rim, &top, board.standing, graphic(&rim));
+    let mut looked = LookedAt::default();
+    shots.iter().enumerate().for_each(|(k, shot)| looked.add((k, shot), by_itself(&shot.picture, &scene, told)));
+    // where colours place a camera its border is nearer to the rail than the scan's rim
+    let placed = looked.found.iter().find(|f| !f.matches.is_empty());
+    let nearer = placed.and_then(|f| Rim::new(&seen_rim(&f.border_mm, &rim)?, rim.z));
+    let Some(nearer) = nearer else { return together(board, tape, &rim, &scene, looked) };
+    let top = nearer.other_edge(&top_z, board.thickness_mm, board.rim_lean);
+    let scene = Scene::new(&nearer, &top, board.standing, graphic(&nearer));
+    let LookedAt { used, found, why } = looked;
+    let mut looked = LookedAt { why, ..LookedAt::default() };
+    used.into_iter().zip(found).for_each(|(at, f)| looked.add(at, again(&at.1.picture, &scene, told, f)));
+    together(board, tape, &rim, &scene, looked)
+}
+/// The outline of what was found in the photos of a scene, its rim and the tape together; `scanned` is the scan's rim.
+fn together(
+    board: &ScannedBoard,
+    tape: &Tape,
+    scanned: &Rim,
+    scene: &Scene,
+    LookedAt { used, found, why }: LookedAt,
+) -> Result<Warned<Outline>, String> {
+    let (rim, told) = (scene.rim, told(scanned, tape));
     let mut warnings = Vec::new();
-    let (mut used, mut found, mut why) = (Vec::new(), Vec::new(), Vec::new());
-    for (k, shot) in shots.iter().enumerate() {
-        match by_itself(&shot.picture, &scene, told) {
-            Ok(f) => {
-                used.push((k, shot));
-                found.push(f);
-            }
-            Err(e) => why.push(format!("photo {}: {e}", k + 1)),
-        }
-    }
     if found.is_empty() {
         return Err(why.join("; "));
     }
@@ -114,22 +173,27 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         let hint = "take it again, or take it out of the board file";
         Warning::new(Stage::Outline, format!("{w}; it is left out"), hint)
     }));
+    // where colours place a camera, what the rim has lost is measured
+    let by_colours = found.iter().any(|f| !f.matches.is_empty());
     let only: Vec<&Shot> = used.iter().map(|u| u.1).collect();
     let (lenses, of) = lenses(&only, &found);
     let believed = Believed {
         lenses,
-        rim: RimPrior::new(&rim, board.rim_doubt_mm),
-        surface_sd: surface_sd(&rim, board.underside.report.noise_error_mm),
+        rim: RimPrior::new(
+            rim,
+            board.rim_doubt_mm.map(|mm| if by_colours { mm.max(contradiction::LOST_MM) } else { mm }),
+        ),
+        surface_sd: surface_sd(rim, board.underside.report.noise_error_mm),
         radius: rounding(board.thickness_mm, board.rail_radius_mm),
     };
     let d = found.iter().map(|f| f.state.d).sum::<f64>() / found.len() as f64;
-    let mut joint = Joint::new(&rim, tape, believed, views(&found, &of, &scene), d)
-        .ok_or("its measurements do not fit together")?;
+    let mut joint =
+        Joint::new(rim, tape, believed, views(&found, &of, scene), d).ok_or("its measurements do not fit together")?;
     for v in 0..only.len() {
         joint.views[v].known = known::on_board(&only[v].known, &joint.views[v], used[v].0 + 1, &mut warnings);
     }
     joint.trucks = board.trucks;
-    let covered = settled(&mut joint, &only, &found, &scene)?;
+    let covered = settled(&mut joint, &only, &found, scene)?;
     let holes: Vec<Option<holes::Seen>> =
         (0..only.len()).map(|v| holes::find(&joint, v, &only[v].picture, scene.standing)).collect();
     let covariance = with_trucks(&mut joint, &holes)?;
@@ -138,7 +202,7 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
         let Some(what) = shot.picture.drawn else { continue };
         let bare = Picture { cut_out: false, drawn: None, ..shot.picture.clone() };
         // a photo that shows no edge of its own cannot tell: that is why something was drawn over it
-        let Ok(own) = by_itself(&bare, &scene, told) else { continue };
+        let Ok(own) = by_itself(&bare, scene, told) else { continue };
         if own.rms_mm < contradiction::UNEVEN_MM {
             let edge = scene.edge(own.state.camera.sees_underside());
             let own = (&own.state.camera, own.state.d);
@@ -146,8 +210,15 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
             warnings.extend(drawn::beside(what, k + 1, &rail, edge, own, shot.picture.file_px));
         }
     }
-    let solved =
-        Solved { joint: &joint, covariance: &covariance, used: &used, found: &found, covered: &covered, holes: &holes };
+    let solved = Solved {
+        joint: &joint,
+        scanned,
+        covariance: &covariance,
+        used: &used,
+        found: &found,
+        covered: &covered,
+        holes: &holes,
+    };
     outcome(&solved, warnings)
 }
 /// A view of each photo as it was found alone; photos of one lens begin with the first one's.
@@ -159,6 +230,7 @@ fn views<'a>(found: &[Found], lens_of: &[usize], scene: &Scene<'a>) -> Vec<View<
         lens,
         seen: Vec::new(),
         known: Vec::new(),
+        matches: f.matches.clone(),
         bias_px: 0.0,
         width_px: 0.0,
         sigma_px: HUBER_PX,
@@ -176,6 +248,7 @@ fn settled(joint: &mut Joint, shots: &[&Shot], alone: &[Found], scene: &Scene) -
             let photo = &shots[v].picture;
             let mut places = scene.stations(&joint.views[v].camera, &|i| offset(&joint.d, i));
             places.iter_mut().zip(&alone[v].strays_mm).for_each(|(p, s)| p.hidden |= s.is_some());
+            places.iter_mut().zip(&alone[v].unseen).for_each(|(p, unseen)| p.hidden |= unseen);
             let found = near(photo, &places);
             joint.views[v].width_px =
                 if photo.cut_out { found.width_px.max(HAND_WIDTH_PX / photo.file_px) } else { found.width_px };

@@ -33,6 +33,12 @@ impl Reach {
         Self { half_width: stations(rim.size.1 / 2.0), side: stations(SIDE_MM), narrow: stations(NARROW_MM) }
     }
 }
+impl Reach {
+    /// Stations along a quarter of a board's width.
+    pub fn quarter_width(self) -> usize {
+        self.half_width / 2
+    }
+}
 /// Of a border so far outside the scan's rim, mm (`None` where it is not seen), that of things over the rail.
 pub(super) fn strays(off_mm: &[Option<f64>], reach: Reach) -> Vec<Option<f64>> {
     let n = off_mm.len();
@@ -74,6 +80,33 @@ pub(super) fn strays(off_mm: &[Option<f64>], reach: Reach) -> Vec<Option<f64>> {
         }
     }
     out
+}
+/// Stations to either side over which a line's bend is taken: some 10 mm, above the scatter of its places.
+const BEND: usize = 4;
+
+/// Of pieces that stray from the scan's rim those whose border bends more than the rim does there: where it bends less the rim has a notch
+/// or a spur.
+pub(super) fn unfair(mut strays: Vec<Option<f64>>, off_mm: &[Option<f64>], rim: &Rim) -> Vec<Option<f64>> {
+    let n = strays.len();
+    let bend = |off: &dyn Fn(usize) -> Option<f64>, i: usize| {
+        let at = |k: usize| Some(rim.plan_point(k % n, off(k % n)?));
+        let (a, b, c) = (at(i + n - BEND)?, at(i)?, at(i + BEND)?);
+        Some((a[0] - 2.0 * b[0] + c[0]).powi(2) + (a[1] - 2.0 * b[1] + c[1]).powi(2))
+    };
+    let starts: Vec<usize> = (0..n).filter(|&i| strays[i].is_some() && strays[(i + n - 1) % n].is_none()).collect();
+    for first in starts {
+        let len = (0..n).take_while(|k| strays[(first + k) % n].is_some()).count();
+        let (mut border, mut scanned) = (0.0, 0.0);
+        for i in first + n - 2 * BEND..first + n + len + 2 * BEND {
+            if let (Some(b), Some(r)) = (bend(&|k| off_mm[k], i % n), bend(&|_| Some(0.0), i % n)) {
+                (border, scanned) = (border + b, scanned + r);
+            }
+        }
+        if border < scanned {
+            (first..first + len).for_each(|i| strays[i % n] = None);
+        }
+    }
+    strays
 }
 #[cfg(test)]
 mod tests {

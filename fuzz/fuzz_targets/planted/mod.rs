@@ -31,6 +31,7 @@ pub fn outline_or_hint(photo: PhotoInput) {
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: None,
+        painted: None,
     };
     if let Err(e) = find_outline(&[photo], Unusable::Refuse, &scanned, &board.tape) {
         assert!(e.hint_text().is_some());

@@ -83,6 +83,7 @@ fn doubted<'a>(
                 lens: 0,
                 seen,
                 known: vec![],
+                matches: vec![],
                 bias_px: 0.0,
                 width_px: 2.0,
                 sigma_px: 2.0,
@@ -362,4 +363,37 @@ fn bends_are_the_differences_of_the_slopes() {
             assert!((seen[p] - told).abs() < 0.02 * most, "{k} {p}: {} {told}", seen[p]);
         }
     }
+}
+/// A rim that lies 3 mm inside the rail at the ends and 1 mm outside it at the sides, with the width alone: seen colours give the size that
+/// the rim cannot tell, and the stated uncertainty is the error's.
+#[test]
+fn colours_give_the_size_that_a_rim_off_the_rail_does_not() {
+    let z = bent();
+    let rim = Rim::new(&egg(), &z).unwrap();
+    let d = truth(1.0, 2.0);
+    let rail = Polygon { points: (0..STATIONS).map(|i| rim.plan_point(i, offset(&d, i))).collect() };
+    let (lo, hi) = rail.bounds();
+    let s = 1.01;
+    let t = tape(false, s, (hi[0] - lo[0], hi[1] - lo[1]));
+    let error = |coloured: bool| {
+        let mut j = planted(&rim, &t, 1, &d, 0.3, 7);
+        let mut dice = Dice(3);
+        let c = cameras()[0].clone();
+        if coloured {
+            let places = (-9..=9).flat_map(|i| (-2..=2).map(move |k| [40.0 * f64::from(i), 40.0 * f64::from(k)]));
+            j.views[0].matches = places
+                .map(|at| {
+                    let px = c.project([at[0], at[1], z.at(at[0], at[1])]);
+                    let px = px.map(|v| v + 0.5 * dice.normal());
+                    let sd = 0.5 * c.mm_per_px();
+                    Match { at, px, information: nalgebra::Matrix2::identity() / (sd * sd) }
+                })
+                .collect();
+        }
+        solved(&mut j);
+        (j.ln_scale.exp() / s - 1.0, Joint::scale_sd(&j.covariance().unwrap()))
+    };
+    let ((with, sd), (without, loose)) = (error(true), error(false));
+    assert!(with.abs() < 3.0 * sd && sd < 0.0015, "{with} {sd}");
+    assert!(loose > 2.0 * sd && without.abs() > with.abs(), "{without} {loose} against {with} {sd}");
 }
