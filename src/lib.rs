@@ -66,7 +66,10 @@ pub use outline::{
     BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLimits, PhotoLines,
     PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
-pub use pipeline::{Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, gaps, reconstruct, rescale};
+pub use pipeline::{
+    Build, Housing, Observer, PhotoBytes, Photos, Reconstruction, Scans, Surveyed, build, build_from, gaps, gaps_from, house,
+    housing_gaps, reconstruct, reconstruct_from, rescale, survey,
+};
 pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LayerColours, Packed, PageCurve,

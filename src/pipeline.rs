@@ -10,7 +10,7 @@ use crate::frame::{
 use crate::geom::{Similarity, offset_height};
 use crate::mating::{MatingFace, make_mating};
 use crate::num::at_once;
-use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, opened, outline_from};
+use crate::outline::{OutlineReport, OutlineSource, PhotoInput, ScannedBoard, Shots, opened, outline_from};
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
@@ -110,15 +110,31 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     Ok(())
 }
 
-/// What the scans alone give.
-struct Scanned {
+/// What the scans and the tape alone give: isolated, in the deck's axes, with the underside fitted. Kept by a caller that tries several
+/// photos, thicknesses or enclosures on one scan.
+#[derive(Debug, Clone)]
+pub struct Surveyed {
     cloud: RawCloud,
     joined: Vec<JoinReport>,
     framed: Framed,
     fit: Underside,
 }
-/// Reads the scans, joins and isolates them and fits the underside.
-fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result<Warned<Scanned>> {
+impl Surveyed {
+    /// What isolation kept and left out, the scale by the tape and the scan's rim alone; mm, before the outline settles both.
+    pub fn framed(&self) -> &Framed {
+        &self.framed
+    }
+}
+/// Reads the scans, joins and isolates them and fits the underside: the part of [`reconstruct`] that needs no photo.
+///
+/// # Errors
+/// What reading, joining, isolation and the fit refuse.
+pub fn survey<'a>(
+    board: &Board,
+    scans: impl Into<Scans<'a>>,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Surveyed>> {
+    let scans = scans.into();
     let mut warnings = Vec::new();
     observer.enter("scan");
     let mut clouds = Vec::new();
@@ -133,7 +149,7 @@ fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result
     if board.scan_side == ScanSide::Top {
         other_side(&mut framed, &mut fit, board.thickness_mm)?;
     }
-    Ok(Warned::with(Scanned { cloud, joined, framed, fit }, warnings))
+    Ok(Warned::with(Surveyed { cloud, joined, framed, fit }, warnings))
 }
 
 /// Reads, isolates, fits and outlines: from a scan's bytes (and a photo's) to a true-size deck.
@@ -147,18 +163,48 @@ pub fn reconstruct<'a>(
     observer: &mut dyn Observer,
 ) -> Result<Warned<Reconstruction>> {
     let mut warnings = Vec::new();
-    let inputs: Vec<PhotoInput> = (photos.into().0.iter().enumerate())
+    let photos = photos.into();
+    let inputs = photo_inputs(board, &photos);
+    let scans = scans.into();
+    // photos are decoded while the scan is worked on
+    let (surveyed, shots) = at_once(|| survey(board, scans, observer), || opened(&inputs, &board.tape));
+    let surveyed = surveyed?.drain_into(&mut warnings);
+    let rec = outlined(board, &surveyed, &shots?, observer)?.drain_into(&mut warnings);
+    Ok(Warned::with(rec, warnings))
+}
+/// As [`reconstruct`], from what [`survey`] gave for the same scans and the same settings of scan, tape and thickness.
+///
+/// # Errors
+/// As [`reconstruct`], but for the scan.
+pub fn reconstruct_from<'a>(
+    board: &Board,
+    surveyed: &Surveyed,
+    photos: impl Into<Photos<'a>>,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Reconstruction>> {
+    let photos = photos.into();
+    outlined(board, surveyed, &opened(&photo_inputs(board, &photos), &board.tape)?, observer)
+}
+fn photo_inputs<'a>(board: &Board, photos: &Photos<'a>) -> Vec<PhotoInput<'a>> {
+    (photos.0.iter().enumerate())
         .map(|(i, p)| {
             let known = board.photos.get(i).and_then(|f| f.known);
             PhotoInput { image: p.image, mask: p.mask, path: p.path, known, limits: board.photo_limits }
         })
-        .collect();
-    // photos are decoded while the scan is worked on
-    let (scanned, shots) = at_once(|| underside(board, scans.into(), observer), || opened(&inputs, &board.tape));
-    let Scanned { cloud, joined, framed, fit } = scanned?.drain_into(&mut warnings);
+        .collect()
+}
+/// The outline from the opened photos and the scan's rim, and the deck in its own frame.
+fn outlined(
+    board: &Board,
+    surveyed: &Surveyed,
+    shots: &Shots,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Reconstruction>> {
+    let Surveyed { cloud, joined, framed, fit } = surveyed;
+    let mut warnings = Vec::new();
     observer.enter("outline");
     let scanned = ScannedBoard {
-        underside: &fit,
+        underside: fit,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
         rim_lean: framed.rim_lean,
@@ -167,7 +213,7 @@ pub fn reconstruct<'a>(
         thickness_mm: board.thickness_mm,
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
     };
-    let outline = outline_from(&shots?, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
+    let outline = outline_from(shots, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
     warnings.extend(outline.tape.warnings());
     warnings.extend(board.deck_details.beside(&board.tape));
     observer.enter("deck");
@@ -185,7 +231,7 @@ pub fn reconstruct<'a>(
     let mm_per_unit = framed.scale.mm_per_unit * s;
     let scan_to_deck = to_final.after(&framed.scan_to_deck);
     let colours = match board.scan_side {
-        ScanSide::Underside => ColourMap::new(&cloud, &scan_to_deck, &deck, s * framed.report.spacing_mm),
+        ScanSide::Underside => ColourMap::new(cloud, &scan_to_deck, &deck, s * framed.report.spacing_mm),
         ScanSide::Top => None,
     };
     let value = Reconstruction {
@@ -195,11 +241,11 @@ pub fn reconstruct<'a>(
         deck,
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * outline.scale_relative_uncertainty },
         scan_to_deck,
-        read: cloud.report,
-        joined,
-        frame: framed.report,
+        read: cloud.report.clone(),
+        joined: joined.clone(),
+        frame: framed.report.clone(),
         tape: outline.tape,
-        surface: fit.report,
+        surface: fit.report.clone(),
         surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
         outline: OutlineReport {
@@ -229,15 +275,41 @@ pub fn build<'a>(
     photos: impl Into<Photos<'a>>,
     observer: &mut dyn Observer,
 ) -> Result<Build> {
+    let rec = reconstruct(board, scans, photos, observer)?;
+    build_from(board, &rec, observer)
+}
+/// The enclosure of a board file on a deck.
+#[derive(Debug, Clone, Default)]
+pub struct Housing {
+    /// The mating face; `None` where no enclosure is asked for.
+    pub mating: Option<MatingFace>,
+    /// The body; `None` where no depth is asked for.
+    pub enclosure: Option<Enclosure>,
+}
+/// Makes the mating face and the enclosure of `board` on `deck`.
+///
+/// # Errors
+/// What they refuse.
+pub fn house(board: &Board, deck: &Deck, observer: &mut dyn Observer) -> Result<Warned<Housing>> {
     let mut warnings = Vec::new();
-    let rec = reconstruct(board, scans, photos, observer)?.drain_into(&mut warnings);
     observer.enter("mating");
-    let mating = mating_face(board, &rec.deck, &mut warnings)?;
+    let mating = mating_face(board, deck, &mut warnings)?;
     observer.enter("enclosure");
-    let enclosure = body(board, &rec.deck, mating.as_ref(), &mut warnings)?;
+    let enclosure = body(board, deck, mating.as_ref(), &mut warnings)?;
+    Ok(Warned::with(Housing { mating, enclosure }, warnings))
+}
+/// As [`build`], from what [`reconstruct`] gave for the same inputs and the same settings of scan, tape, photo and deck: those of
+/// enclosure, gasket, rider and output may have changed since.
+///
+/// # Errors
+/// What the mating face and the writers refuse.
+pub fn build_from(board: &Board, rec: &Warned<Reconstruction>, observer: &mut dyn Observer) -> Result<Build> {
+    let mut warnings = rec.warnings.clone();
+    let rec = &rec.value;
+    let Housing { mating, enclosure } = house(board, &rec.deck, observer)?.drain_into(&mut warnings);
     observer.enter("files");
-    let report = || Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
-    let (made, mut report) = at_once(|| shape_files(board, &rec, mating.as_ref(), enclosure.as_ref()), report);
+    let report = || Report::new(board, rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
+    let (made, mut report) = at_once(|| shape_files(board, rec, mating.as_ref(), enclosure.as_ref()), report);
     let (mut files, fit_check) = made?;
     for p in &rec.outline.photos {
         let name = if p.number == 1 { "photo-outline.jpg".into() } else { format!("photo-outline-{}.jpg", p.number) };
@@ -245,7 +317,7 @@ pub fn build<'a>(
     }
     report.fit_check = fit_check.into_iter().map(|p| p.figures).collect();
     if let Some(e) = &enclosure {
-        let own = own_gaps(board, &rec, mating.as_ref(), e)?;
+        let own = own_gaps(board, rec, mating.as_ref(), e)?;
         report.add_gaps(&own, OWN_GAPS);
         files.push(OutputFile::new(OWN_GAPS, own.to_json().into_bytes()));
     }
@@ -277,6 +349,7 @@ fn shape_files(
 /// The gaps of the enclosure that a build makes itself.
 const OWN_GAPS: &str = "enclosure-gaps.json";
 
+/// The gaps of the enclosure that was made with the deck.
 fn own_gaps(
     board: &Board,
     rec: &Reconstruction,
@@ -321,6 +394,20 @@ pub fn gaps<'a>(
 ) -> Result<Warned<(Proof, Reconstruction)>> {
     let mut warnings = Vec::new();
     let rec = reconstruct(board, scans, photos, observer)?.drain_into(&mut warnings);
+    let proof = gaps_from(board, &rec, part, observer)?.drain_into(&mut warnings);
+    Ok(Warned::with((proof, rec), warnings))
+}
+/// As [`gaps`], on a deck that is there already.
+///
+/// # Errors
+/// An enclosure that has no rim near the deck.
+pub fn gaps_from(
+    board: &Board,
+    rec: &Reconstruction,
+    part: &Part,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Proof>> {
+    let mut warnings = Vec::new();
     observer.enter("gap");
     // the enclosure to prove may be another one: what the board file's own lacks is told by `build`
     let mut unsaid = Vec::new();
@@ -341,8 +428,16 @@ pub fn gaps<'a>(
         ));
     }
     let (mating, own) = (mating.ok().flatten(), own.ok().flatten());
-    let proof = prove(board, &rec, mating.as_ref(), screw_places(own.as_ref()), part)?.drain_into(&mut warnings);
-    Ok(Warned::with((proof, rec), warnings))
+    let proof = prove(board, rec, mating.as_ref(), screw_places(own.as_ref()), part)?.drain_into(&mut warnings);
+    Ok(Warned::with(proof, warnings))
+}
+/// The gaps of the enclosure of `housing` itself; `None` where there is no body.
+///
+/// # Errors
+/// A rim that has no place near the deck.
+pub fn housing_gaps(board: &Board, rec: &Reconstruction, housing: &Housing) -> Result<Option<GapsReport>> {
+    let own = |e| own_gaps(board, rec, housing.mating.as_ref(), e);
+    housing.enclosure.as_ref().map(own).transpose()
 }
 fn screw_places(enclosure: Option<&Enclosure>) -> Vec<[f64; 2]> {
     enclosure.iter().flat_map(|e| &e.screws).map(|s| s.at_mm).collect()
