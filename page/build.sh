@@ -1,0 +1,20 @@
+#!/usr/bin/env bash
+# Builds the whole tool as one page: page/build.sh [PAGE.html], by default faydeck.html.
+# Takes rustup's wasm32-unknown-unknown where it is installed, else Debian's packages rustc-web cargo-web rust-web-src lld.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+page=$(realpath -m "${1:-faydeck.html}")
+target=wasm32-unknown-unknown
+# a folder of its own: other builds keep theirs
+folder=${FAYDECK_PAGE_TARGET:-target/page}
+build=(build --release --locked --target "$target" --target-dir "$folder" -p faydeck-page)
+if [ -d "$(rustc --print sysroot)/lib/rustlib/$target" ]; then
+    cargo "${build[@]}"
+elif [ -x /usr/bin/cargo ] && [ -f /usr/lib/rustlib/src/rust/library/std/Cargo.toml ] && command -v lld >/dev/null; then
+    RUSTC_BOOTSTRAP=1 RUSTC=/usr/bin/rustc /usr/bin/cargo "${build[@]}" -Zbuild-std=std,panic_abort
+else
+    echo "no toolchain makes $target here" >&2
+    echo "hint: rustup target add $target, or on Debian: apt-get install rustc-web cargo-web rust-web-src lld" >&2
+    exit 3
+fi
+python3 page/pack.py "$folder/$target/release/faydeck_page.wasm" "$page"
