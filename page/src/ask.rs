@@ -72,8 +72,13 @@ pub enum Ask {
         /// Its name.
         name: String,
     },
-    /// All files made, packed.
-    Zip,
+    /// All files made, packed, with the board file and what was drawn on the page.
+    Zip {
+        /// The table.
+        board: Value,
+        /// Names of input files that go along.
+        along: Vec<String>,
+    },
     /// Puts the demo's files and gives its board file's table.
     Demo,
 }

@@ -134,7 +134,14 @@ impl Bench {
                 let bytes = file.map(|f| f.bytes.clone());
                 Answer { bytes: bytes.ok_or_else(|| settings(format!("{name} is not made"), "make the files first"))?, ..Answer::default() }
             }
-            Ask::Zip => Answer { bytes: zipped(&self.made)?, ..Answer::default() },
+            Ask::Zip { board, along } => {
+                let mut files = self.made.clone();
+                files.push(OutputFile::new("board.toml", text_of(&board)?.into_bytes()));
+                for name in along {
+                    files.push(OutputFile::new(&name, self.file(&name)?.to_vec()));
+                }
+                Answer { bytes: zipped(&files)?, ..Answer::default() }
+            }
             Ask::Demo => {
                 let mut told = Vec::new();
                 let mut table = Value::Null;

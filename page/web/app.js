@@ -467,10 +467,16 @@ export async function start(R) {
   }
   const takeFile = async (name) => { try { save(name, (await engine.ask({ ask: "take", name })).bytes); } catch (e) { complain("said-files", e); } };
   $("zip").addEventListener("click", async () => {
-    try { save(`${String(valueOf(state.table, "deck.name") ?? "deck").replace(/[^\w-]+/g, "-")}.zip`, (await engine.ask({ ask: "zip" })).bytes, "application/zip"); } catch (e) { complain("said-files", e); }
+    try { save(`${String(valueOf(state.table, "deck.name") ?? "deck").replace(/[^\w-]+/g, "-")}.zip`, (await engine.ask({ ask: "zip", board: state.table, along: drawn() })).bytes, "application/zip"); } catch (e) { complain("said-files", e); }
   });
-  $("board-toml").addEventListener("click", () => state.text && save("board.toml", state.text, "text/plain"));
+  $("board-toml").addEventListener("click", async () => {
+    if (!state.text) return;
+    save("board.toml", state.text, "text/plain");
+    for (const name of drawn()) save(name, await engine.files.get(name).arrayBuffer(), "image/svg+xml");
+  });
   $("make").addEventListener("click", make);
+  /** What was drawn here and goes with the board file. */
+  const drawn = () => [state.table.photo ?? []].flat().map((p) => p.path).filter((n) => n && engine.files.has(n));
   const FIRST = [["deck.step", "the deck, for any CAD program"], ["enclosure.step", "the enclosure, for any CAD program"], ["mating-face.step", "the face that meets the deck"], ["outline.pdf", "paper outline, print at 100 %"], ["report.html", "everything measured, with pictures"]];
   function drawFiles() {
     $("no-files").hidden = Boolean(state.deck);

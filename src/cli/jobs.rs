@@ -29,11 +29,21 @@ pub(super) fn run(job: Job, talk: Talk) -> Result<()> {
         }
         Job::Gaps { board, enclosure, how, out } => gaps(&board, &enclosure, &how, &out, talk),
         Job::New { scan, width, length, photo, out } => new(&scan, &width, length.as_deref(), photo.as_deref(), out),
+        #[cfg(feature = "page")]
+        Job::Page { out } => page(&out),
         Job::Completions { shell } => print(&completions(shell)),
         Job::Man => print(&manual().map_err(|e| Error::new(Stage::Export, format!("the manual cannot be made: {e}")))?),
     }
 }
 
+/// The page that `page/build.sh` made before this program was built.
+#[cfg(feature = "page")]
+fn page(out: &Path) -> Result<()> {
+    const PAGE: &[u8] = include_bytes!(env!("FAYDECK_PAGE", "set FAYDECK_PAGE to the full path of what page/build.sh wrote"));
+    write_one(out, PAGE.to_vec())?;
+    say!("{}", out.display());
+    Ok(())
+}
 fn print(bytes: &[u8]) -> Result<()> {
     // as in `say`: a reader that has gone away is no fault
     let _ = std::io::stdout().write_all(bytes);
