@@ -42,11 +42,17 @@ pub enum Ask {
     Survey {
         /// The table.
         board: Value,
+        /// The `stamp` of the answer that the page has: where it is still good, nothing else is told.
+        #[serde(default)]
+        have: u64,
     },
     /// The outline and the deck.
     Deck {
         /// The table.
         board: Value,
+        /// The `stamp` of the answer that the page has: where it is still good, nothing else is told.
+        #[serde(default)]
+        have: u64,
     },
     /// The mating face, the enclosure and its gaps.
     House {

@@ -22,15 +22,16 @@ struct Source {
     board: Board,
     files: Vec<(String, u64)>,
 }
-/// A value with what it was made from.
+/// A value with what it was made from, and a number that no other value has.
 #[derive(Debug)]
-struct Kept<T>(Source, T);
+struct Kept<T>(Source, T, u64);
 
 /// One board on the bench.
 #[derive(Debug, Default)]
 pub struct Bench {
     files: BTreeMap<String, (u64, Vec<u8>)>,
     puts: u64,
+    stamps: u64,
     surveyed: Option<Kept<Warned<Surveyed>>>,
     deck: Option<Kept<Warned<Reconstruction>>>,
     made: Vec<OutputFile>,
@@ -105,13 +106,17 @@ impl Bench {
                 Answer::told(json!({ "text": text, "fault": fault }))
             }
             Ask::Length { text } => Answer::told(parse_positive_length("the length", &text)?),
-            Ask::Survey { board } => {
+            Ask::Survey { board, have } => {
                 let board = self.board(&board)?;
-                views::surveyed(self.surveyed(&board)?)
+                self.surveyed(&board)?;
+                let Some(Kept(_, made, stamp)) = &self.surveyed else { return Err(lost()) };
+                stamped(*stamp, have, || views::surveyed(made))
             }
-            Ask::Deck { board } => {
+            Ask::Deck { board, have } => {
                 let board = self.board(&board)?;
-                views::deck(&board, self.deck(&board)?)
+                self.deck(&board)?;
+                let Some(Kept(_, made, stamp)) = &self.deck else { return Err(lost()) };
+                stamped(*stamp, have, || views::deck(&board, made))
             }
             Ask::House { board } => {
                 let board = self.board(&board)?;
@@ -188,7 +193,8 @@ impl Bench {
             (self.surveyed, self.deck) = (None, None);
             let scans = board.scan_files.iter().map(|f| self.file(f)).collect::<Result<_>>()?;
             let made = faydeck::survey(board, Scans(scans), &mut ())?;
-            self.surveyed = Some(Kept(source, made));
+            self.stamps += 1;
+            self.surveyed = Some(Kept(source, made, self.stamps));
         }
         self.surveyed.as_ref().map(|k| &k.1).ok_or_else(lost)
     }
@@ -207,7 +213,8 @@ impl Bench {
             let photos = Photos(board.photos.iter().map(photo).collect::<Result<_>>()?);
             let mut made = faydeck::reconstruct_from(board, &surveyed.value, photos, &mut ())?;
             made.warnings.splice(0..0, surveyed.warnings.iter().cloned());
-            self.deck = Some(Kept(source, made));
+            self.stamps += 1;
+            self.deck = Some(Kept(source, made, self.stamps));
         }
         self.deck.as_ref().map(|k| &k.1).ok_or_else(lost)
     }
@@ -241,6 +248,15 @@ impl Bench {
     fn list(&self, warnings: &[faydeck::Warning]) -> Answer {
         Answer::told(json!({ "files": list(&self.made), "warnings": warnings }))
     }
+}
+/// `{ "stamp", "same": true }` where the page has it, else the stamp and all of it.
+fn stamped(stamp: u64, have: u64, view: impl FnOnce() -> Answer) -> Answer {
+    if stamp == have {
+        return Answer::told(json!({ "stamp": stamp, "same": true }));
+    }
+    let mut answer = view();
+    answer.told["stamp"] = json!(stamp);
+    answer
 }
 fn lost() -> Error {
     settings("a result was lost", "load the page again")

@@ -200,16 +200,18 @@ export async function start(R) {
         said("said-fault", state.fault ? [{ bad: true, message: state.fault.message, hint: state.fault.hint }] : []);
         if (state.fault || !ready()) { busy(""); draw(); return; }
         busy("Looking for the board in the scan …");
-        const survey = (await engine.ask({ ask: "survey", board: state.table })).told;
+        const life = engine.lives, have = (what) => (what && state.life === life ? what.stamp : 0);
+        const survey = (await engine.ask({ ask: "survey", board: state.table, have: have(state.survey) })).told;
+        if (!survey.same) state.survey = R.unpack(survey);
         if (!fresh()) return;
-        state.survey = R.unpack(survey);
-        said("said-scan", [...(state.notes ?? []), ...survey.warnings]);
+        said("said-scan", [...(state.notes ?? []), ...state.survey.warnings]);
         draw();
         busy(names().photos.length ? "Finding the rail in the photo …" : "Fitting the outline …");
-        const deck = (await engine.ask({ ask: "deck", board: state.table })).told;
+        const deck = (await engine.ask({ ask: "deck", board: state.table, have: have(state.deck) })).told;
+        if (!deck.same) state.deck = { ...deck, rails: R.unpack(deck.rails), stale: { pictures: true, solid: true, rail: true } };
+        state.life = life;
         if (!fresh()) return;
-        state.deck = { ...deck, rails: R.unpack(deck.rails), stale: { pictures: true, solid: true, rail: true } };
-        said("said-measure", deck.warnings);
+        said("said-measure", state.deck.warnings);
         draw();
         await house(true);
         busy("");
@@ -332,6 +334,8 @@ export async function start(R) {
   function drawMeasure() {
     const d = state.deck, num = (v, digits = 1) => (v < 0 ? "−" : "") + Math.abs(v).toFixed(digits);
     $("size").hidden = !d;
+    $("no-size").hidden = Boolean(d);
+    if (!d) $("readings").replaceChildren();
     $("untrace").hidden = ![state.table.photo ?? []].flat().some((p) => p.path);
     $("rail-part").hidden = !d?.rails?.length;
     $("no-photo").hidden = !d || d.rails.length > 0;

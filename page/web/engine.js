@@ -18,11 +18,14 @@ export class Engine {
     this.files = new Map();
     this.waiting = new Map();
     this.number = 0;
+    /** How often a fresh worker took the place of one that stopped. */
+    this.lives = 0;
     this.line = Promise.resolve();
     this.restart();
   }
   restart() {
     this.worker?.terminate();
+    this.lives += 1;
     this.put = new Map();
     this.worker = new Worker(this.url);
     this.worker.addEventListener("message", ({ data }) => this.hear(data));
