@@ -220,6 +220,8 @@ def work(page, path, faydeck, demo, folder):
     page.ask("document.querySelector('#zip').click()")
     packed = page.downloaded(folder, "*.zip")
     page.sound()
+    if page.shots:
+        pathlib.Path(page.shots, "page.zip").write_bytes(packed.read_bytes())
     compare(packed, faydeck, demo, folder)
 
 

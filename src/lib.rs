@@ -67,8 +67,8 @@ pub use outline::{
     PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
 pub use pipeline::{
-    Build, Housing, Observer, PhotoBytes, Photos, Reconstruction, Scans, Surveyed, build, build_from, gaps, gaps_from, house,
-    housing_gaps, reconstruct, reconstruct_from, rescale, survey,
+    Build, Housing, Observer, PhotoBytes, Photos, Reconstruction, Scans, Surveyed, build, build_from, gaps, gaps_from,
+    house, housing_gaps, reconstruct, reconstruct_from, rescale, survey,
 };
 pub use proof::{Bending, Part, Pose, Proof, prove};
 pub use report::{

@@ -129,11 +129,7 @@ impl Surveyed {
 ///
 /// # Errors
 /// What reading, joining, isolation and the fit refuse.
-pub fn survey<'a>(
-    board: &Board,
-    scans: impl Into<Scans<'a>>,
-    observer: &mut dyn Observer,
-) -> Result<Warned<Surveyed>> {
+pub fn survey<'a>(board: &Board, scans: impl Into<Scans<'a>>, observer: &mut dyn Observer) -> Result<Warned<Surveyed>> {
     let scans = scans.into();
     let mut warnings = Vec::new();
     observer.enter("scan");

@@ -58,6 +58,9 @@ pub enum Ask {
     House {
         /// The table.
         board: Value,
+        /// Whether the rim is enough, as while a finger drags it.
+        #[serde(default)]
+        rim_only: bool,
     },
     /// Every file.
     Files {
@@ -115,11 +118,12 @@ fn apart(mut question: Vec<u8>) -> Option<(Ask, Vec<u8>)> {
 }
 /// Answers a question laid out as bytes: `{"ok": ...}` or `{"error": ...}` and the bytes of a file.
 pub fn answered(bench: &mut Bench, question: Vec<u8>) -> Vec<u8> {
-    let answer = match apart(question) {
-        Some((ask, bytes)) => bench.answer(ask, bytes),
-        None => Err(Error::new(Stage::Settings, "the page asked for what the engine does not know")
-            .hint("load the page again")),
-    };
+    let answer =
+        match apart(question) {
+            Some((ask, bytes)) => bench.answer(ask, bytes),
+            None => Err(Error::new(Stage::Settings, "the page asked for what the engine does not know")
+                .hint("load the page again")),
+        };
     let (told, bytes) = match answer {
         Ok(a) => (json!({ "ok": a.told }), a.bytes),
         Err(e) => (json!({ "error": error_told(&e) }), Vec::new()),

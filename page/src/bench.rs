@@ -46,7 +46,9 @@ fn text_of(board: &Value) -> Result<String> {
         .map_err(|e| settings(format!("the settings are no board file: {e}"), "load the page again"))?;
     let body = toml::to_string(&table)
         .map_err(|e| settings(format!("the settings cannot be written: {e}"), "load the page again"))?;
-    Ok(format!("# Everything measured or chosen for one board. Lengths are text with a unit: mm, cm, m or in.\n\n{body}"))
+    Ok(format!(
+        "# Everything measured or chosen for one board. Lengths are text with a unit: mm, cm, m or in.\n\n{body}"
+    ))
 }
 /// The board without what only enclosure, gasket, rider and files depend on: two boards that are equal in this have one deck.
 fn deck_settings(board: &Board) -> Result<Board> {
@@ -96,8 +98,9 @@ impl Bench {
             Ask::Look { name } => views::look(self.file(&name)?)?,
             Ask::Parse { text } => {
                 Board::parse(&text)?;
-                let table: toml::Value = toml::from_str(text.trim_start_matches('\u{feff}'))
-                    .map_err(|e| settings(format!("the board file is not TOML: {}", e.message()), "open it in an editor"))?;
+                let table: toml::Value = toml::from_str(text.trim_start_matches('\u{feff}')).map_err(|e| {
+                    settings(format!("the board file is not TOML: {}", e.message()), "open it in an editor")
+                })?;
                 Answer::told(table)
             }
             Ask::Write { board } => {
@@ -118,8 +121,11 @@ impl Bench {
                 let Some(Kept(_, made, stamp)) = &self.deck else { return Err(lost()) };
                 stamped(*stamp, have, || views::deck(&board, made))
             }
-            Ask::House { board } => {
-                let board = self.board(&board)?;
+            Ask::House { board, rim_only } => {
+                let mut board = self.board(&board)?;
+                if rim_only {
+                    board.body = None;
+                }
                 views::housing(&board, &self.deck(&board)?.value)?
             }
             Ask::Files { board } => {
@@ -137,7 +143,10 @@ impl Bench {
             Ask::Take { name } => {
                 let file = self.made.iter().find(|f| f.name == name);
                 let bytes = file.map(|f| f.bytes.clone());
-                Answer { bytes: bytes.ok_or_else(|| settings(format!("{name} is not made"), "make the files first"))?, ..Answer::default() }
+                Answer {
+                    bytes: bytes.ok_or_else(|| settings(format!("{name} is not made"), "make the files first"))?,
+                    ..Answer::default()
+                }
             }
             Ask::Zip { board, along } => {
                 let mut files = self.made.clone();
@@ -264,7 +273,8 @@ fn lost() -> Error {
 fn list(files: &[OutputFile]) -> Vec<Value> {
     let mut page = PageData::default();
     page.name_files(files.iter().map(|f| f.name.as_str()));
-    let one = |(f, p): (&OutputFile, &faydeck::PageFile)| json!({ "name": f.name, "bytes": f.bytes.len(), "what": p.what });
+    let one =
+        |(f, p): (&OutputFile, &faydeck::PageFile)| json!({ "name": f.name, "bytes": f.bytes.len(), "what": p.what });
     files.iter().zip(&page.files).map(one).collect()
 }
 /// All files in one zip, the date left out: the same files give the same bytes.

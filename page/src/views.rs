@@ -2,8 +2,8 @@
 use crate::ask::{Answer, error_told};
 use faydeck::geom::{Polygon, TriMesh, trim};
 use faydeck::{
-    Board, Enclosure, FrameReport, Housing, Indices, Packed, PageData, PagePlot, RawCloud, Reconstruction, Report, Result,
-    Surveyed, Warned, house, housing_gaps, read_scan_within,
+    Board, Enclosure, FrameReport, Housing, Indices, Packed, PageData, PagePlot, RawCloud, Reconstruction, Report,
+    Result, Surveyed, Warned, house, housing_gaps, read_scan_within,
 };
 use nalgebra::Point3;
 use serde_json::{Value, json};
@@ -31,7 +31,11 @@ fn line(p: &Polygon) -> Value {
 
 /// A scan as it lies: 32-bit places about its middle, one point after the other, then red, green and blue where it has them.
 pub(crate) fn look(scan: &[u8]) -> Result<Answer> {
-    let limits = faydeck::ReadLimits { unpacked_bytes: super::bench::MOST_UNPACKED, points: super::bench::MOST_POINTS, ..Default::default() };
+    let limits = faydeck::ReadLimits {
+        unpacked_bytes: super::bench::MOST_UNPACKED,
+        points: super::bench::MOST_POINTS,
+        ..Default::default()
+    };
     let read = read_scan_within(scan, &limits)?;
     let RawCloud { points, colors, report, .. } = read.value;
     let step = points.len().div_ceil(LOOK_POINTS).max(1);
@@ -57,7 +61,12 @@ fn counts(f: &FrameReport) -> Value {
 }
 pub(crate) fn surveyed(s: &Warned<Surveyed>) -> Answer {
     let f = s.value.framed();
-    let all = [("kept", &f.sorted.sheet), ("standing", &f.sorted.standing), ("floor", &f.sorted.floor), ("other", &f.sorted.other)];
+    let all = [
+        ("kept", &f.sorted.sheet),
+        ("standing", &f.sorted.standing),
+        ("floor", &f.sorted.floor),
+        ("other", &f.sorted.other),
+    ];
     Answer::told(json!({
         "points": all.iter().filter(|(_, p)| !p.is_empty()).map(|(r, p)| points(r, p)).collect::<Vec<_>>(),
         "counts": counts(&f.report),

@@ -19,7 +19,7 @@ export async function start(R) {
   const engine = new Engine(await unpacked($("engine").textContent.trim()), $("worker").textContent);
   const state = {
     table: {}, shown: [], fault: null, step: "scan", looks: new Map(), survey: null, deck: null, made: null, files: null, gap: null,
-    change(table, live = false) { state.table = table; live ? liven() : changed(); },
+    change(table, live = false, now = false) { state.table = table; live ? liven() : changed(now); },
   };
   const names = () => ({ scans: valueOf(state.table, "scan.files") ?? [valueOf(state.table, "scan.file")].filter(Boolean), photos: [state.table.photo ?? []].flat().map((p) => p.file).filter(Boolean) });
   const ready = () => names().scans.length > 0 && names().scans.every((n) => engine.files.has(n)) && Boolean(valueOf(state.table, "tape.width"));
@@ -233,11 +233,13 @@ export async function start(R) {
     if (words) busy("Making the enclosure …");
     const begun = performance.now();
     try {
-      const { told } = await engine.ask({ ask: "house", board: state.table });
+      const { told } = await engine.ask({ ask: "house", board: state.table, rim_only: !words });
+      const before = state.made;
       state.made = { ...R.unpack(told), plain: told };
-      state.made.gap = told.gap && R.unpack(told.gap);
+      // under the finger the rim follows; the body, its gaps and its words wait for the finger to leave
+      if (!words && told.rim) Object.assign(state.made, { body: before?.body ?? null, waiting: true });
       const list = [...(told.fault ? [{ bad: true, ...told.fault }] : []), ...told.warnings];
-      said("said-enclosure", list);
+      if (words || told.fault) said("said-enclosure", list);
     } catch (e) {
       state.made = null;
       complain("said-enclosure", e);
@@ -408,7 +410,7 @@ export async function start(R) {
     plan.setMade(m);
     if (solid) {
       const began = performance.now();
-      solid.setHousing(m?.body ? R.facets(m.body.mesh) : null);
+      if (!m?.waiting) solid.setHousing(m?.body ? R.facets(m.body.mesh) : null);
       solid.draw();
       shown3d = performance.now() - began;
       document.documentElement.dataset.drawn = shown3d.toFixed(1);
@@ -421,9 +423,11 @@ export async function start(R) {
       rows.push(["Screws", `${b.screws.length}, up to ${Math.max(0, ...b.screws.map((s) => s.tilt_deg)).toFixed(1)}° off the deck's normal`, true]);
       for (const p of b.parts) rows.push([`Room for ${p.name}`, `${num(p.height_left_mm)} mm above, ${num(p.side_left_mm)} mm beside${p.fits ? "" : ": does not fit"}`, p.fits]);
       for (const c of b.checks) rows.push([c.name, `${num(c.have_mm)} mm${c.met ? "" : `, ${num(c.want_mm)} mm are wanted: ${c.cure}`}`, c.met]);
-      for (const p of b.prints) rows.push([p.name, p.way ? `${p.way.size_mm.map((v) => v.toFixed(0)).join(" × ")} mm as printed` : "", true]);
+      for (const p of b.prints) rows.push([p.name, p.size_mm ? `${p.size_mm.map((v) => v.toFixed(0)).join(" × ")} mm as printed` : "", true]);
     } else if (m?.rim) rows.push(["Mating face", `${num(m.rim.standoff_mm)} mm from the deck; give a depth and the whole body is made`, true]);
     if (m?.seal?.gasket) rows.unshift(["Gasket at rest", m.seal.gasket.sealed_all_round ? "sealed all round" : "not sealed all round: see the curve", m.seal.gasket.sealed_all_round]);
+    document.documentElement.toggleAttribute("data-waiting", Boolean(m?.waiting));
+    if (m?.waiting) return;
     $("facts").replaceChildren(...rows.map(([t, v, ok]) => html("div", { class: ok ? "" : "bad" }, html("dt", {}, t), html("dd", {}, v))));
     $("rim-gap").replaceChildren();
     if (m?.gap) R.drawPlot($("rim-gap"), { ...m.gap, zero: true });

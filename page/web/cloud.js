@@ -3,6 +3,9 @@
 /** Tones of what became of a point. */
 export const TONES = { kept: [24, 92, 140], standing: [214, 120, 20], floor: [176, 168, 152], other: [196, 96, 150], raw: [60, 84, 100] };
 
+/** Fewer points than this are drawn larger: a board of small dots far apart is hard to see. */
+const FEW = 20000;
+
 /** Places and colours of points as the painter takes them. @param {Float32Array} places x, y, z of each @param {Uint8Array} colours red, green, blue of each */
 export function cloudOf(places, colours) {
   const n = places.length / 3, middle = [0, 0, 0], lo = [Infinity, Infinity, Infinity], hi = [-Infinity, -Infinity, -Infinity];
@@ -36,7 +39,7 @@ export function cloudView(canvas, background) {
     out.fill(pack(background()));
     if (view.cloud) {
       const { places, colours, n, middle, extent } = view.cloud, ax = axesOf(view.turn, view.lift);
-      const k = (1.12 * Math.min(w, 1.7 * h)) / (extent * view.far), size = Math.max(1, Math.round(ratio * Math.min(4, 1.5 / Math.sqrt(view.far))));
+      const k = (1.12 * Math.min(w, 1.7 * h)) / (extent * view.far), size = Math.max(1, Math.round(ratio * Math.min(4, (n < FEW ? 2.6 : 1.5) / Math.sqrt(view.far))));
       const [[r0, r1, r2], [u0, u1, u2], [e0, e1, e2]] = [ax.right, ax.up, ax.eye];
       for (let i = 0; i < n; i++) {
         const x = places[3 * i] - middle[0], y = places[3 * i + 1] - middle[1], z = places[3 * i + 2] - middle[2];

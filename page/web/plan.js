@@ -16,7 +16,7 @@ export function planView(R, svg, state) {
   const content = make("g", {});
   svg.append(content);
   svg.addEventListener("pointermove", (e) => { if (drag) { const p = place(e); drag.move(p[0] - drag.from[0], p[1] - drag.from[1], true); } });
-  for (const end of ["pointerup", "pointercancel"]) svg.addEventListener(end, () => { if (drag) { drag = null; svg.classList.remove("dragging"); state.change(state.table, false); } });
+  for (const end of ["pointerup", "pointercancel"]) svg.addEventListener(end, () => { if (drag) { drag = null; svg.classList.remove("dragging"); state.change(state.table, false, true); } });
 
   /** Lets an element be dragged: `move(dx, dy, live)` is told how far from where it was taken. */
   const draggable = (element, name, begin) => {
@@ -50,8 +50,9 @@ export function planView(R, svg, state) {
 
   function parts() {
     return (state.table.part ?? []).flatMap((p, i) => {
-      const found = made?.body?.parts?.find((q) => q.name === p.name);
-      const at = found?.at_mm ?? (Array.isArray(p.at) ? p.at.map(mmOf) : [0, 0]);
+      const found = made?.body?.parts?.find((q) => q.name === p.name), typed = Array.isArray(p.at) ? p.at.map(mmOf) : null;
+      // under the finger the typed place is the newer one
+      const at = (made?.waiting && typed) || found?.at_mm || typed || [0, 0];
       const size = found?.size_mm ?? [mmOf(p.length), mmOf(p.width)];
       if (![...at, size[0], size[1]].every(Number.isFinite)) return [];
       const room = Number.isFinite(mmOf(p.clearance)) ? mmOf(p.clearance) : 3, bad = found && !found.fits;
@@ -113,10 +114,10 @@ export function planView(R, svg, state) {
         make("path", { class: "board", d: d(deck) }),
         make("path", { class: "centre", d: `M${b.x0} 0H${b.x1}` }),
         ...(rim ? [make("path", { class: "rim", d: d(rim.outer) + d(rim.inner), "fill-rule": "evenodd" })] : ghost ? [make("path", { class: "rim ghost", d: d(ghost.outer) })] : []),
-        ...(body ? [make("path", { class: "wall", d: d(body.wall) })] : []),
+        ...(body && !made.waiting ? [make("path", { class: "wall", d: d(body.wall) })] : []),
         ...gaps(),
         ...(body?.openings ?? []).map((o) => make("path", { class: "cut", d: d(o) })),
-        ...(body?.screws ?? []).map((s) => make("circle", { class: "screw", cx: s.at_mm[0], cy: -s.at_mm[1], r: s.hole_mm / 2 + 1 })),
+        ...(made?.waiting ? [] : body?.screws ?? []).map((s) => make("circle", { class: "screw", cx: s.at_mm[0], cy: -s.at_mm[1], r: s.hole_mm / 2 + 1 })),
         ...parts(), ...openings(), ...handles(),
         ...[["nose", b.x1 - 26], ["tail", b.x0 + 26]].map(([t, x]) => make("text", { class: "end", x, y: 4, transform: upright ? `rotate(90 ${x} 0)` : "" }, t)));
       if (focus) content.querySelector(`[data-handle="${CSS.escape(focus)}"]`)?.focus({ preventScroll: true });

@@ -39,7 +39,8 @@ pub(super) fn run(job: Job, talk: Talk) -> Result<()> {
 /// The page that `page/build.sh` made before this program was built.
 #[cfg(feature = "page")]
 fn page(out: &Path) -> Result<()> {
-    const PAGE: &[u8] = include_bytes!(env!("FAYDECK_PAGE", "set FAYDECK_PAGE to the full path of what page/build.sh wrote"));
+    const PAGE: &[u8] =
+        include_bytes!(env!("FAYDECK_PAGE", "set FAYDECK_PAGE to the full path of what page/build.sh wrote"));
     write_one(out, PAGE.to_vec())?;
     say!("{}", out.display());
     Ok(())
