@@ -4,6 +4,7 @@ import test from "node:test";
 import { bent, lengthsOf, nearest, outwardAt, railSvg } from "../web/bend.js";
 import { axesOf, cloudOf } from "../web/cloud.js";
 import { boxOf, endMoved, placeText, sideMoved, widthMoved } from "../web/footprint.js";
+import { named } from "../web/form.js";
 import { fileName, filesAsked, mmOf, sentence, valueOf, withUnit, withValue } from "../web/table.js";
 
 test("a length in any unit is the same length", () => {
@@ -69,4 +70,8 @@ test("a stray far off does not make the board a speck", () => {
   assert.ok(cloudOf(places, new Uint8Array(3000)).extent < 120);
   const { eye, right, up } = axesOf(0.3, 0.8), dot = (a, b) => a.reduce((s, v, k) => s + v * b[k], 0);
   for (const [a, b] of [[eye, right], [eye, up], [right, up]]) assert.ok(Math.abs(dot(a, b)) < 1e-12);
+});
+test("a hint names a field as the page does and leaves other words alone", () => {
+  assert.equal(named("Shorten enclosure.length or bring deck.step nearer."), "Shorten “Length along the board” or bring deck.step nearer.");
+  assert.equal(named("Enclosure.gasket is 40 mm."), "“Gasket, free” is 40 mm.");
 });

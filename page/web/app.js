@@ -1,7 +1,7 @@
 // The page: what is known of the board, which step is shown, and what is asked of the engine when something changes.
 import { cloudOf, cloudView, TONES } from "./cloud.js";
 import { Engine, Refusal, unpacked } from "./engine.js";
-import { fieldRows } from "./form.js";
+import { fieldRows, named } from "./form.js";
 import { forgotten, kept, recalled } from "./keep.js";
 import { planView } from "./plan.js";
 import { railView } from "./rail.js";
@@ -26,7 +26,7 @@ export async function start(R) {
 
   // ---- words at the top and at the place
   const busy = (words) => { $("busy").textContent = words; $("busy").hidden = !words; document.documentElement.toggleAttribute("data-busy", Boolean(words)); };
-  const said = (id, list) => $(id).replaceChildren(...list.map((w) => html("div", { class: w.bad ? "said bad" : "said" }, html("p", {}, sentence(w.message)), ...(w.hint ? [html("p", { class: "next" }, html("b", {}, w.bad ? "Try: " : "Next: "), sentence(w.hint))] : []))));
+  const said = (id, list) => $(id).replaceChildren(...list.map((w) => html("div", { class: w.bad ? "said bad" : "said" }, html("p", {}, named(sentence(w.message))), ...(w.hint ? [html("p", { class: "next" }, html("b", {}, w.bad ? "Try: " : "Next: "), named(sentence(w.hint)))] : []))));
   const complain = (id, e) => said(id, [{ bad: true, message: e.message, hint: e instanceof Refusal ? e.hint : "load the page again" }]);
 
   // ---- steps
@@ -390,6 +390,7 @@ export async function start(R) {
     e.preventDefault();
   });
   function enclosureDrawn() {
+    ticks();
     const m = state.made, has = Boolean(state.deck && state.table.enclosure);
     $("no-enclosure").hidden = has;
     $("bench").hidden = !has;
@@ -525,8 +526,11 @@ export async function start(R) {
   $("prove-draft").addEventListener("click", () => state.draft && prove(state.draft));
 
   // ---- drawing what the step shows
-  function draw() {
+  function ticks() {
     tabs.forEach((t) => t.toggleAttribute("data-done", { scan: Boolean(state.survey), measure: Boolean(state.deck), deck: Boolean(state.deck), enclosure: Boolean(state.made?.body || state.made?.rim) && !state.made?.plain?.fault, files: Boolean(state.files) }[t.dataset.step]));
+  }
+  function draw() {
+    ticks();
     lists();
     if (state.step === "scan") drawCloud();
     drawMeasure();

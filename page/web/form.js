@@ -46,6 +46,11 @@ export const FIELDS = {
   ],
 };
 
+/** A message with the names of fields as this page writes them, in place of the board file's keys. @param {string} text */
+export function named(text) {
+  const labels = new Map(Object.values(FIELDS).flat().map(([key, label]) => [key, label]));
+  return text.replace(/\b[a-z]+\.[a-z_]+\b/gi, (key) => (labels.has(key.toLowerCase()) ? `“${labels.get(key.toLowerCase())}”` : key));
+}
 /** Rows of fields that read and write a table through `state`. */
 export function fieldRows(html, group, state) {
   return FIELDS[group].map(([key, label, remark, kind, extra]) => {
