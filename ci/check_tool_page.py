@@ -241,7 +241,7 @@ def second_visit(page, path):
     page.sound()
 
 
-def wrong_files(page, path, folder):
+def wrong_files(page, path, demo, folder):
     """Whatever is dropped, a sentence comes back and the page works on."""
     page.open(path)
     (folder / "notes.txt").write_text("a shopping list\nscrews, foam, glue\n")
@@ -260,6 +260,14 @@ def wrong_files(page, path, folder):
         assert words in said and "Try:" in said, (name, said)
         assert page.ask("document.querySelectorAll('#files-in li').length") == 0, name
     page.shot("1-wrong.png")
+    # a photo that cannot serve: the scan works on, and what is wrong with the photo is said
+    page.give("#pick-any", demo / "scan.ply", folder / "photo.jpg")
+    page.until("document.querySelectorAll('#files-in li').length === 2")
+    page.type("tape.width", "226 mm")
+    page.until("document.querySelectorAll('.said.bad').length > 0")
+    page.settled()
+    said = page.ask("[...document.querySelectorAll('.said.bad')].map(e => e.textContent).join(' ')")
+    assert "photo" in said and "Try:" in said, said
     page.sound()
 
 
@@ -352,7 +360,7 @@ def main():
                 return measure(page, path)
             work(page, path, faydeck, demo, folder)
             second_visit(page, path)
-            wrong_files(page, path, folder)
+            wrong_files(page, path, demo, folder)
             demo_by(page, path, touch=False)
             demo_by(page, path, touch=True)
     finally:

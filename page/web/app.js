@@ -74,6 +74,7 @@ export async function start(R) {
       }
     }
     state.notes = notes;
+    said("said-scan", notes);
     changed(true);
   }
   function addScan(name) {
