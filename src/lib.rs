@@ -70,7 +70,8 @@ pub use outline::{
     PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
 pub use pipeline::{
-    Build, Observer, PhotoBytes, Photos, Reconstruction, Scans, build, free_room, gaps, reconstruct, rescale,
+    Build, Housing, Observer, PhotoBytes, Photos, Reconstruction, Scans, Surveyed, build, build_from, free_room, gaps,
+    gaps_from, house, housing_gaps, reconstruct, reconstruct_from, rescale, survey,
 };
 pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{

@@ -10,7 +10,7 @@ use crate::frame::{
 use crate::geom::{Similarity, closed_fit, offset_height};
 use crate::mating::{KeepOut, MatingFace, keep_outs, longest_free, make_mating, room_warnings, rooms};
 use crate::num::at_once;
-use crate::outline::{OutlineReport, OutlineSource, Painted, PhotoInput, ScannedBoard, opened, outline_from};
+use crate::outline::{OutlineReport, OutlineSource, Painted, PhotoInput, ScannedBoard, Shots, opened, outline_from};
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
@@ -112,8 +112,10 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     Ok(())
 }
 
-/// What the scans alone give.
-struct Scanned {
+/// What the scans and the tape alone give: isolated, in the deck's axes, with the underside fitted. Kept by a caller that tries several
+/// photos, thicknesses or enclosures on one scan.
+#[derive(Debug, Clone)]
+pub struct Surveyed {
     cloud: RawCloud,
     joined: Vec<JoinReport>,
     framed: Framed,
@@ -131,8 +133,18 @@ fn of_few_points(e: Error, points: usize) -> Error {
         "export the scan with all its points, or scan again nearer and slower: a board needs some {FEW_POINTS}"
     ))
 }
-/// Reads the scans, joins and isolates them and fits the underside.
-fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result<Warned<Scanned>> {
+impl Surveyed {
+    /// What isolation kept and left out, the scale by the tape and the scan's rim alone; mm, before the outline settles both.
+    pub fn framed(&self) -> &Framed {
+        &self.framed
+    }
+}
+/// Reads the scans, joins and isolates them and fits the underside: the part of [`reconstruct`] that needs no photo.
+///
+/// # Errors
+/// What reading, joining, isolation and the fit refuse.
+pub fn survey<'a>(board: &Board, scans: impl Into<Scans<'a>>, observer: &mut dyn Observer) -> Result<Warned<Surveyed>> {
+    let scans = scans.into();
     let mut warnings = Vec::new();
     observer.enter("scan");
     let mut clouds = Vec::new();
@@ -150,7 +162,7 @@ fn underside(board: &Board, scans: Scans, observer: &mut dyn Observer) -> Result
     if board.scan_side == ScanSide::Top {
         other_side(&mut framed, &mut fit, board.thickness_mm)?;
     }
-    Ok(Warned::with(Scanned { cloud, joined, framed, fit }, warnings))
+    Ok(Warned::with(Surveyed { cloud, joined, framed, fit }, warnings))
 }
 
 /// Reads, isolates, fits and outlines: from a scan's bytes (and a photo's) to a true-size deck.
@@ -164,22 +176,52 @@ pub fn reconstruct<'a>(
     observer: &mut dyn Observer,
 ) -> Result<Warned<Reconstruction>> {
     let mut warnings = Vec::new();
-    let inputs: Vec<PhotoInput> = (photos.into().0.iter().enumerate())
+    let photos = photos.into();
+    let inputs = photo_inputs(board, &photos);
+    let scans = scans.into();
+    // photos are decoded while the scan is worked on
+    let (surveyed, shots) = at_once(|| survey(board, scans, observer), || opened(&inputs, &board.tape));
+    let surveyed = surveyed?.drain_into(&mut warnings);
+    let rec = outlined(board, &surveyed, &shots?, observer)?.drain_into(&mut warnings);
+    Ok(Warned::with(rec, warnings))
+}
+/// As [`reconstruct`], from what [`survey`] gave for the same scans and the same settings of scan, tape and thickness.
+///
+/// # Errors
+/// As [`reconstruct`], but for the scan.
+pub fn reconstruct_from<'a>(
+    board: &Board,
+    surveyed: &Surveyed,
+    photos: impl Into<Photos<'a>>,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Reconstruction>> {
+    let photos = photos.into();
+    outlined(board, surveyed, &opened(&photo_inputs(board, &photos), &board.tape)?, observer)
+}
+fn photo_inputs<'a>(board: &Board, photos: &Photos<'a>) -> Vec<PhotoInput<'a>> {
+    (photos.0.iter().enumerate())
         .map(|(i, p)| {
             let known = board.photos.get(i).and_then(|f| f.known);
             PhotoInput { image: p.image, mask: p.mask, path: p.path, known, limits: board.photo_limits }
         })
-        .collect();
-    // photos are decoded while the scan is worked on
-    let (scanned, shots) = at_once(|| underside(board, scans.into(), observer), || opened(&inputs, &board.tape));
-    let Scanned { cloud, joined, framed, fit } = scanned?.drain_into(&mut warnings);
+        .collect()
+}
+/// The outline from the opened photos and the scan's rim, and the deck in its own frame.
+fn outlined(
+    board: &Board,
+    surveyed: &Surveyed,
+    shots: &Shots,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Reconstruction>> {
+    let Surveyed { cloud, joined, framed, fit } = surveyed;
+    let mut warnings = Vec::new();
     observer.enter("outline");
     let painted = match board.scan_side {
-        ScanSide::Underside if !inputs.is_empty() => Painted::new(&cloud, &framed.scan_to_deck, &fit, &framed.rim),
+        ScanSide::Underside if !shots.is_empty() => Painted::new(cloud, &framed.scan_to_deck, fit, &framed.rim),
         _ => None,
     };
     let scanned = ScannedBoard {
-        underside: &fit,
+        underside: fit,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
         rim_lean: framed.rim_lean,
@@ -189,7 +231,7 @@ pub fn reconstruct<'a>(
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
         painted: painted.as_ref(),
     };
-    let outline = outline_from(&shots?, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
+    let outline = outline_from(shots, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
     warnings.extend(outline.tape.warnings());
     warnings.extend(board.deck_details.beside(&board.tape));
     observer.enter("deck");
@@ -207,7 +249,7 @@ pub fn reconstruct<'a>(
     let mm_per_unit = framed.scale.mm_per_unit * s;
     let scan_to_deck = to_final.after(&framed.scan_to_deck);
     let colours = match board.scan_side {
-        ScanSide::Underside => ColourMap::new(&cloud, &scan_to_deck, &deck, s * framed.report.spacing_mm),
+        ScanSide::Underside => ColourMap::new(cloud, &scan_to_deck, &deck, s * framed.report.spacing_mm),
         ScanSide::Top => None,
     };
     let shown = OutlineReport {
@@ -225,11 +267,11 @@ pub fn reconstruct<'a>(
         deck,
         scale: Scale { mm_per_unit, standard_uncertainty: mm_per_unit * outline.scale_relative_uncertainty },
         scan_to_deck,
-        read: cloud.report,
-        joined,
-        frame: framed.report.scaled(s),
+        read: cloud.report.clone(),
+        joined: joined.clone(),
+        frame: framed.report.clone().scaled(s),
         tape: outline.tape,
-        surface: fit.report.moved(s, shift[0]),
+        surface: fit.report.clone().moved(s, shift[0]),
         surface_error: fit.error.moved(s, [shift[0], shift[1]]),
         outline_source: outline.source,
         outline: shown,
@@ -256,8 +298,23 @@ pub fn build<'a>(
     photos: impl Into<Photos<'a>>,
     observer: &mut dyn Observer,
 ) -> Result<Build> {
+    let rec = reconstruct(board, scans, photos, observer)?;
+    build_from(board, &rec, observer)
+}
+/// The enclosure of a board file on a deck.
+#[derive(Debug, Clone, Default)]
+pub struct Housing {
+    /// The mating face; `None` where no enclosure is asked for.
+    pub mating: Option<MatingFace>,
+    /// The body; `None` where no depth is asked for.
+    pub enclosure: Option<Enclosure>,
+}
+/// Makes the mating face and the enclosure of `board` on a reconstructed deck.
+///
+/// # Errors
+/// What they refuse.
+pub fn house(board: &Board, rec: &Reconstruction, observer: &mut dyn Observer) -> Result<Warned<Housing>> {
     let mut warnings = Vec::new();
-    let rec = reconstruct(board, scans, photos, observer)?.drain_into(&mut warnings);
     observer.enter("mating");
     let mating = mating_face(board, &rec.deck, &mut warnings)?;
     if let (Some(m), Some(spec)) = (&mating, &board.enclosure) {
@@ -266,9 +323,20 @@ pub fn build<'a>(
     }
     observer.enter("enclosure");
     let enclosure = body(board, &rec.deck, mating.as_ref(), &mut warnings)?;
+    Ok(Warned::with(Housing { mating, enclosure }, warnings))
+}
+/// As [`build`], from what [`reconstruct`] gave for the same inputs and the same settings of scan, tape, photo and deck: those of
+/// enclosure, gasket, rider and output may have changed since.
+///
+/// # Errors
+/// What the mating face and the writers refuse.
+pub fn build_from(board: &Board, rec: &Warned<Reconstruction>, observer: &mut dyn Observer) -> Result<Build> {
+    let mut warnings = rec.warnings.clone();
+    let rec = &rec.value;
+    let Housing { mating, enclosure } = house(board, rec, observer)?.drain_into(&mut warnings);
     observer.enter("files");
-    let report = || Report::new(board, &rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
-    let (made, mut report) = at_once(|| shape_files(board, &rec, mating.as_ref(), enclosure.as_ref()), report);
+    let report = || Report::new(board, rec, mating.as_ref(), warnings).with_enclosure(enclosure.as_ref());
+    let (made, mut report) = at_once(|| shape_files(board, rec, mating.as_ref(), enclosure.as_ref()), report);
     let (mut files, fit_check) = made?;
     for p in &rec.outline.photos {
         let name = if p.number == 1 { "photo-outline.jpg".into() } else { format!("photo-outline-{}.jpg", p.number) };
@@ -276,7 +344,7 @@ pub fn build<'a>(
     }
     report.fit_check = fit_check.into_iter().map(|p| p.figures).collect();
     if let Some(e) = &enclosure {
-        let own = own_gaps(board, &rec, mating.as_ref(), e)?;
+        let own = own_gaps(board, rec, mating.as_ref(), e)?;
         report.add_gaps(&own, OWN_GAPS);
         files.push(OutputFile::new(OWN_GAPS, own.to_json().into_bytes()));
     }
@@ -308,6 +376,7 @@ fn shape_files(
 /// The gaps of the enclosure that a build makes itself.
 const OWN_GAPS: &str = "enclosure-gaps.json";
 
+/// The gaps of the enclosure that was made with the deck.
 fn own_gaps(
     board: &Board,
     rec: &Reconstruction,
@@ -352,6 +421,20 @@ pub fn gaps<'a>(
 ) -> Result<Warned<(Proof, Reconstruction)>> {
     let mut warnings = Vec::new();
     let rec = reconstruct(board, scans, photos, observer)?.drain_into(&mut warnings);
+    let proof = gaps_from(board, &rec, part, observer)?.drain_into(&mut warnings);
+    Ok(Warned::with((proof, rec), warnings))
+}
+/// As [`gaps`], on a deck that is there already.
+///
+/// # Errors
+/// An enclosure that has no rim near the deck.
+pub fn gaps_from(
+    board: &Board,
+    rec: &Reconstruction,
+    part: &Part,
+    observer: &mut dyn Observer,
+) -> Result<Warned<Proof>> {
+    let mut warnings = Vec::new();
     observer.enter("gap");
     // the enclosure to prove may be another one: what the board file's own lacks is told by `build`
     let mut unsaid = Vec::new();
@@ -372,8 +455,16 @@ pub fn gaps<'a>(
         ));
     }
     let (mating, own) = (mating.ok().flatten(), own.ok().flatten());
-    let proof = prove(board, &rec, mating.as_ref(), own.as_ref(), part)?.drain_into(&mut warnings);
-    Ok(Warned::with((proof, rec), warnings))
+    let proof = prove(board, rec, mating.as_ref(), own.as_ref(), part)?.drain_into(&mut warnings);
+    Ok(Warned::with(proof, warnings))
+}
+/// The gaps of the enclosure of `housing` itself; `None` where there is no body.
+///
+/// # Errors
+/// A rim that has no place near the deck.
+pub fn housing_gaps(board: &Board, rec: &Reconstruction, housing: &Housing) -> Result<Option<GapsReport>> {
+    let own = |e| own_gaps(board, rec, housing.mating.as_ref(), e);
+    housing.enclosure.as_ref().map(own).transpose()
 }
 
 /// The longest room for an enclosure along a board, from and to along it from the board's middle, mm, by its scan and tape alone:

@@ -32,11 +32,22 @@ pub(super) fn run(job: Job, talk: Talk) -> Result<Done> {
         Job::New { scan, width, length, photo, out } => {
             new::write(&scan, &tape(&width, length.as_deref())?, photo.as_deref(), out, talk)
         }
+        #[cfg(feature = "page")]
+        Job::Page { out } => page(&out),
         Job::Completions { shell } => print(&completions(shell)),
         Job::Man => print(&manual().map_err(|e| Error::new(Stage::Export, format!("the manual cannot be made: {e}")))?),
     }
 }
 
+/// The page that `page/build.sh` made before this program was built.
+#[cfg(feature = "page")]
+fn page(out: &Path) -> Result<Done> {
+    const PAGE: &[u8] =
+        include_bytes!(env!("FAYDECK_PAGE", "set FAYDECK_PAGE to the full path of what page/build.sh wrote"));
+    write_one(out, PAGE)?;
+    say!("{}", out.display());
+    Ok(Done::Well)
+}
 fn print(bytes: &[u8]) -> Result<Done> {
     // as in `say`: a reader that has gone away is no fault
     let _ = std::io::stdout().write_all(bytes);

@@ -105,6 +105,13 @@ enum Job {
         #[arg(short, long, value_name = "FILE")]
         out: Option<PathBuf>,
     },
+    /// Write the whole tool as one page that works in a browser, without network and without this program.
+    #[cfg(feature = "page")]
+    Page {
+        /// The page to write.
+        #[arg(short, long, value_name = "FILE", default_value = "faydeck.html")]
+        out: PathBuf,
+    },
     /// Print a completion script for a shell on stdout.
     Completions {
         /// The shell.

@@ -63,8 +63,7 @@ pub(super) fn write(scan: &Path, tape: &Tape, photo: Option<&Path>, out: Option<
     let photo = photo.map(relative).transpose()?;
     // a scan that cannot be followed is told by the build: the file is wanted all the same
     let free = faydeck::free_room(&bytes, tape, faydeck::INSET_MM).ok();
-    let text =
-        Board::template_with_room(&relative(scan)?, photo.as_deref(), tape.width_mm, tape.length_mm, free);
+    let text = Board::template_with_room(&relative(scan)?, photo.as_deref(), tape.width_mm, tape.length_mm, free);
     write_one(&out, text.as_bytes())?;
     say!("{}", out.display());
     Ok(done)

@@ -4,8 +4,8 @@ mod details;
 pub use colours::ColourMap;
 pub use details::{DeckDetails, DeckHole};
 
-use crate::error::{Error, Result, Stage, Warned};
-use crate::geom::{Brep, OffsetFault, Polygon, TriMesh, offset_height, trim};
+use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::geom::{Brep, OffsetFault, Polygon, TriMesh, offset_within, trim};
 use crate::num::{Curve, TensorSpline};
 use crate::tolerance::CHORD_MM;
 
@@ -42,10 +42,24 @@ pub(crate) fn offset_error(stage: Stage, what: &str, d: f64, fault: &OffsetFault
         .hint("use a smaller offset there, or check the scan for a spike"),
         OffsetFault::Tolerance(worst) => Error::new(
             stage,
-            format!("{what} stays {worst:.3} mm off the true offset, the limit is {} mm", crate::tolerance::OFFSET_MM),
+            format!("{what} stays {worst:.3} mm off the true offset, the limit is {} mm", crate::tolerance::OFFSET_MOST_MM),
         )
         .hint("check the sections in the report for ripples or spikes"),
     }
+}
+
+/// What is said of an offset that stays off the true one by more than usual.
+pub(crate) fn offset_warning(stage: Stage, what: &str, off_mm: f64) -> Option<Warning> {
+    (off_mm > crate::tolerance::OFFSET_MM).then(|| {
+        Warning::new(
+            stage,
+            format!(
+                "{what} is {off_mm:.3} mm off the true offset at one place, {} mm is usual",
+                crate::tolerance::OFFSET_MM
+            ),
+            "nothing to do: no saw, print or strip shows this",
+        )
+    })
 }
 
 /// Makes the deck from its underside, its closed outline and its thickness.
@@ -81,7 +95,7 @@ pub fn make_deck(underside: &TensorSpline, outline: &Curve<2>, thickness_mm: f64
     }
     // signed distance is dear: a coarse polygon decides where the offset must hold
     let coarse = polygon.resampled(300);
-    let top = offset_height(underside, -thickness_mm, |x, y| coarse.contains([x, y]))
+    let (top, off) = offset_within(underside, -thickness_mm, |x, y| coarse.contains([x, y]))
         .map_err(|f| offset_error(Stage::Deck, "the deck's top", thickness_mm, &f))?;
     let solid = trim::slab("deck", underside, &top, &pieces, FACES);
     let details = DeckDetails::default();
@@ -91,7 +105,7 @@ pub fn make_deck(underside: &TensorSpline, outline: &Curve<2>, thickness_mm: f64
         return Err(Error::new(Stage::Deck, format!("the deck is not sound ({} faults): {first}", faults.len()))
             .hint("the outline is too ragged; give a length (tape.length) and check the photo or scan"));
     }
-    Ok(Warned::clean(deck))
+    Ok(Warned::with(deck, offset_warning(Stage::Deck, "the deck's top", off).into_iter().collect()))
 }
 
 impl Deck {

@@ -28,7 +28,7 @@ pub use layered::{Break, Layer, Ring, Wall, layered};
 pub use mask::spread;
 pub use measure::Measure;
 pub use mesh::TriMesh;
-pub use offset::{OffsetFault, offset_height};
+pub use offset::{OffsetFault, offset_height, offset_within};
 pub use pierce::Sight;
 pub use polygon::{Polygon, bounds, outward_normals};
 pub use rounded::{RoundFault, rounded_slab};

@@ -1,6 +1,6 @@
 //! True normal offsets of height functions, refitted as height functions.
 use crate::num::{Knots, TensorSpline, interpolate};
-use crate::tolerance::OFFSET_MM;
+use crate::tolerance::{OFFSET_MM, OFFSET_MOST_MM};
 use nalgebra::DMatrix;
 
 /// Why an offset failed.
@@ -53,11 +53,24 @@ fn refined(k: &Knots, times: usize) -> Knots {
     Knots::new(k.degree(), all).unwrap_or_else(|| k.clone())
 }
 
-/// The offset of `z` by `d` (negative: to the other side), within [`OFFSET_MM`] wherever `inside` holds.
+/// The offset of `z` by `d` (negative: to the other side), within [`OFFSET_MM`] wherever `inside` holds, or, where the finest knots tried
+/// stay off it, as near as they come: within [`OFFSET_MOST_MM`]. A surface whose third derivative jumps has an offset whose curvature
+/// jumps between the knots.
 ///
 /// # Errors
-/// A fold inside, or a refit that stays outside the tolerance.
+/// A fold inside, or a refit that stays outside the wider tolerance.
 pub fn offset_height(z: &TensorSpline, d: f64, inside: impl Fn(f64, f64) -> bool) -> Result<TensorSpline, OffsetFault> {
+    offset_within(z, d, inside).map(|(fit, _)| fit)
+}
+/// As [`offset_height`], with the greatest distance from the true offset found, mm.
+///
+/// # Errors
+/// As there.
+pub fn offset_within(
+    z: &TensorSpline,
+    d: f64,
+    inside: impl Fn(f64, f64) -> bool,
+) -> Result<(TensorSpline, f64), OffsetFault> {
     let ((x0, x1), (y0, y1)) = (z.x.range(), z.y.range());
     let (nx, ny) = (3 * z.x.len(), 3 * z.y.len());
     let probes: Vec<(f64, f64)> = (0..nx)
@@ -73,7 +86,7 @@ pub fn offset_height(z: &TensorSpline, d: f64, inside: impl Fn(f64, f64) -> bool
             return Err(OffsetFault::Fold { x, y, radius: 1.0 / k });
         }
     }
-    let mut worst = f64::INFINITY;
+    let mut best: Option<(f64, TensorSpline)> = None;
     for times in 1..=REFINEMENTS {
         let (kx, ky) = (refined(&z.x, times), refined(&z.y, times));
         let (gx, gy) = (kx.greville(), ky.greville());
@@ -82,12 +95,19 @@ pub fn offset_height(z: &TensorSpline, d: f64, inside: impl Fn(f64, f64) -> bool
         let Some(both) = interpolate(&ky, &along_x.transpose()) else { continue };
         let c = (0..gx.len()).flat_map(|i| (0..gy.len()).map(move |j| (i, j))).map(|(i, j)| both[(j, i)]).collect();
         let fit = TensorSpline { x: kx, y: ky, c };
-        worst = probes.iter().map(|&(x, y)| (fit.at(x, y) - offset_at(z, d, x, y)).abs()).fold(0.0, f64::max);
-        if worst <= OFFSET_MM {
-            return Ok(fit);
+        let off = probes.iter().map(|&(x, y)| (fit.at(x, y) - offset_at(z, d, x, y)).abs()).fold(0.0, f64::max);
+        if off <= OFFSET_MM {
+            return Ok((fit, off));
+        }
+        if best.as_ref().is_none_or(|b| off < b.0) {
+            best = Some((off, fit));
         }
     }
-    Err(OffsetFault::Tolerance(worst))
+    match best {
+        Some((off, fit)) if off <= OFFSET_MOST_MM => Ok((fit, off)),
+        Some((off, _)) => Err(OffsetFault::Tolerance(off)),
+        None => Err(OffsetFault::Tolerance(f64::INFINITY)),
+    }
 }
 #[cfg(test)]
 mod tests {
@@ -109,6 +129,24 @@ mod tests {
             let want = ((r + d) * (r + d) - y * y).sqrt() - r;
             assert!((o.at(3.0, y) - want).abs() < OFFSET_MM, "{y}");
         }
+    }
+    /// Two parabolas that meet in a crease rounded over a millimetre: no knots beside theirs follow the offset's step of curvature to a
+    /// hundredth, and the board must not be refused for it.
+    #[test]
+    fn an_offset_that_the_finest_knots_miss_by_little_serves() {
+        let x = Knots::uniform(3, 40, -50.0, 50.0);
+        let y = Knots::uniform(3, 1, -60.0, 60.0);
+        let kink = |x: f64| -0.004 * x.max(0.0).powi(2);
+        let g = x.greville();
+        let v = DMatrix::from_fn(g.len(), 1, |i, _| kink(g[i]));
+        let c = interpolate(&x, &v).unwrap();
+        let c = c.iter().flat_map(|c| std::iter::repeat_n(*c, y.len())).collect();
+        let z = TensorSpline::new(x, y, c).unwrap();
+        let o = offset_height(&z, -20.0, |x, _| x.abs() < 45.0).unwrap();
+        let off = (-40..=40)
+            .map(|x| (o.at(f64::from(x), 3.0) - offset_at(&z, -20.0, f64::from(x), 3.0)).abs())
+            .fold(0.0, f64::max);
+        assert!(off <= OFFSET_MOST_MM, "{off}");
     }
     /// It folds when d >= 1/k (differential geometry, exact).
     #[test]

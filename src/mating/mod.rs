@@ -1,8 +1,8 @@
 //! Footprint and mating face at the squeezed gasket's distance, and where no enclosure can go.
 mod keep_outs;
-use crate::deck::{Deck, offset_error};
+use crate::deck::{Deck, offset_error, offset_warning};
 use crate::error::{Error, Result, Stage, Warned, Warning};
-use crate::geom::{Brep, Polygon, closed_fit, offset_height, trim};
+use crate::geom::{Brep, Polygon, closed_fit, offset_within, trim};
 use crate::num::{Curve, Knots, TensorSpline};
 use crate::tolerance::CHORD_MM;
 use geo::{BooleanOps, Buffer};
@@ -213,7 +213,7 @@ pub fn make_mating(deck: &Deck, spec: &EnclosureSpec) -> Result<Warned<MatingFac
     let footprint = footprint(&deck.outline_polygon(), spec)?;
     let standoff_mm = spec.gasket_mm * (1.0 - spec.squeeze_ratio);
     let coarse = footprint.outer_polygon.resampled(300);
-    let face = offset_height(&deck.underside, standoff_mm, |x, y| coarse.contains([x, y]))
+    let (face, off) = offset_within(&deck.underside, standoff_mm, |x, y| coarse.contains([x, y]))
         .map_err(|f| offset_error(Stage::Mating, "the mating face", standoff_mm, &f))?;
     let lowest = footprint
         .outer_polygon
@@ -223,6 +223,7 @@ pub fn make_mating(deck: &Deck, spec: &EnclosureSpec) -> Result<Warned<MatingFac
         .fold(deck.underside.at(spec.offset_mm, 0.0), f64::min);
     let tool_floor_mm = lowest - deck.thickness_mm - TOOL_MARGIN_MM;
     let mut warnings = deck_holes(deck, &footprint);
+    warnings.extend(offset_warning(Stage::Mating, "the mating face", off));
     if let Some(r) = spec.corner_radius_mm.filter(|r| *r < LEAST_RADIUS_MM) {
         warnings.push(Warning::new(
             Stage::Mating,

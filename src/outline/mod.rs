@@ -309,6 +309,12 @@ pub fn find_outline(
 }
 /// Photos decoded, with what is laid over them.
 pub(crate) struct Shots(Vec<solve::Shot>);
+impl Shots {
+    /// Whether there is no photo.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
 /// The first half of [`find_outline`], which needs no scan.
 pub(crate) fn opened(photos: &[PhotoInput], tape: &Tape) -> Result<Shots> {
     each(photos.len(), |i| shot(&photos[i], tape)).into_iter().collect::<Result<_>>().map(Shots)

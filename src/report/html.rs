@@ -4,7 +4,7 @@ use super::{PageData, PageNumber};
 use std::fmt::Write;
 
 const STYLE: &str = include_str!("page/style.css");
-const SCRIPTS: [&str; 10] = [
+const SCRIPTS: [&str; 11] = [
     include_str!("page/data.js"),
     include_str!("page/colour.js"),
     include_str!("page/zones.js"),
@@ -15,6 +15,7 @@ const SCRIPTS: [&str; 10] = [
     include_str!("page/view.js"),
     include_str!("page/photo.js"),
     include_str!("page/main.js"),
+    include_str!("page/start.js"),
 ];
 /// The page may load nothing and send nothing: a browser holds it to that.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";

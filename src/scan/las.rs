@@ -127,6 +127,10 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         raw: Raw::named(format!("{} 1.{minor}, point format {format}", if packed { "laz" } else { "las" }), limits),
     };
     let size = count.saturating_mul(stride as u64);
+    if packed && cfg!(panic = "abort") {
+        return Err(fail("LAZ cannot be unpacked here, as a damaged file would end the program")
+            .hint("save the scan as LAS, PLY or E57, or use the command line"));
+    }
     if packed {
         limits.allow("the LAZ file", bytes.len(), size)?;
         records.raw.allow(More { points: count, ..More::default() })?;

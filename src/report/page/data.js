@@ -1,5 +1,5 @@
-// Data: the JSON inside the page, with its packed numbers unpacked.
-const page = JSON.parse(document.getElementById("data").textContent);
+// Data: what a page shows, with its packed numbers unpacked.
+let page, board, mesh;
 
 function bytesOf(text) {
   const raw = atob(text), bytes = new Uint8Array(raw.length);
@@ -29,9 +29,14 @@ function unpack(value) {
   if ("data" in value) return "least" in value ? numbersOf(value) : indicesOf(value);
   return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, unpack(v)]));
 }
-const board = unpack(page);
-const mesh = board.mesh;
-for (const layer of board.layers) layer.own = layer.rgb ? bytesOf(layer.rgb) : null;
+/** Takes what is shown from now on. */
+function openData(data) {
+  page = data;
+  board = unpack(page);
+  mesh = board.mesh;
+  for (const layer of board.layers) layer.own = layer.rgb ? bytesOf(layer.rgb) : null;
+  board.height = board.layers.find((l) => l.key === "height");
+}
 /** Own colour of a layer's node. */
 const ownAt = (layer, node) => layer.own.subarray(3 * node, 3 * node + 3);
 

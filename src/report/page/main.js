@@ -85,25 +85,18 @@ function scanPoints() {
   section("points", "What was kept of the scan", figure("Kept and taken away", "If part of the board is marked as taken away, or a truck as kept, scan again with more room round the board.", "report.json, frame", plan, side, note, key));
 }
 
-if (board.height) { largeView(); maps(); }
-if (board.rim) section("rim", "Gap round the rim", plotFigure(board.rim));
-if (board.stations.length) sections();
-if (board.profiles.length) section("along", "Along the board", ...board.profiles.map(plotFigure));
-if (board.photos.length || board.rail.length) photos();
-if (board.points.length) scanPoints();
+/** Every picture of the open data into `into`. */
+function pictures(into) {
+  [redraws, place, view, current] = [[], into, null, board.layers[0]];
+  if (board.height) { largeView(); maps(); }
+  if (board.rim) section("rim", "Gap round the rim", plotFigure(board.rim));
+  if (board.stations.length) sections();
+  if (board.profiles.length) section("along", "Along the board", ...board.profiles.map(plotFigure));
+  if (board.photos.length || board.rail.length) photos();
+  if (board.points.length) scanPoints();
+  redraw();
+}
 const redraw = () => redraws.forEach((draw) => draw());
-redraw();
 let width = innerWidth;
 addEventListener("resize", () => { if (innerWidth !== width) { width = innerWidth; redraw(); } });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
-// ink on white paper, also from a dark screen
-for (const when of ["beforeprint", "afterprint"]) addEventListener(when, () => {
-  document.documentElement.classList.toggle("paper", when === "beforeprint");
-  if (when === "beforeprint") document.querySelectorAll("details").forEach((d) => { d.open = true; });
-  redraw();
-  // a page is printed with the 3-D canvas as the screen last showed it; a copy in 2-D is printed as it is now
-  const solid = document.querySelector(".stage canvas"), copy = document.querySelector(".copy");
-  Object.assign(copy, { width: solid.width, height: solid.height });
-  copy.getContext("2d").drawImage(solid, 0, 0);
-});
-document.documentElement.dataset.ready = view ? "solid" : "plan";

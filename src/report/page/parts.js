@@ -1,7 +1,6 @@
 // What every part of the page is put together from.
-board.height = board.layers.find((l) => l.key === "height");
 const hint = (text) => html("span", { class: "about" }, text);
-const redraws = [], place = document.getElementById("pictures");
+let redraws = [], place = null;
 const section = (id, title, ...parts) => place.append(html("section", { id }, html("h2", {}, title), ...parts));
 const button = (name, act) => html("button", { type: "button", onclick: act }, name);
 const figure = (title, about, from, ...parts) => {
@@ -10,4 +9,4 @@ const figure = (title, about, from, ...parts) => {
 };
 /** Draws now and whenever the width, the colours or the paper change. */
 const keep = (draw) => { redraws.push(draw); };
-let view = null, current = board.layers[0];
+let view = null, current = null;

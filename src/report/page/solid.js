@@ -96,6 +96,17 @@ function ribbon(x, y, closed, width) {
   return new Float32Array(vertices);
 }
 
+/** Vertices (place, normal, side) of a mesh { x, y, z, triangles } with flat faces. */
+function facets(m) {
+  const out = new Float32Array(21 * (m.triangles.length / 3));
+  for (let k = 0, o = 0; k < m.triangles.length; k += 3) {
+    const [a, b, c] = [0, 1, 2].map((d) => { const i = m.triangles[k + d]; return [m.x[i], m.y[i], m.z[i]]; });
+    const n = unit(cross([b[0] - a[0], b[1] - a[1], b[2] - a[2]], [c[0] - a[0], c[1] - a[1], c[2] - a[2]]));
+    for (const p of [a, b, c]) { out.set(p, o); out.set(n, o + 3); out[o + 6] = 2; o += 7; }
+  }
+  return out;
+}
+
 /** The renderer on a canvas, or null where there is no WebGL 2. */
 function solidView(canvas) {
   const gl = canvas.getContext("webgl2", { antialias: true, preserveDrawingBuffer: true });
@@ -116,7 +127,8 @@ function solidView(canvas) {
   function object(vertices, triangles) {
     const array = gl.createVertexArray();
     gl.bindVertexArray(array);
-    gl.bindBuffer(gl.ARRAY_BUFFER, gl.createBuffer());
+    const buffer = gl.createBuffer();
+    gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
     gl.bufferData(gl.ARRAY_BUFFER, vertices, gl.STATIC_DRAW);
     [["place", 3, 0], ["normal", 3, 12], ["side", 1, 24]].forEach(([name, size, offset]) => {
       const slot = gl.getAttribLocation(program, name);
@@ -127,12 +139,12 @@ function solidView(canvas) {
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
       gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, triangles, gl.STATIC_DRAW);
     }
-    return { array, count: triangles ? triangles.length : vertices.length / 7, indexed: Boolean(triangles) };
+    return { array, buffer, count: triangles ? triangles.length : vertices.length / 7, indexed: Boolean(triangles) };
   }
   const solid = solidParts(), body = object(solid.vertices, solid.triangles);
   const lines = board.lines.map((l) => object(ribbon(l.x, l.y, l.closed, 1.6)));
   const clouds = board.points.map((p) => ({ role: p.role, object: object(new Float32Array([...p.x].flatMap((x, i) => [x, p.y[i], p.z[i], 0, 0, 1, 3]))) }));
-  let station = null;
+  let station = null, housing = null;
 
   function texture(slot, filter) {
     const t = gl.createTexture();
@@ -174,6 +186,11 @@ function solidView(canvas) {
       gl.uniform3fv(at("zones[0]"), zones);
       view.step = contourStep(layer);
       view.draw();
+    },
+    /** Takes a body on the board: vertices (place, normal, side) of its triangles, or null. */
+    setHousing(vertices) {
+      if (housing) { gl.deleteBuffer(housing.buffer); gl.deleteVertexArray(housing.array); }
+      housing = vertices && object(vertices);
     },
     setStation(x) {
       const s = board.stations.find((s) => s.x_mm === x);
@@ -253,6 +270,10 @@ function solidView(canvas) {
         o.indexed ? gl.drawElements(kind, o.count, gl.UNSIGNED_INT, 0) : gl.drawArrays(kind, 0, o.count);
       };
       show(body, gl.TRIANGLES);
+      if (housing) {
+        three("wall", cssRgb("--housing"));
+        show(housing, gl.TRIANGLES);
+      }
       if (view.lines) for (const l of lines) show(l, gl.TRIANGLES, [20, 20, 20]);
       if (view.lines && station) show(station, gl.TRIANGLES, [255, 255, 255]);
       if (view.points) for (const c of clouds) show(c.object, gl.POINTS, ROLES[c.role].rgb);

@@ -1,4 +1,29 @@
 // The large view: turn, zoom, choose what is shown, read values.
+/** Turns by a drag, zooms by two fingers or the wheel, points without a button: what `acts` has of `turn`, `zoom` and `point`. */
+function turnable(canvas, acts) {
+  const fingers = new Map();
+  let spread = 0;
+  canvas.addEventListener("pointerdown", (e) => { fingers.set(e.pointerId, [e.clientX, e.clientY]); canvas.setPointerCapture(e.pointerId); spread = 0; });
+  for (const end of ["pointerup", "pointercancel"]) canvas.addEventListener(end, (e) => { fingers.delete(e.pointerId); spread = 0; });
+  canvas.addEventListener("pointermove", (e) => {
+    const before = fingers.get(e.pointerId);
+    if (!before || !acts.turn) return acts.point?.(e);
+    const [dx, dy] = [e.clientX - before[0], e.clientY - before[1]];
+    fingers.set(e.pointerId, [e.clientX, e.clientY]);
+    if (fingers.size === 1) acts.turn(-dx * 0.008, dy * 0.008);
+    else {
+      const [a, b] = [...fingers.values()], now = Math.hypot(a[0] - b[0], a[1] - b[1]);
+      if (spread) acts.zoom(spread / now);
+      spread = now;
+    }
+  });
+  canvas.addEventListener("wheel", (e) => {
+    // the page scrolls unless the view was chosen first
+    if (!acts.zoom || (document.activeElement !== canvas && !e.ctrlKey)) return;
+    e.preventDefault();
+    acts.zoom(e.deltaY > 0 ? 1.1 : 0.9);
+  }, { passive: false });
+}
 function largeView() {
   const canvas = html("canvas", { tabindex: "0", role: "img", "aria-label": "The board. Arrow keys turn it, plus and minus zoom, 0 resets, L takes the next layer." });
   const stage = html("div", { class: "stage" }, canvas, html("canvas", { class: "copy", "aria-hidden": "true" })), readout = html("p", { class: "readout", "aria-live": "polite" });
@@ -64,38 +89,16 @@ function largeView() {
     if (!p || !insideOutline(...p)) return;
     readout.textContent = `x ${words(p[0], "mm", 1)}, y ${words(p[1], "mm", 1)}: ${current.name.toLowerCase()} ${valueWords(current, valueAt(current, ...p))}`;
   };
-  const fingers = new Map();
-  let spread = 0;
-  canvas.addEventListener("pointerdown", (e) => { fingers.set(e.pointerId, [e.clientX, e.clientY]); canvas.setPointerCapture(e.pointerId); spread = 0; });
-  for (const end of ["pointerup", "pointercancel"]) canvas.addEventListener(end, (e) => { fingers.delete(e.pointerId); spread = 0; });
-  canvas.addEventListener("pointermove", (e) => {
-    const before = fingers.get(e.pointerId);
-    if (!before || !view) return tell(e);
-    const [dx, dy] = [e.clientX - before[0], e.clientY - before[1]];
-    fingers.set(e.pointerId, [e.clientX, e.clientY]);
-    if (fingers.size === 1) {
-      view.turn -= dx * 0.008;
-      view.lift = Math.max(-1.57, Math.min(1.57, view.lift + dy * 0.008));
-      draw();
-    } else {
-      const [a, b] = [...fingers.values()], now = Math.hypot(a[0] - b[0], a[1] - b[1]);
-      if (spread) zoom(spread / now);
-      spread = now;
-    }
-  });
-  canvas.addEventListener("wheel", (e) => {
-    // the page scrolls unless the view was chosen first
-    if (!view || (document.activeElement !== canvas && !e.ctrlKey)) return;
-    e.preventDefault();
-    zoom(e.deltaY > 0 ? 1.1 : 0.9);
-  }, { passive: false });
+  const turn = (dx, dy) => {
+    view.turn += dx;
+    view.lift = Math.max(-1.57, Math.min(1.57, view.lift + dy));
+    draw();
+  };
+  turnable(canvas, view ? { turn, zoom, point: tell } : { point: tell });
   canvas.addEventListener("keydown", (e) => {
     const turns = { ArrowLeft: [0.12, 0], ArrowRight: [-0.12, 0], ArrowUp: [0, 0.12], ArrowDown: [0, -0.12] }[e.key];
-    if (turns && view) {
-      view.turn += turns[0];
-      view.lift = Math.max(-1.57, Math.min(1.57, view.lift + turns[1]));
-      draw();
-    } else if (e.key === "l" || e.key === "L") {
+    if (turns && view) turn(...turns);
+    else if (e.key === "l" || e.key === "L") {
       const next = (board.layers.indexOf(current) + 1) % board.layers.length;
       radios[next].checked = true;
       choose(board.layers[next]);
