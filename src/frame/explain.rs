@@ -26,9 +26,10 @@ const FEWEST_BEYOND: usize = 30;
 const ALIKE: f64 = 0.6;
 /// Two explanations may differ by a voxel in a thousand for no reason.
 const TIE: f64 = 1e-3;
-/// What a point costs that an explanation allows though it does not ask for it: a truck over the board, a wall or a stand under it.
+/// What a point costs that an explanation allows though it does not ask for it: a truck over the board, a wall or a stand under it, the
+/// false back of a floor in a mesh fused from depth.
 const ALLOWED: f64 = 0.25;
-/// What a point costs that is not spoken of: a thing beside the board, a point behind the floor.
+/// What a point costs that is not spoken of: a thing beside the board.
 const UNSPOKEN: f64 = 0.5;
 
 /// What a point of the board costs that lies on a smooth surface: a free surface explains more than a plane does, and so says less.
@@ -228,7 +229,7 @@ fn told(
                     ALLOWED
                 }
             }
-            (Some(d), _) if d < 0.0 => UNSPOKEN,
+            (Some(d), _) if d < 0.0 => ALLOWED,
             (_, Some(h)) if h.abs() <= seen.voxel => FREE,
             (_, Some(_)) => ALLOWED,
             (_, None) => UNSPOKEN,
