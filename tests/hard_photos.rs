@@ -6,9 +6,8 @@ use boards::{
 };
 use faydeck::{Board, OutlineSource, Reconstruction, Stage, Warned, reconstruct};
 
-/// What rows are known to miss; a miss that goes away fails the test too. On a floor of the deck's colour edge and solve wander about a
-/// fixed point: from this scan, thinned, the outline comes out 1.55 mm off, 1.52 are wanted; from the whole one 1.23 mm.
-const MISSES: [(&str, &str); 1] = [("a floor of the deck's colour", "outline")];
+/// What rows are known to miss; a miss that goes away fails the test too.
+const MISSES: [(&str, &str); 0] = [];
 
 /// What the photo of a board, taken anew, brings.
 fn shown(case: &Case, made: &mut Made) -> (Score, Warned<Reconstruction>) {
@@ -119,8 +118,10 @@ fn an_end_that_is_not_seen_is_told_though_a_region_of_colour_was_there() {
     let case = Case { seed: plank.seed + 1000, photo, ..plank };
     let (s, rec) = shown(&case, &mut case.make());
     assert!(s.scale_z().abs() < 3.0, "{s:?}");
-    let told = rec.warnings.iter().any(|w| w.message.contains("its border is not seen at an end"));
-    assert!(told && s.outline == OutlineSource::ScanRim, "{:?}", rec.warnings);
+    // from a better rim the photo serves in part: then it must be said that it contradicts the scan. A user gets no plain refusal any more
+    let told = |what: &str| rec.warnings.iter().any(|w| w.message.contains(what));
+    let refused = told("its border is not seen at an end") && s.outline == OutlineSource::ScanRim;
+    assert!(refused || told("contradicts the scan") && s.edge_rms < 5.0, "{s:?} {:?}", rec.warnings);
 }
 
 /// The top's rail lies a thickness behind the underside's, and on kicks square to them it is shorter: taken for the underside's own the
@@ -132,7 +133,7 @@ fn a_photo_of_the_top_of_a_kicked_board_is_taken_mirrored_and_told() {
     let (s, rec) = shown(&case, &mut case.make());
     assert!(s.outline == OutlineSource::Photo && s.edge_rms < 1.6 && s.scale_z().abs() < 2.0, "{s:?}");
     assert!(!rec.value.outline.photos[0].shows_underside);
-    assert!(rec.warnings.iter().any(|w| w.message.contains("shows the top side")), "{:?}", rec.warnings);
+    assert!(rec.warnings.iter().any(|w| w.message.contains("taken as one of the top side")), "{:?}", rec.warnings);
 }
 
 /// The photo of another board is not used, or at least told: a lens bends much.

@@ -239,8 +239,9 @@ fn a_known_length_helps_and_a_wrong_one_is_told() {
     assert!(warnings.is_empty(), "{warnings:?}");
     // of all that tells of the scale here it is one of several
     assert!(stated(&with) < 0.9 * stated(&without), "{} {}", stated(&with), stated(&without));
+    // either nearer, or off by no more than is said: one reading more moves the scale by its own error too
     assert!(
-        errors(&with).0.abs() < errors(&without).0.abs().max(stated(&with)),
+        errors(&with).0.abs() < errors(&without).0.abs().max(2.0 * stated(&with)),
         "{:?} {:?}",
         errors(&with),
         errors(&without)

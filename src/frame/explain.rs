@@ -224,10 +224,8 @@ fn told(
                     if let Some(k) = over.beyond(p) {
                         beyond[k] += 1;
                     }
-                    0.0
-                } else {
-                    ALLOWED
                 }
+                0.0
             }
             (Some(d), _) if d < 0.0 => ALLOWED,
             (_, Some(h)) if h.abs() <= seen.voxel => FREE,

@@ -330,7 +330,7 @@ mod tests {
         assert!((free[0] + 120.0).abs() < 4.0 && (free[1] - 120.0).abs() < 4.0, "{free:?}");
         let w = room_warnings(&rooms(&k, &rim(-157.0, 157.0)), free);
         let all = &w[0].message;
-        assert!(w.len() == 1 && all.contains("runs 32 mm into what stands on the deck towards the tail"), "{w:?}");
+        assert!(w.len() == 1 && all.contains("runs 30 mm into what stands on the deck towards the tail"), "{w:?}");
         assert!(all.contains("what stands on the deck towards the nose"), "{w:?}");
         assert!(w[0].hint.contains("enclosure.length = \"2"), "{w:?}");
         // right across both

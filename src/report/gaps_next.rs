@@ -136,8 +136,11 @@ fn what_would_seal(r: &RimReport, gasket: &Gasket) -> String {
     });
     let (lo, hi) =
         r.rim.stations.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), s| (l.min(s.x_mm), h.max(s.x_mm)));
-    // what opens and presses goes with the square of the length
-    let shorter = (hi - lo + r.rim.width_mm) * (gasket.thickness_mm * window / (high - low)).min(1.0).sqrt();
+    // what opens and presses goes with the square of the length, from where the gaps lie at rest to either end of what seals
+    let [opens, presses] = [gasket.least_ratio, gasket.most_ratio].map(|s| gasket.thickness_mm * (1.0 - s));
+    let up = (opens - mean).max(0.0) / (high - mean).max(f64::MIN_POSITIVE);
+    let down = (mean - presses).max(0.0) / (mean - low).max(f64::MIN_POSITIVE);
+    let shorter = (hi - lo + r.rim.width_mm) * up.min(down).min(1.0).sqrt();
     let strip = strip.unwrap_or_else(|| "no strip on the usual list spans this".into());
     format!(
         "{strip}; or make the box shorter, some {:.0} mm would do with this strip; a box thin enough to bend with the deck opens less",

@@ -35,7 +35,7 @@ fn a_groove_holds_the_strip_at_its_squeezed_thickness() {
         "{wide}"
     );
     spec.shell.groove = Some(GrooveSpec { strip_mm: 8.0, land_mm: 2.0 });
-    assert!(made(500.0, &spec).unwrap_err().message().contains("a groove of 0.1 mm"));
+    assert!(made(500.0, &spec).unwrap_err().message().contains("a groove of 0.10 mm"));
 }
 /// Holes along the normal: a cylinder about the deck's normal at the listed place, at any height; bosses: a face square to z.
 #[test]

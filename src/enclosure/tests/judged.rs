@@ -47,7 +47,7 @@ fn a_drafted_wall_is_as_thick_as_asked() {
     spec.shell.draft = 15f64.to_radians();
     let shell = made(f64::INFINITY, &spec).unwrap().value.shell;
     let outer = trim::polygon(&shell.wall_out[0], 0.01);
-    let inner = shell.wall_in[0][0].at(0.0);
+    let inner = trim::polygon(&shell.wall_in[0], 0.01).points[0];
     let thick = -outer.signed_distance(inner) * spec.shell.draft.cos();
     assert!((thick - 3.5).abs() < 0.01, "{thick}");
 }
