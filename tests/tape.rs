@@ -92,9 +92,11 @@ fn a_width_at_a_station_counts_with_a_photo_too() {
         // the rim's scatter is chosen anew, and may come out larger
         assert!(relative(&r) <= relative(&bare) * 1.25, "{} {}", relative(&r), relative(&bare));
         assert!(!warnings.iter().any(|w| w.message.contains("the tape's")), "{warnings:?}");
-        let (r, warnings) = built(&made, &station(true_mm - 9.0), photo);
+        // either end may have been meant: with a photo a reading 9 mm short agrees with the other one. A user's slip of a centimetre at such a
+        // place is not seen there; one of two is
+        let (r, warnings) = built(&made, &station(true_mm - 20.0), photo);
         let read = r.tape.readings.iter().find(|r| r.name.contains("200 mm")).unwrap();
-        assert!(!read.agrees && (read.against_rest_mm + 9.0).abs() < 4.0, "{photo}: {read:?}");
+        assert!(!read.agrees && read.against_rest_mm < -9.0, "{photo}: {read:?}");
         assert!(warnings.iter().any(|w| w.message.contains("width 200 mm from the end")), "{warnings:?}");
         let (r, warnings) = built(&made, "[[tape.at]]\nfrom_end='1200 mm'\nwidth='120 mm'\n", photo);
         assert!(r.tape.unused.len() == 1 && warnings.iter().any(|w| w.message.contains("not used")), "{warnings:?}");
@@ -119,7 +121,7 @@ fn a_wheelbase_is_laid_beside_what_shows_the_trucks() {
     let off = with.scale.mm_per_unit / made.to_truth.scale - 1.0;
     assert!(off.abs() < 3.0 * relative(&with), "{off} {}", relative(&with));
     let (_, warnings) = built(&made, &wheelbase(mm + 20.0), true);
-    assert!(warnings.iter().any(|w| w.message.contains("the tape's wheelbase")), "{warnings:?}");
+    assert!(warnings.iter().any(|w| w.message.contains("wheelbase of 620 mm do not go together")), "{warnings:?}");
     // places that were chosen for holes are compared with it
     let holes = format!(
         "{}[deck]\n[[deck.hole]]\nat=['{} mm','0 mm']\npattern='new school'\n[[deck.hole]]\nat=['{} mm','0 mm']\npattern='new school'\n",
