@@ -67,23 +67,20 @@ fn sampled(points: &[[f64; 3]]) -> Vec<[f64; 3]> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    /// A dished board on whose rim hangs a fillet that falls 8 mm: it draws the robust surface less far than a plain
-    /// least-squares one.
+    /// A shape within its degrees comes back.
     #[test]
-    fn a_fillet_does_not_draw_the_surface() {
-        let board = |x: f64, y: f64| 3.0 - 6.0 * y * y - 8.0 * x * x;
+    fn a_dished_board_with_kicks_comes_back() {
+        let board = |x: f64, y: f64| 3.0 - 6.0 * y * y - 8.0 * x.powi(4) + 2.0 * x * y;
         let mut points = Vec::new();
         for i in -60i32..=60 {
             for j in -20i32..=20 {
                 let (x, y) = (f64::from(i) / 60.0, f64::from(j) / 20.0);
-                points.push([x, y, board(x, y) - if y.abs() > 0.92 { 8.0 } else { 0.0 }]);
+                points.push([x, y, board(x, y)]);
             }
         }
-        let (robust, plain) = (Smooth::robust(&points).unwrap(), Smooth::fit(&points).unwrap());
-        let worst = |s: &Smooth| {
-            let places = (-9..=9).flat_map(|i| (-8..=8).map(move |j| [f64::from(i) / 10.0, f64::from(j) / 10.0]));
-            places.map(|[x, y]| (s.at(x, y) - board(x, y)).abs()).fold(0.0, f64::max)
-        };
-        assert!(worst(&robust) < worst(&plain), "{} {}", worst(&robust), worst(&plain));
+        let plain = Smooth::fit(&points).unwrap();
+        for [x, y, z] in points {
+            assert!((plain.at(x, y) - z).abs() < 1e-3, "{x} {y}");
+        }
     }
 }
