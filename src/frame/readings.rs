@@ -219,7 +219,7 @@ impl Row {
         let against_rest_mm = if any { self.residual_mm * (1.0 + self.weight * rest / own) } else { 0.0 };
         let sd = (own + rest).sqrt();
         let agrees = !any || against_rest_mm.abs() <= COVERAGE * sd;
-        let slip_seen_mm = any.then(|| (COVERAGE + POWER) * sd);
+        let slip_seen_mm = any.then_some((COVERAGE + POWER) * sd);
         TapeReading {
             name: self.name.clone(),
             reading_mm: self.reading_mm,

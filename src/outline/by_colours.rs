@@ -11,7 +11,7 @@ pub(super) fn sure(photo: &Picture, scene: &Scene, prior: &Prior) -> Option<Foun
     let graphic = scene.graphic.as_ref()?;
     let border = region::board_border(photo).ok()?;
     let starts: Vec<Camera> =
-        starts(photo, &border, scene, prior).iter().map(|s| graphic.from_below(&s.camera)).collect();
+        starts(photo, &border, scene, prior).iter().map(|s| graphic.seen_from_below(&s.camera)).collect();
     let (by, decided) = graphic.best(photo, prior.lens, &starts)?;
     if !decided {
         return None;
@@ -22,7 +22,7 @@ pub(super) fn sure(photo: &Picture, scene: &Scene, prior: &Prior) -> Option<Foun
 /// do not.
 pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Result<Found, String>) -> Option<Found> {
     let graphic = scene.graphic.as_ref()?;
-    let below = |s: &State| graphic.from_below(&s.camera);
+    let below = |s: &State| graphic.seen_from_below(&s.camera);
     let starts: Vec<Camera> = match found {
         Ok(f) => vec![below(&f.state)],
         Err(_) => search::starts(photo, scene.rim, prior).iter().map(below).collect(),

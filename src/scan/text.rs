@@ -183,8 +183,10 @@ enum Cell {
     Time,
     Other,
 }
+/// How a text's lines are laid out, its line of names, and its first lines' cells.
+type Head<'a> = (Layout, Option<&'a str>, Vec<Vec<Cell>>);
 /// The way the first lines are written, the line of names or a title, and the cells of the first points.
-fn head(bytes: &[u8]) -> Option<(Layout, Option<&str>, Vec<Vec<Cell>>)> {
+fn head(bytes: &[u8]) -> Option<Head<'_>> {
     let mut names: Option<(Option<usize>, &str)> = None;
     let mut counts = 0;
     let mut layout: Option<Layout> = None;

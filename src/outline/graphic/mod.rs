@@ -117,7 +117,7 @@ impl<'a> Graphic<'a> {
         self.about_middle(c, Vector3::new(-1.0, -1.0, 1.0))
     }
     /// The camera that looks at the underside where this one looks at it, or at the top.
-    pub fn from_below(&self, c: &Camera) -> Camera {
+    pub fn seen_from_below(&self, c: &Camera) -> Camera {
         if c.sees_underside() { c.clone() } else { self.about_middle(c, Vector3::new(1.0, -1.0, -1.0)) }
     }
     fn about_middle(&self, c: &Camera, diagonal: Vector3<f64>) -> Camera {

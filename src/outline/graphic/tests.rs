@@ -121,7 +121,7 @@ fn colours_tell_which_way_round_a_board_lies() {
     let (placed, _) = graphic.best(&photo, &lens(), &[wrong]).unwrap();
     let off = off_mm(&placed.camera, &rim);
     assert!(off < 0.3, "{off}");
-    assert!(graphic.from_below(&graphic.about_middle(&start(), Vector3::new(1.0, -1.0, -1.0))).sees_underside());
+    assert!(graphic.seen_from_below(&graphic.about_middle(&start(), Vector3::new(1.0, -1.0, -1.0))).sees_underside());
 }
 #[test]
 fn colours_that_do_not_show_in_the_photo_place_nothing() {
