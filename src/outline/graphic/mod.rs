@@ -88,8 +88,18 @@ impl<'a> Graphic<'a> {
         }
         let best = best?;
         let other = self.place(photo, lens, &self.turned(&best.camera));
-        let decided = other.is_none_or(|o| DECIDED * best.evidence > o.evidence);
-        Some((best, decided))
+        match other {
+            // the likelier way round, whichever the start was
+            Some(o) if o.evidence > best.evidence => {
+                let decided = DECIDED * o.evidence > best.evidence;
+                Some((o, decided))
+            }
+            Some(o) => {
+                let decided = DECIDED * best.evidence > o.evidence;
+                Some((best, decided))
+            }
+            None => Some((best, true)),
+        }
     }
     /// In how many places that both scan and photo show clearly the photo has other colours than the scan, where its contour was found and
     /// either way round; `None` where they are too few to tell, or agree.
