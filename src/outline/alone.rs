@@ -4,7 +4,7 @@ use super::clearness::{Clearness, unseen_places};
 use super::edge::{self, Edge, Station};
 use super::graphic::{Graphic, Match};
 use super::hidden::{hidden, spacing};
-use super::joint::Seen;
+use super::joint::{Seen, Turn};
 use super::photo::Picture;
 use super::prior::LensPrior;
 use super::rim::{Rim, outward};
@@ -93,7 +93,7 @@ impl<'a> Scene<'a> {
 pub(super) fn seen(
     stations: &[Station],
     offset: impl Fn(usize) -> Option<f64>,
-    turn: impl Fn(usize) -> f64,
+    turn: impl Fn(usize) -> Turn,
 ) -> Vec<Seen> {
     let at = |i: usize| {
         let (s, o) = (&stations[i], offset(i)?);
@@ -272,7 +272,7 @@ fn best(photo: &Picture, scene: &Scene, starts: &[State], prior: &Prior, bands: 
             rms = fit(
                 &mut s,
                 rim,
-                &seen(&places, |i| strays[i].is_none().then_some(found.offsets[i]), |_| 0.0),
+                &seen(&places, |i| strays[i].is_none().then_some(found.offsets[i]), |_| Turn::default()),
                 prior,
                 HUBER_PX.max(band as f64 / 10.0),
             );

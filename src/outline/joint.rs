@@ -46,8 +46,15 @@ pub(super) struct Seen {
     pub px: [f64; 2],
     /// Unit normal out of the board.
     pub normal: [f64; 2],
-    /// How far inside the rail the camera sees the border of its rounding, in radii.
-    pub turn: f64,
+    pub turn: Turn,
+}
+/// Where a camera sees the border of the rail beside the rail's edge.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Turn {
+    /// How far inside of it, in radii of its rounding.
+    pub radii: f64,
+    /// How far outside of it by the wall that is in sight, mm before the scale.
+    pub wall_mm: f64,
 }
 
 /// A length known between two pixels.
@@ -245,7 +252,7 @@ impl<'a> Joint<'a> {
     }
     /// How far outside its station that is, mm.
     fn out(&self, v: &View, s: &Seen) -> f64 {
-        offset(&self.d, s.station) - self.radius * s.turn + self.lean * v.edge.lean_mm[s.station]
+        offset(&self.d, s.station) + s.turn.wall_mm - self.radius * s.turn.radii + self.lean * v.edge.lean_mm[s.station]
     }
     /// mm between two pixels on the face of a rail's edge, before the scale.
     pub fn between(&self, edge: &Rim, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
@@ -279,7 +286,7 @@ impl<'a> Joint<'a> {
                     j.push(((k + c) % CONTROLS, gd * w[c]));
                     j.push((CONTROLS + (k + c) % CONTROLS, gh * w[c]));
                 }
-                j.push((RADIUS, -gd * turn));
+                j.push((RADIUS, -gd * turn.radii));
                 j.push((LEAN, gd * view.edge.lean_mm[*i]));
                 j.extend(q.lens.iter().enumerate().map(|(c, g)| (lens + c, across(*g))));
                 j.extend(q.pose.iter().enumerate().map(|(c, g)| (pose + c, across(*g))));

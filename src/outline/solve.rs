@@ -2,7 +2,7 @@
 use super::alone::{ALONE_SIDE, BANDS, Found, Scene, far_off, find, near, or_cut, placed, seen};
 use super::border::settle;
 use super::graphic::Graphic;
-use super::joint::{Joint, Known, View};
+use super::joint::{Joint, Known, Turn, View};
 use super::outcome::{Solved, outcome};
 use super::photo::Picture;
 use super::prior::{Believed, LensPrior, RimPrior, rounding};
@@ -32,16 +32,28 @@ pub(super) struct Shot {
     pub picture: Picture,
     pub known: Vec<Known>,
 }
-/// How far inside the rail its rounded edge is seen, in radii of the rounding: where the ray that touches the round meets the
-/// surface carried out to the rail.
-fn turn(v: &View, i: usize, d: f64) -> f64 {
-    let (p, n, c) = (v.edge.point(i, d), v.edge.normal[i], &v.camera);
+/// Where the border of the rail is seen beside the rail's edge: on the side away from the camera the ray that touches the edge's rounding is the last
+/// that meets the board; on the camera's own side its wall is in sight, and the last ray touches the rounding of its far edge. Both rays
+/// are followed to the surface carried out to the rail. `eye_out` is how far outside of the edge the camera is, `eye_up` how far above it,
+/// `slope` the surface's towards the camera, outwards; the far edge is `far_out` outside of the near one and `depth` below it.
+fn turn([eye_out, eye_up]: [f64; 2], slope: f64, [far_out, depth]: [f64; 2], radius: f64) -> Turn {
+    let (sin, cos) = eye_out.atan2(eye_up).sin_cos();
+    let steep = cos - slope * sin;
+    let near = Turn { radii: 1.0 - (1.0 + sin) / steep, wall_mm: 0.0 };
+    let far = Turn { radii: 1.0 - (1.0 - sin) / steep, wall_mm: (far_out * cos + depth * sin) / steep };
+    let out = |t: &Turn| t.wall_mm - radius * t.radii;
+    if sin > 0.0 && out(&far) > out(&near) { far } else { near }
+}
+/// The same at a station of a view that lies `d` mm outside the rim.
+fn turned(v: &View, far: &Rim, i: usize, d: f64, radius: f64) -> Turn {
+    let (p, q, n, c) = (v.edge.point(i, d), far.point(i, d), v.edge.normal[i], &v.camera);
     let eye = c.rotation.inverse() * -c.shift;
-    let out = (p[0] - eye.x) * n[0] + (p[1] - eye.y) * n[1];
-    let a = out.atan2((eye.z - p[2]).abs());
+    let out = |a: [f64; 2]| a[0] * n[0] + a[1] * n[1];
+    let up = (eye.z - p[2]).signum();
     let z = v.edge.z.slopes(p[0], p[1]);
-    let slope = (z[1] * n[0] + z[2] * n[1]) * (eye.z - p[2]).signum();
-    1.0 - (1.0 - a.sin()) / (a.cos() + slope * a.sin())
+    let slope = up * out([z[1], z[2]]);
+    let eye = [out([eye.x - p[0], eye.y - p[1]]), (eye.z - p[2]).abs()];
+    turn(eye, slope, [out([q[0] - p[0], q[1] - p[1]]), up * (p[2] - q[2])], radius)
 }
 /// The surface's standard deviation under the rail: its own at the border, and what bending on over the rim band may add.
 fn surface_sd(rim: &Rim, standard_error_mm: f64) -> Vec<f64> {
@@ -253,7 +265,8 @@ fn settled(joint: &mut Joint, shots: &[&Shot], alone: &[Found], scene: &Scene) -
             joint.views[v].width_px =
                 if photo.cut_out { found.width_px.max(HAND_WIDTH_PX / photo.file_px) } else { found.width_px };
             let border = settle(photo, &places, &found);
-            let turn = |i: usize| turn(&joint.views[v], i, offset(&joint.d, i));
+            let far = scene.edge(!joint.views[v].camera.sees_underside());
+            let turn = |i: usize| turned(&joint.views[v], far, i, offset(&joint.d, i), joint.radius);
             joint.views[v].seen = seen(&places, |i| border[i], turn);
             covered.push(places.iter().map(|p| p.hidden).collect());
         }
@@ -282,4 +295,25 @@ fn with_trucks(joint: &mut Joint, holes: &[Option<holes::Seen>]) -> Result<DMatr
     // a reading that says otherwise than all before moves the solve far
     let converged = joint.solve() || joint.solve();
     joint.covariance().filter(|_| converged).ok_or_else(|| FAILED.into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::turn;
+    /// By hand, a level board 10 mm thick with edges rounded to 2 mm, seen at 45 degrees: on the far side the ray touches the round
+    /// 2 (2 - sqrt 2) mm inside of the edge; on the near side it passes the far edge's round as much inside of the 10 mm that the wall takes up.
+    /// A board as thick as its rounding is wide is one half circle. Straight above, the edge is where it is.
+    #[test]
+    fn the_wall_is_seen_on_the_cameras_own_side() {
+        let out = |eye: f64, thick: f64, r: f64| {
+            let t = turn([eye, 1000.0], 0.0, [0.0, thick], r);
+            t.wall_mm - r * t.radii
+        };
+        let inside = 2.0 * (2.0 - 2f64.sqrt());
+        assert!((out(-1000.0, 10.0, 2.0) + inside).abs() < 1e-12);
+        assert!((out(1000.0, 10.0, 2.0) - (10.0 - inside)).abs() < 1e-12);
+        assert!(out(0.0, 10.0, 2.0).abs() < 1e-12);
+        // the circle about 5 mm inside and below: 5 sqrt 2 - (5 - 5) out
+        assert!((out(1000.0, 10.0, 5.0) - 5.0 * 2f64.sqrt()).abs() < 1e-12);
+    }
 }

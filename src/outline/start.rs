@@ -1,7 +1,7 @@
 //! First poses from the board-like region, and one photo's camera with one displacement for the whole rim.
 use super::alone::Scene;
 use super::camera::Camera;
-use super::joint::Seen;
+use super::joint::{Seen, Turn};
 use super::laid::Laid;
 use super::photo::Picture;
 use super::prior::{K_SD, LensPrior};
@@ -197,7 +197,7 @@ pub(super) fn starts(photo: &Picture, border: &[[f64; 2]], scene: &Scene, prior:
                 .filter_map(|i| {
                     let d2 = |q: &[f64; 2]| (q[0] - px[i][0]).powi(2) + (q[1] - px[i][1]).powi(2);
                     let q = border.iter().min_by(|a, b| d2(a).total_cmp(&d2(b)))?;
-                    Some(Seen { station: i, px: *q, normal: normals[i], turn: 0.0 })
+                    Some(Seen { station: i, px: *q, normal: normals[i], turn: Turn::default() })
                 })
                 .collect();
             rms = fit(&mut s, rim, &seen, prior, 10.0 * HUBER_PX);
@@ -239,7 +239,7 @@ mod tests {
             .step_by(9)
             .map(|i| {
                 let (q, a) = (base.camera.project(rim.point(i, 0.0)), i as f64);
-                Seen { station: i, px: [q[0] + 9.0 * a.sin(), q[1] + 5.0], normal: [a.cos(), a.sin()], turn: 0.0 }
+                Seen { station: i, px: [q[0] + 9.0 * a.sin(), q[1] + 5.0], normal: [a.cos(), a.sin()], turn: Turn::default() }
             })
             .collect();
         let elsewhere = [0.4, -0.7, 0.3, 0.02, -0.03, 0.05, 0.01, 0.02, -1.5, 0.06, -0.02];
