@@ -240,7 +240,10 @@ impl Bench {
         page.page.add_gap(&proof.map);
         page.page.add_rim(&report, "gaps.json");
         let mut files = vec![
-            OutputFile::new("gap-map.png", gap_png(&proof.map, &rec.deck.outline_polygon(), &board.name, &board.gasket)?),
+            OutputFile::new(
+                "gap-map.png",
+                gap_png(&proof.map, &rec.deck.outline_polygon(), &board.name, &board.gasket)?,
+            ),
             OutputFile::new("gap-map.csv", gap_csv(&proof.map)),
             OutputFile::new("gap-map.ply", gap_ply(&proof.map)),
             OutputFile::new("gap-unrolled.csv", unrolled_csv(&report)),

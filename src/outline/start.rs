@@ -239,7 +239,12 @@ mod tests {
             .step_by(9)
             .map(|i| {
                 let (q, a) = (base.camera.project(rim.point(i, 0.0)), i as f64);
-                Seen { station: i, px: [q[0] + 9.0 * a.sin(), q[1] + 5.0], normal: [a.cos(), a.sin()], turn: Turn::default() }
+                Seen {
+                    station: i,
+                    px: [q[0] + 9.0 * a.sin(), q[1] + 5.0],
+                    normal: [a.cos(), a.sin()],
+                    turn: Turn::default(),
+                }
             })
             .collect();
         let elsewhere = [0.4, -0.7, 0.3, 0.02, -0.03, 0.05, 0.01, 0.02, -1.5, 0.06, -0.02];

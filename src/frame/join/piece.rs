@@ -43,8 +43,14 @@ impl Piece {
         let ordered = Ordered::new(points);
         let (voxel, thin) = ordered.thinned();
         let around = locals(&thin)?;
-        let Choice { board, up, .. } =
-            explain::choose(&Seen { points: &thin, locals: &around, voxel, options, aspect: explain::PART_ASPECT })?;
+        let Choice { board, up, .. } = explain::choose(&Seen {
+            points: &thin,
+            locals: &around,
+            voxel,
+            options,
+            aspect: explain::PART_ASPECT,
+            thickness: 0.0,
+        })?;
         let x = (board.long_axis - up * board.long_axis.dot(&up)).normalize();
         let rotation = Matrix3::from_rows(&[x.transpose(), up.cross(&x).transpose(), up.transpose()]);
         let scale = 1.0 / board.size[1];

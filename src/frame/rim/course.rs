@@ -1,7 +1,7 @@
 //! The fair course through what single rays show.
 use super::edge::Edge;
 use crate::num::{BIWEIGHT_TUNING, biweight, each, median};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// The fair course through the rays' edges: each ray's place, and whether its own edge agrees with it.
 /// `pointed` rays may lead to the tip of a pointed end.
@@ -29,24 +29,77 @@ pub(super) fn course(edges: &[Option<Edge>], side: i64, pointed: &[bool]) -> Opt
             fitted[i] = (second.0, second.1 && fitted[i].1);
         }
     }
+    bridge(&mut fitted, side);
     Some(fitted)
+}
+/// Bridges pieces longer than `side` on which no ray agrees with the course by the fair curve that carries on what lies on both sides: of
+/// least second differences (Whittaker's graduation, 1923), which passes waves longer than twice `side`.
+fn bridge(course: &mut [(f64, bool)], side: i64) {
+    let n = course.len();
+    let mut open: Vec<bool> = course.iter().map(|c| !c.1).collect();
+    let Some(first) = open.iter().position(|o| !o) else { return };
+    let mut k = 0;
+    while k < n {
+        let run = (k..n).take_while(|j| open[(first + j) % n]).count();
+        if run as i64 <= side {
+            (k..k + run).for_each(|j| open[(first + j) % n] = false);
+        }
+        k += run.max(1);
+    }
+    if !open.contains(&true) {
+        return;
+    }
+    // the last rays before it see what hides the rest
+    let near = |i: usize| (0..=side as usize).any(|k| open[(i + n + k - side as usize / 2) % n]);
+    let open: Vec<bool> = (0..n).map(near).collect();
+    let stiff = (side as f64 / std::f64::consts::PI).powi(4);
+    let mut a = DMatrix::zeros(n, n);
+    let mut b = DVector::zeros(n);
+    for i in 0..n {
+        if course[i].1 && !open[i] {
+            a[(i, i)] += 1.0;
+            b[i] += course[i].0;
+        }
+        let row = [((i + n - 1) % n, 1.0), (i, -2.0), ((i + 1) % n, 1.0)];
+        for (p, u) in row {
+            row.iter().for_each(|(q, v)| a[(p, *q)] += stiff * u * v);
+        }
+    }
+    let Some(fair) = a.cholesky().map(|c| c.solve(&b)) else { return };
+    (0..n).filter(|i| open[*i]).for_each(|i| course[i].0 = fair[i]);
 }
 
 /// The edges without those beside the board that lie outside of what a long stretch to either side of them agrees on: a thing that
-/// touches the rail makes a bump; a board has wheel wells, which go inwards, and none.
-pub(super) fn without_bumps(mut edges: Vec<Option<Edge>>, side: i64, beside: &[bool]) -> Vec<Option<Edge>> {
-    let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
+/// touches the rail makes a bump; a board has wheel wells, which go inwards, and none. What a wheel or another thing hides has no say in
+/// that, and needs to be less far out: such a bump is a part of the thing. Nor does a board go in by more than `deepest`: there a hole in the
+/// scan touches the rail.
+pub(super) fn without_bumps(
+    mut edges: Vec<Option<Edge>>,
+    side: i64,
+    beside: &[bool],
+    hidden: &[bool],
+    deepest: f64,
+) -> Vec<Option<Edge>> {
     let ranges: Vec<f64> = edges.iter().flatten().map(|e| e.range).collect();
     if ranges.is_empty() {
         return edges;
     }
     let scale = median(&ranges) / 2.0;
-    let bumps = each(edges.len(), |i| {
-        let (Some((place, _)), true) = (outer[i], beside[i]) else { return false };
-        local_fit(&outer, i, side, scale, 0.0, false).is_some_and(|(fair, _)| place - fair > BIWEIGHT_TUNING * scale)
-    });
-    edges.iter_mut().zip(bumps).filter(|(_, b)| *b).for_each(|(e, _)| *e = None);
-    edges
+    // the middle of a bump is told first, and its flanks without it
+    loop {
+        let outer: Vec<Option<(f64, f64)>> = edges.iter().map(|e| e.as_ref().map(|e| (e.place, e.support))).collect();
+        let open: Vec<Option<(f64, f64)>> = outer.iter().zip(hidden).map(|(o, h)| o.filter(|_| !h)).collect();
+        let bumps = each(edges.len(), |i| {
+            let (Some((place, _)), true) = (outer[i], beside[i]) else { return false };
+            let (seen, most) = if hidden[i] { (&open, 2.0 * scale) } else { (&outer, BIWEIGHT_TUNING * scale) };
+            local_fit(seen, i, side, scale, 0.0, false)
+                .is_some_and(|(fair, _)| place - fair > most || fair - place > deepest)
+        });
+        if !bumps.contains(&true) {
+            return edges;
+        }
+        edges.iter_mut().zip(bumps).filter(|(_, b)| *b).for_each(|(e, _)| *e = None);
+    }
 }
 
 /// Rays of a window from which parabolas are tried: 220 triples.

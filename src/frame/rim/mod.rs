@@ -62,8 +62,8 @@ struct Looked {
     polygon: Polygon,
 }
 /// How rays are looked at.
-#[derive(Debug, Clone, Copy)]
-struct Look {
+#[derive(Clone, Copy)]
+struct Look<'a> {
     /// The distances between which the rail lies.
     between: [f64; 2],
     slab: f64,
@@ -77,8 +77,10 @@ struct Look {
     at: f64,
     /// From one ray to the next.
     step: f64,
+    /// Places where the rail is hidden.
+    hidden: &'a dyn Fn([f64; 2]) -> bool,
 }
-impl Look {
+impl Look<'_> {
     /// Looks along `rays`, of which the i-th leads to `place(i, distance)` in plan.
     /// `pointed` tells which rays may lead to the tip of a pointed end, `beside` which places lie beside the board, not at an end of it.
     fn along(
@@ -106,10 +108,15 @@ impl Look {
         let leans: Vec<f64> = (0..rays.len()).map(lean).collect();
         let edges: Vec<Option<Edge>> =
             shown.into_iter().zip(&leans).map(|(s, l)| Some(s?.edge(few, *l, self.at)).filter(seen)).collect();
+        let hidden: Vec<bool> = edges
+            .iter()
+            .enumerate()
+            .map(|(i, e)| e.as_ref().is_some_and(|e| (self.hidden)(place(i, e.place))))
+            .collect();
         let edges = without_jumps(edges, self.step, &pointed);
         let fitted = course(&edges, self.side, &pointed)?;
         let beside: Vec<bool> = fitted.iter().enumerate().map(|(i, f)| beside(place(i, f.0))).collect();
-        let edges = without_bumps(edges, LONG * self.side, &beside);
+        let edges = without_bumps(edges, LONG * self.side, &beside, &hidden, self.side as f64 * self.step);
         let fitted = course(&edges, self.side, &pointed)?;
         let points = fitted.iter().enumerate().map(|(i, (r, _))| place(i, *r)).collect();
         Some(Looked { edges, course: fitted, polygon: Polygon { points } })
@@ -126,13 +133,15 @@ fn side(width: f64, ray_width: f64) -> i64 {
 
 /// The rim from points near the underside and its rail wall (plan coordinates, mm): a star shape about the board's middle line,
 /// then once more square to that. `spacing` is that of neighbouring points, `slab` the depth within which a point counts as one of
-/// the underside's, `at` the depth at which a leaning wall is read.
-pub(super) fn rim(points: &[Near], spacing: f64, slab: f64, at: f64) -> Option<Rim> {
+/// the underside's, `at` the depth at which a leaning wall is read;
+/// where something tall stands the rail is hidden.
+pub(super) fn rim(points: &[Near], spacing: f64, slab: f64, at: f64, hidden: &dyn Fn([f64; 2]) -> bool) -> Option<Rim> {
     let half_way = lean::upright(points, lean::HALF_WAY);
-    let star = star::star(&half_way, spacing, slab, at)?;
+    let star = star::star(&half_way, spacing, slab, at, hidden)?;
     let lean = lean::lean(points, &star.polygon, spacing);
     let upright = lean::upright(points, lean);
-    let Looked { edges, course, polygon } = square::square(&upright, &star.polygon, spacing, slab, at).unwrap_or(star);
+    let Looked { edges, course, polygon } =
+        square::square(&upright, &star.polygon, spacing, slab, at, hidden).unwrap_or(star);
     let bridged = course.iter().filter(|f| !f.1).count() as f64 / course.len() as f64;
     let normals = outward_normals(&polygon.points);
     let doubt = [false, true].map(|ends| {

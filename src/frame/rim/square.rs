@@ -6,7 +6,14 @@ use crate::geom::{Polygon, outward_normals};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 /// Follows the rim across `course`, whose vertices are about evenly spaced in the star's sense.
-pub(super) fn square(points: &[Near], course: &Polygon, spacing: f64, slab: f64, at: f64) -> Option<Looked> {
+pub(super) fn square(
+    points: &[Near],
+    course: &Polygon,
+    spacing: f64,
+    slab: f64,
+    at: f64,
+    hidden: &dyn Fn([f64; 2]) -> bool,
+) -> Option<Looked> {
     let across = Across::new(course)?;
     let n = across.count();
     // a strip holds the points nearest to the rim within its own stretch: of a narrow end not those of the other flank
@@ -30,6 +37,7 @@ pub(super) fn square(points: &[Near], course: &Polygon, spacing: f64, slab: f64,
         side: side(across.width, across.step),
         at,
         step: across.step,
+        hidden,
     };
     // the course lies along a pointed end already
     let (lo, hi) = course.bounds();

@@ -15,7 +15,13 @@ const INNER: f64 = 0.4;
 const OUTER: f64 = 2.0;
 
 /// Follows the rim along rays out of the middle line, which is shorter than the board by its width.
-pub(super) fn star(points: &[Near], spacing: f64, slab: f64, at: f64) -> Option<Looked> {
+pub(super) fn star(
+    points: &[Near],
+    spacing: f64,
+    slab: f64,
+    at: f64,
+    hidden: &dyn Fn([f64; 2]) -> bool,
+) -> Option<Looked> {
     let quantiles = |k: usize| {
         let v: Vec<f64> = points.iter().map(|p| p.at[k]).collect();
         (quantile(&v, 0.005), quantile(&v, 0.995))
@@ -74,6 +80,7 @@ pub(super) fn star(points: &[Near], spacing: f64, slab: f64, at: f64) -> Option<
         side: side(2.0 * radius, total / wanted as f64),
         at,
         step: total / wanted as f64,
+        hidden,
     };
     // the tip of a pointed end lies near the long axis
     let pointed = |i: usize| {

@@ -218,7 +218,8 @@ fn a_photo_of_the_top_shows_the_other_edge() {
         Camera { rotation: Rotation3::new(Vector3::new(0.1, 0.08, 0.2)) * looking(false), ..cameras()[0].clone() };
     let px = true_edge.pixels(&camera, &|i| offset(&d, i));
     let seen = px.iter().zip(outward(&px)).enumerate();
-    let seen: Vec<Seen> = seen.map(|(station, (px, normal))| Seen { station, px: *px, normal, turn: Turn::default() }).collect();
+    let seen: Vec<Seen> =
+        seen.map(|(station, (px, normal))| Seen { station, px: *px, normal, turn: Turn::default() }).collect();
     let by = |edge| {
         let mut j = planted(&rim, &t, 1, &d, 0.3, 3);
         j.views[0] = View { edge, camera: camera.clone(), seen: seen.clone(), ..j.views[0].clone() };
