@@ -109,6 +109,7 @@ fn other_side(framed: &mut Framed, fit: &mut Underside, thickness_mm: f64) -> Re
     framed.sorted = framed.sorted.mapped(&turn);
     // what stands on the top hides no rail of the underside
     framed.standing.clear();
+    framed.overhanging.clear();
     Ok(())
 }
 
@@ -220,13 +221,14 @@ fn outlined(
         ScanSide::Underside if !shots.is_empty() => Painted::new(cloud, &framed.scan_to_deck, fit, &framed.rim),
         _ => None,
     };
+    let hiding = [framed.standing.as_slice(), &framed.overhanging].concat();
     let scanned = ScannedBoard {
         underside: fit,
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
         rim_lean: framed.rim_lean,
         trucks: framed.trucks,
-        standing: &framed.standing,
+        standing: &hiding,
         thickness_mm: board.thickness_mm,
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
         painted: painted.as_ref(),

@@ -39,6 +39,10 @@ const FUSED_LOSS: f64 = 0.3;
 const FATTENED_MM: f64 = 1.3;
 /// Points kept for the surface fit; more add nothing to cells of a few mm.
 const MOST_POINTS: usize = 400_000;
+/// Points of what stands over the board, or beside it as high, that are kept.
+const MOST_STANDING: usize = 20_000;
+/// How far wheels hang over a rail at most, as a share of the width: half of a wide wheel.
+const OVERHANG: f64 = 0.15;
 /// Points of each kind kept for a picture.
 const PICTURE_POINTS: usize = 3000;
 
@@ -98,12 +102,16 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let wall = (WALL * options.thickness_mm).max(slab);
     let read_at = READ_AT * options.thickness_mm;
     let near = Occupancy::new(&core, 2.5 * voxel * to_mm.scale);
-    let mut kinds = sort_points(points, &to_mm, &guide, &near, floor, tape.width_mm, wall);
+    let beside = Occupancy::new(&core, OVERHANG * tape.width_mm / 2.0);
+    let mut kinds = sort_points(points, &to_mm, &guide, [&near, &beside], floor, tape.width_mm, wall);
     let spacing = to_mm.scale * (board.size[0] * board.size[1] * board.fill / kinds.sheet.len().max(1) as f64).sqrt();
     let standing = dense(std::mem::take(&mut kinds.standing), near.size);
+    let overhanging = dense(std::mem::take(&mut kinds.overhanging), near.size);
     // what stands higher than a rail is thick hides it, or melts into it
-    let tall: Vec<Point3<f64>> =
-        standing.iter().filter(|p| p.z - guide.at(p.x, p.y) > options.thickness_mm).copied().collect();
+    let tall: Vec<Point3<f64>> = (standing.iter().chain(&overhanging))
+        .filter(|p| p.z - guide.at(p.x, p.y) > options.thickness_mm)
+        .copied()
+        .collect();
     let shadow = Occupancy::new(&tall, near.size);
     let first = rim(&kinds.near_rail, spacing, slab, read_at, &|[x, y]| shadow.has(x, y)).ok_or_else(|| {
         fail(
@@ -213,7 +221,8 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
                 standing: map(&standing, PICTURE_POINTS),
                 other: map(&kinds.other_sample, PICTURE_POINTS),
             },
-            standing: map(&standing, 20_000),
+            standing: map(&standing, MOST_STANDING),
+            overhanging: map(&overhanging, MOST_STANDING),
             trucks: trucks.map(|t| TruckSpan { apart: s * t.apart, ..t }),
             tape: solved.report,
             report,
@@ -270,6 +279,8 @@ fn provisional(board: &Patch, up: &Vector3<f64>, tape: &Tape) -> Similarity {
 struct Kinds {
     sheet: Vec<Point3<f64>>,
     standing: Vec<Point3<f64>>,
+    /// As high, beside the board: the half of a wheel that overhangs.
+    overhanging: Vec<Point3<f64>>,
     /// Plan places near the underside and its rail wall.
     near_rail: Vec<Near>,
     floor: usize,
@@ -281,7 +292,7 @@ fn sort_points(
     points: &[Point3<f64>],
     to_mm: &Similarity,
     guide: &TensorSpline,
-    near: &Occupancy,
+    [near, beside]: [&Occupancy; 2],
     floor: Option<(Point3<f64>, Vector3<f64>)>,
     width: f64,
     wall: f64,
@@ -291,6 +302,7 @@ fn sort_points(
         Floor,
         Sheet,
         Standing,
+        Overhanging,
         Other,
     }
     let slab = SLAB * width;
@@ -299,10 +311,11 @@ fn sort_points(
         if floor.is_some_and(|(c, n)| (p - c).dot(&n) < slab) {
             return (p, Kind::Floor, f64::NAN);
         }
-        if !near.has(p.x, p.y) {
-            return (p, Kind::Other, f64::NAN);
-        }
         let h = p.z - guide.at(p.x, p.y);
+        if !near.has(p.x, p.y) {
+            let over = h > slab && h < width && beside.has(p.x, p.y);
+            return (p, if over { Kind::Overhanging } else { Kind::Other }, f64::NAN);
+        }
         let kind = if h.abs() < slab {
             Kind::Sheet
         } else if h > slab && h < width {
@@ -328,6 +341,7 @@ fn sort_points(
     Kinds {
         sheet: of(Kind::Sheet).collect(),
         standing: of(Kind::Standing).collect(),
+        overhanging: of(Kind::Overhanging).collect(),
         // NaN heights compare false
         near_rail: sorted.iter().filter(|s| s.2 < slab && s.2 > -wall).map(|s| near_rail(&s.0, s.2)).collect(),
         floor: of(Kind::Floor).count(),

@@ -106,6 +106,8 @@ pub struct Framed {
     pub sorted: SortedPoints,
     /// Points of what stands over the underside (trucks, wheels), thinned.
     pub standing: Vec<Point3<f64>>,
+    /// Points as high beside the board, thinned: the half of a wheel that hangs over the rail.
+    pub overhanging: Vec<Point3<f64>>,
     /// Distance of the trucks where they are seen, in the same mm.
     pub trucks: Option<TruckSpan>,
     /// The tape beside the scan alone.
