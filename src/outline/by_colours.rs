@@ -12,7 +12,7 @@ pub(super) fn sure(photo: &Picture, scene: &Scene, prior: &Prior) -> Option<Foun
     let border = region::board_border(photo).ok()?;
     let starts: Vec<Camera> =
         starts(photo, &border, scene, prior).iter().map(|s| graphic.seen_from_below(&s.camera)).collect();
-    let (by, decided) = graphic.best(photo, prior.lens, &starts)?;
+    let (by, decided) = graphic.best(photo, prior.lens, &starts, false)?;
     if !decided {
         return None;
     }
@@ -27,9 +27,13 @@ pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Resu
         Ok(f) => vec![below(&f.state)],
         Err(_) => search::starts(photo, scene.rim, prior).iter().map(below).collect(),
     };
-    let (by, decided) = graphic.best(photo, prior.lens, &starts)?;
+    let (by, decided) = graphic.best(photo, prior.lens, &starts, found.is_err())?;
+    // which end is which would be a coin's throw, and with it every place along the board
+    if found.is_err() && !decided {
+        return None;
+    }
     let mut own = placed(photo, scene, prior, (by.camera, by.matches), &BANDS[1..2]).ok()?;
-    own.undecided = !decided && (found.is_err() || found.as_ref().is_ok_and(|f| f.undecided));
+    own.undecided = !decided && found.as_ref().is_ok_and(|f| f.undecided);
     Some(own)
 }
 /// Refuses what a contour shows that the scan's colours contradict.

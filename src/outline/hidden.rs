@@ -1,4 +1,5 @@
 //! Parts of the rail that what stands on the board hides from the camera.
+use super::stray::SIDE_MM;
 use crate::num::median;
 use nalgebra::Point3;
 
@@ -7,6 +8,8 @@ const SAMPLES: usize = 400;
 /// A hidden place lies within this many spacings of a standing point: a surface sampled at a spacing has no hole wider than
 /// two of them, and one more is the penumbra of its shadow.
 const SPACINGS: f64 = 3.0;
+/// And within this, mm: beside a wheel a border climbs its side over so much of rail, and scans lose the outermost of a wheel.
+const LEAST_MM: f64 = SIDE_MM;
 
 /// Spacing of the points of what stands over the underside, mm; `None` for fewer than two.
 pub(super) fn spacing(standing: &[Point3<f64>]) -> Option<f64> {
@@ -26,7 +29,7 @@ pub(super) fn spacing(standing: &[Point3<f64>]) -> Option<f64> {
 /// Which of the contour's places lie behind the standing points seen at `posts`, `px_per_mm` and `spacing` mm apart.
 pub(super) fn hidden(contour: &[[f64; 2]], posts: &[[f64; 2]], spacing: Option<f64>, px_per_mm: f64) -> Vec<bool> {
     let Some(spacing) = spacing else { return vec![false; contour.len()] };
-    let radius = SPACINGS * spacing * px_per_mm;
+    let radius = (SPACINGS * spacing).max(LEAST_MM) * px_per_mm;
     let near = |q: &[f64; 2], p: &[f64; 2]| (q[0] - p[0]).powi(2) + (q[1] - p[1]).powi(2) < radius * radius;
     // of a few hundred places and thousands of posts, only those within reach along x are compared
     let mut by_x: Vec<usize> = (0..contour.len()).collect();
@@ -75,7 +78,7 @@ mod tests {
         assert_eq!(spacing(&points), Some(2.0));
         let h = hidden(&line, &posts, spacing(&points), 1.0);
         let at: Vec<usize> = (0..200).filter(|&i| h[i]).collect();
-        assert_eq!((at[0], at[at.len() - 1], at.len()), (35, 65, 31));
+        assert_eq!((at[0], at[at.len() - 1], at.len()), (29, 71, 43));
         assert_eq!(hidden(&line, &[], None, 1.0), vec![false; 200]);
     }
     #[test]

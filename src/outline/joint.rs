@@ -33,6 +33,12 @@ const SHORT_SD_MM: [f64; 6] = [0.05, 0.1, 0.2, 0.4, 0.8, 1.6];
 /// Standard deviation of how far a scan's colours lie beside its points as a whole, mm: cameras and depth sensors of a phone are a
 /// calibration apart.
 const SHIFT_MM: f64 = 1.0;
+/// The same of how much farther at the board's sides and ends than at its middle: a scan drifts while it is taken, and what of that its
+/// points and its colours do not share grows along it.
+const WARP_MM: f64 = 0.5;
+/// Unknowns of where the colours lie: in plan along and across, each with its changes along and across.
+const WARP: usize = 6;
+const WARP_SD_MM: [f64; WARP] = [SHIFT_MM, WARP_MM, WARP_MM, SHIFT_MM, WARP_MM, WARP_MM];
 /// Rounds of the solve, and the step (mm, or as small in the other parameters) below which it has converged.
 const ROUNDS: usize = 30;
 const STEP: f64 = 1e-7;
@@ -99,8 +105,9 @@ pub(super) struct Joint<'a> {
     pub radius: f64,
     /// By how much the rail's wall leans more than is believed.
     pub lean: f64,
-    /// How far the scan's colours lie beside its points as a whole, in plan, mm before the scale.
-    pub shift: [f64; 2],
+    /// How far the scan's colours lie beside its points, mm before the scale: in plan along and across, each at the middle, and by how
+    /// much more at the end and at the side.
+    pub warp: [f64; WARP],
     /// Standard deviations of the rim's error, mm: long, short.
     pub rim_sd_mm: [f64; 2],
     rim_precision: DMatrix<f64>,
@@ -190,7 +197,7 @@ impl<'a> Joint<'a> {
             h: DVector::zeros(CONTROLS),
             ln_scale: 0.0,
             lean: 0.0,
-            shift: [0.0; 2],
+            warp: [0.0; WARP],
             rim_sd_mm: [LONG_SD_MM[6], SHORT_SD_MM[2]],
             rim_precision: DMatrix::zeros(0, 0),
             tried: Vec::new(),
@@ -212,7 +219,7 @@ impl<'a> Joint<'a> {
     }
     /// Where a lens's unknowns begin.
     pub fn lens_at(&self, l: usize) -> usize {
-        SHIFT + 2 + LENS * l
+        SHIFT + WARP + LENS * l
     }
     /// Where a view's pose begins, its edge bias behind it.
     pub fn view_at(&self, v: usize) -> usize {
@@ -319,9 +326,9 @@ impl<'a> Joint<'a> {
         let r = self.lean / LEAN_SD;
         m.add(-r, 1.0, &[(LEAN, 1.0 / LEAN_SD)]);
         m.cost += r * r;
-        for (k, by) in self.shift.iter().enumerate() {
-            m.add(-by / SHIFT_MM, 1.0, &[(SHIFT + k, 1.0 / SHIFT_MM)]);
-            m.cost += (by / SHIFT_MM).powi(2);
+        for (k, (by, sd)) in self.warp.iter().zip(WARP_SD_MM).enumerate() {
+            m.add(-by / sd, 1.0, &[(SHIFT + k, 1.0 / sd)]);
+            m.cost += (by / sd).powi(2);
         }
         let hs = &self.surface_precision * &self.h;
         m.cost += self.h.dot(&hs);
@@ -390,18 +397,25 @@ impl<'a> Joint<'a> {
         m.add(r, 1.0 / (1.0 + t2), &j);
         m.cost += CAUCHY_TUNING.powi(2) * t2.ln_1p();
     }
+    /// 1 and where a place lies along and across, from -1 at one end or side to 1 at the other.
+    fn near_middle(&self, at: [f64; 2]) -> [f64; 3] {
+        let (length, width) = self.rim.size;
+        [1.0, 2.0 * at[0] / length, 2.0 * at[1] / width]
+    }
     /// A place of the scan's colours seen in a view.
     fn add_match(&self, m: &mut Normal, v: usize, found: &Match) {
         let view = &self.views[v];
         let root = found.root();
-        let Some(off) = found.off(&view.camera, view.edge.z, self.shift) else { return };
+        let near = self.near_middle(found.at);
+        let by = [0, 1].map(|c| (0..3).map(|k| near[k] * self.warp[3 * c + k]).sum::<f64>());
+        let Some(off) = found.off(&view.camera, view.edge.z, by) else { return };
         let r = root * off.mm;
         let t2 = r.norm_squared() / (CAUCHY_TUNING * CAUCHY_TUNING);
         m.cost += CAUCHY_TUNING * CAUCHY_TUNING * t2.ln_1p();
         let (lens, pose) = (self.lens_at(view.lens), self.view_at(v));
         for k in 0..2 {
             let mut j: Vec<(usize, f64)> = Vec::with_capacity(2 + LENS + POSE);
-            j.extend((0..2).map(|c| (SHIFT + c, root[(k, c)])));
+            j.extend((0..WARP).map(|c| (SHIFT + c, near[c % 3] * root[(k, c / 3)])));
             j.extend(off.lens.iter().enumerate().map(|(c, g)| (lens + c, (root * g)[k])));
             j.extend(off.pose.iter().enumerate().map(|(c, g)| (pose + c, (root * g)[k])));
             m.add(r[k], 1.0 / (1.0 + t2), &j);
@@ -424,7 +438,7 @@ impl<'a> Joint<'a> {
         self.ln_scale += x[SCALE];
         self.radius += x[RADIUS];
         self.lean += x[LEAN];
-        (0..2).for_each(|k| self.shift[k] += x[SHIFT + k]);
+        (0..WARP).for_each(|k| self.warp[k] += x[SHIFT + k]);
         for v in 0..self.views.len() {
             let (l, p) = (self.lens_at(self.views[v].lens), self.view_at(v));
             let view = &mut self.views[v];
@@ -459,7 +473,7 @@ impl<'a> Joint<'a> {
                 to_go = m.b.dot(&x);
             }
             let kept =
-                (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.lean, self.shift, self.views.clone());
+                (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.lean, self.warp, self.views.clone());
             self.step(&x);
             let next = self.whole(self.normal());
             if next.cost <= m.cost {
@@ -470,7 +484,7 @@ impl<'a> Joint<'a> {
                     return true;
                 }
             } else {
-                (self.d, self.h, self.ln_scale, self.radius, self.lean, self.shift, self.views) = kept;
+                (self.d, self.h, self.ln_scale, self.radius, self.lean, self.warp, self.views) = kept;
                 damping = (damping * 100.0).max(1e-6);
                 if x.amax() < STEP {
                     return true;

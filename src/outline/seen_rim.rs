@@ -7,7 +7,13 @@ use crate::num::median;
 /// Stations either way whose median is taken: some 15 mm of rail in all, half of what the solve's offsets resolve.
 const NEAR: usize = 2;
 
-/// The rim moved out to a border so far outside of it, mm; where the border is not seen (`None`) by what is seen on either side.
+/// Stations over which a line's direction is taken beside a place that is not seen: some 30 mm.
+const ALONG: usize = 12;
+/// A piece of rail shorter than this, in stations, is not bridged by its own bend: some 30 mm.
+const SHORT: usize = 12;
+
+/// The rim moved out to a border so far outside of it, mm; where the border is not seen (`None`) by what is seen on either side, but no
+/// farther out than the fair curve that carries on both sides: what hides a rail melts into a scan's rim as a bump, and a wheel well is a dent.
 /// `None` where nothing is seen.
 pub(super) fn seen_rim(off_mm: &[Option<f64>], rim: &Rim) -> Option<Polygon> {
     let n = off_mm.len();
@@ -20,13 +26,46 @@ pub(super) fn seen_rim(off_mm: &[Option<f64>], rim: &Rim) -> Option<Polygon> {
     for k in first..=first + n {
         let Some(here) = smooth[k % n] else { continue };
         let before = smooth[last % n].unwrap_or(here);
+        let bridge = if k > last + SHORT { Bridge::over(rim, &smooth, [last, k]) } else { None };
         for i in last..=k {
             let t = if k > last { (i - last) as f64 / (k - last) as f64 } else { 0.0 };
-            off[i % n] = before + t * (here - before);
+            let even = before + t * (here - before);
+            off[i % n] = bridge.as_ref().map_or(even, |b| even.min(b.outside(rim, i % n, t)));
         }
         last = k;
     }
     Some(Polygon { points: (0..n).map(|i| rim.plan_point(i, off[i])).collect() })
+}
+/// A cubic (Hermite's) from where a border is seen last to where it is seen again, in plan.
+struct Bridge {
+    ends: [[f64; 2]; 2],
+    /// Its directions there, as long as it is.
+    along: [[f64; 2]; 2],
+}
+impl Bridge {
+    /// From one station to another; `None` where no direction is seen at either.
+    fn over(rim: &Rim, off: &[Option<f64>], [from, to]: [usize; 2]) -> Option<Self> {
+        let n = off.len();
+        let at = |i: usize| Some(rim.plan_point(i % n, off[i % n]?));
+        let (a, b) = (at(from)?, at(to)?);
+        let (before, after) = (at(from + n - ALONG)?, at(to + ALONG)?);
+        let stretch = (to - from) as f64 / ALONG as f64;
+        let direction = |p: [f64; 2], q: [f64; 2]| [0, 1].map(|k| stretch * (q[k] - p[k]));
+        Some(Self { ends: [a, b], along: [direction(before, a), direction(b, after)] })
+    }
+    /// How far outside of the rim it passes a station, a share `t` of the way.
+    fn outside(&self, rim: &Rim, i: usize, t: f64) -> f64 {
+        let u = 1.0 - t;
+        let w = [u * u * (1.0 + 2.0 * t), t * t * (1.0 + 2.0 * u), t * u * u, -t * t * u];
+        let (p, m) = (rim.plan[i], rim.normal[i]);
+        (0..2)
+            .map(|k| {
+                let q =
+                    w[0] * self.ends[0][k] + w[1] * self.ends[1][k] + w[2] * self.along[0][k] + w[3] * self.along[1][k];
+                (q - p[k]) * m[k]
+            })
+            .sum()
+    }
 }
 #[cfg(test)]
 mod tests {
@@ -60,5 +99,30 @@ mod tests {
         // 21 steps from station 699 to station 20
         assert!((by(0) - (4.0 - 2.0 * 21.0 / 41.0)).abs() < 1e-9, "{}", by(0));
         assert!(seen_rim(&vec![None; STATIONS], &rim).is_none());
+    }
+    /// By hand, an ellipse whose scan bulges by 5 mm behind a wheel that hides it, or goes in by 5 mm where it has a well: the bulge goes, to
+    /// within what a cubic is off the ellipse, and the well stays.
+    #[test]
+    fn a_wheel_makes_no_bulge() {
+        let (x, y) = (Knots::uniform(3, 1, -500.0, 500.0), Knots::uniform(3, 1, -200.0, 200.0));
+        let z = TensorSpline::new(x, y, vec![0.0; 16]).unwrap();
+        for by in [5.0, -5.0] {
+            let points = (0..1200)
+                .map(|i| f64::from(i) / 1200.0 * std::f64::consts::TAU)
+                .map(|a| {
+                    let bump =
+                        by * (-((400.0 * a.cos() - 150.0) / 25.0).powi(2)).exp() * f64::from(u8::from(a.sin() > 0.0));
+                    [400.0 * a.cos(), 100.0 * a.sin() + bump]
+                })
+                .collect();
+            let rim = Rim::new(&Polygon { points }, &z).unwrap();
+            let behind = |p: &[f64; 2]| (p[0] - 150.0).abs() < 60.0 && p[1] > 0.0;
+            let off: Vec<Option<f64>> = rim.plan.iter().map(|p| (!behind(p)).then_some(0.0)).collect();
+            let moved = seen_rim(&off, &rim).unwrap();
+            let top =
+                moved.points.iter().filter(|p| behind(p)).map(|p| p[1] - 100.0 * (1.0 - (p[0] / 400.0).powi(2)).sqrt());
+            let (lo, hi) = top.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+            assert!(hi < 0.5 && if by > 0.0 { lo > -0.5 } else { lo < -4.0 }, "{by}: {lo} {hi}");
+        }
     }
 }

@@ -15,7 +15,7 @@ const SIGMAS: f64 = 4.0;
 const FOOT: f64 = 0.25;
 /// Where a thing begins and ends the border moves as far within this much of rail, mm: a scan's rim is fitted over twice as much to
 /// either side, and what it loses changes more slowly.
-const SIDE_MM: f64 = 12.0;
+pub(super) const SIDE_MM: f64 = 12.0;
 /// What covers less of the rail is a border gone astray for a few places, which the solve's weights take care of: straps are wider.
 const NARROW_MM: f64 = 20.0;
 

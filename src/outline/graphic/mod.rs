@@ -70,36 +70,28 @@ impl<'a> Graphic<'a> {
     pub fn new(painted: &'a Painted, rim: &'a Rim<'a>) -> Self {
         Self { painted, rim }
     }
-    /// The photo placed near the start that its colours like best, and whether they tell which way round it is; of starts they like alike
-    /// the first.
-    pub fn best(&self, photo: &Picture, lens: &LensPrior, starts: &[Camera]) -> Option<(Placed, bool)> {
+    /// The photo placed near the first start that its colours like, or near the one of `all` that they like best, and whether they tell
+    /// which way round it is; where they do not, it is the start's.
+    pub fn best(&self, photo: &Picture, lens: &LensPrior, starts: &[Camera], all: bool) -> Option<(Placed, bool)> {
         let mut best: Option<Placed> = None;
         for start in starts {
-            let turned = self.turned(start);
-            for camera in [start, &turned] {
+            for camera in [start, &self.turned(start)] {
                 let Some(placed) = self.place(photo, lens, camera) else { continue };
                 if best.as_ref().is_none_or(|b| DECIDED * placed.evidence > b.evidence) {
                     best = Some(placed);
                 }
             }
-            if best.is_some() {
+            if best.is_some() && !all {
                 break;
             }
         }
         let best = best?;
-        let other = self.place(photo, lens, &self.turned(&best.camera));
-        match other {
-            // the likelier way round, whichever the start was
-            Some(o) if o.evidence > best.evidence => {
-                let decided = DECIDED * o.evidence > best.evidence;
-                Some((o, decided))
-            }
-            Some(o) => {
-                let decided = DECIDED * best.evidence > o.evidence;
-                Some((best, decided))
-            }
-            None => Some((best, true)),
+        let Some(other) = self.place(photo, lens, &self.turned(&best.camera)) else { return Some((best, true)) };
+        if DECIDED * other.evidence > best.evidence {
+            return Some((other, true));
         }
+        let decided = DECIDED * best.evidence > other.evidence;
+        Some((best, decided))
     }
     /// In how many places that both scan and photo show clearly the photo has other colours than the scan, where its contour was found and
     /// either way round; `None` where they are too few to tell, or agree.

@@ -118,7 +118,7 @@ fn colours_tell_which_way_round_a_board_lies() {
     let chance = graphic.place(&photo, &lens(), &wrong).map_or(0.0, |w| w.evidence);
     let right = graphic.place(&photo, &lens(), &start()).unwrap().evidence;
     assert!(chance < right, "{chance} {right}");
-    let (placed, _) = graphic.best(&photo, &lens(), &[wrong]).unwrap();
+    let (placed, _) = graphic.best(&photo, &lens(), &[wrong], false).unwrap();
     let off = off_mm(&placed.camera, &rim);
     // it comes back or its mirror turn does: which, the contour tells
     let other = off_mm(&graphic.turned(&placed.camera), &rim);
@@ -133,7 +133,7 @@ fn colours_that_do_not_show_in_the_photo_place_nothing() {
     let of = |colours: &dyn Fn([f64; 2]) -> [f64; 3]| {
         let painted = scan(&u, [0.0; 2], colours);
         let graphic = Graphic::new(&painted, &rim);
-        let placed = graphic.best(&seen, &lens(), &[start()]).is_some();
+        let placed = graphic.best(&seen, &lens(), &[start()], false).is_some();
         (placed, graphic.contradicts(&seen, &lens(), &start()).is_some())
     };
     assert_eq!(of(&|p| print(0.0, p)), (true, false));
