@@ -35,7 +35,11 @@ fn holes_of_either_pattern_are_found_and_measured() {
         let case = case(PhotoSpec { holes: Some(Holes { pattern_mm, grey }), ..spec });
         let width_mm = made.tape_mm[0];
         let (r, warnings) = built(&case, &mut made, width_mm);
-        let h = r.outline.bolt_holes.as_ref().unwrap_or_else(|| panic!("none of {pattern_mm:?} found: {warnings:?}"));
+        let h = r
+            .outline
+            .bolt_holes
+            .as_ref()
+            .unwrap_or_else(|| panic!("none of {pattern_mm:?}, {grey}, {:?} found: {warnings:?}", spec.ground));
         assert_eq!(h.pattern_mm, pattern_mm);
         assert!(h.agrees && (h.size_ratio - 1.0).abs() < 2.0 * h.size_ratio_sd && h.size_ratio_sd < 0.01, "{h:?}");
         // once the scale's own error is taken out, what is left is the holes'

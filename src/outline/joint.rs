@@ -1,7 +1,7 @@
 //! Everything measured, solved together: the scan's rim, the photos' edges, the tape, known lengths.
 //!
 //! Unknown are the rail's offset from the scan's rim and the surface's error under the rail (both along the rim), the radius of
-//! the rail's rounding, the scale, each camera's lens and each photo's pose and edge bias. What is believed beforehand enters as observations with its
+//! the rail's rounding, how much of its wall in sight looks like board, the scale, each camera's lens and each photo's pose and edge bias. What is believed beforehand enters as observations with its
 //! standard deviation, so the inverse normal matrix is the covariance.
 //!
 //! # References
@@ -105,6 +105,8 @@ pub(super) struct Joint<'a> {
     pub radius: f64,
     /// By how much the rail's wall leans more than is believed.
     pub lean: f64,
+    /// The share of a wall in sight up to which the border is found: all of it where it looks like the face, none where it looks like the floor.
+    pub wall: f64,
     /// How far the scan's colours lie beside its points, mm before the scale: in plan along and across, each at the middle, and by how
     /// much more at the end and at the side.
     pub warp: [f64; WARP],
@@ -147,7 +149,8 @@ impl Normal {
 pub(super) const SCALE: usize = 2 * CONTROLS;
 const RADIUS: usize = SCALE + 1;
 const LEAN: usize = RADIUS + 1;
-const SHIFT: usize = LEAN + 1;
+const WALL: usize = LEAN + 1;
+const SHIFT: usize = WALL + 1;
 
 fn inverse(m: DMatrix<f64>) -> Option<DMatrix<f64>> {
     m.cholesky().map(|c| c.inverse())
@@ -197,6 +200,7 @@ impl<'a> Joint<'a> {
             h: DVector::zeros(CONTROLS),
             ln_scale: 0.0,
             lean: 0.0,
+            wall: 0.5,
             warp: [0.0; WARP],
             rim_sd_mm: [LONG_SD_MM[6], SHORT_SD_MM[2]],
             rim_precision: DMatrix::zeros(0, 0),
@@ -259,7 +263,8 @@ impl<'a> Joint<'a> {
     }
     /// How far outside its station that is, mm.
     fn out(&self, v: &View, s: &Seen) -> f64 {
-        offset(&self.d, s.station) + s.turn.wall_mm - self.radius * s.turn.radii + self.lean * v.edge.lean_mm[s.station]
+        offset(&self.d, s.station) + self.wall * s.turn.wall_mm - self.radius * s.turn.radii
+            + self.lean * v.edge.lean_mm[s.station]
     }
     /// mm between two pixels on the face of a rail's edge, before the scale.
     pub fn between(&self, edge: &Rim, c: &Camera, px: [[f64; 2]; 2]) -> Option<f64> {
@@ -295,6 +300,7 @@ impl<'a> Joint<'a> {
                 }
                 j.push((RADIUS, -gd * turn.radii));
                 j.push((LEAN, gd * view.edge.lean_mm[*i]));
+                j.push((WALL, gd * turn.wall_mm));
                 j.extend(q.lens.iter().enumerate().map(|(c, g)| (lens + c, across(*g))));
                 j.extend(q.pose.iter().enumerate().map(|(c, g)| (pose + c, across(*g))));
                 j.push((pose + POSE, 1.0 / sd));
@@ -325,6 +331,10 @@ impl<'a> Joint<'a> {
         m.cost += r * r;
         let r = self.lean / LEAN_SD;
         m.add(-r, 1.0, &[(LEAN, 1.0 / LEAN_SD)]);
+        m.cost += r * r;
+        // anywhere between none and all: a rectangular law (GUM)
+        let r = (self.wall - 0.5) / LEAN_SD;
+        m.add(-r, 1.0, &[(WALL, 1.0 / LEAN_SD)]);
         m.cost += r * r;
         for (k, (by, sd)) in self.warp.iter().zip(WARP_SD_MM).enumerate() {
             m.add(-by / sd, 1.0, &[(SHIFT + k, 1.0 / sd)]);
@@ -438,6 +448,7 @@ impl<'a> Joint<'a> {
         self.ln_scale += x[SCALE];
         self.radius += x[RADIUS];
         self.lean += x[LEAN];
+        self.wall += x[WALL];
         (0..WARP).for_each(|k| self.warp[k] += x[SHIFT + k]);
         for v in 0..self.views.len() {
             let (l, p) = (self.lens_at(self.views[v].lens), self.view_at(v));
@@ -472,8 +483,15 @@ impl<'a> Joint<'a> {
             if damping <= 1e-9 {
                 to_go = m.b.dot(&x);
             }
-            let kept =
-                (self.d.clone(), self.h.clone(), self.ln_scale, self.radius, self.lean, self.warp, self.views.clone());
+            let kept = (
+                self.d.clone(),
+                self.h.clone(),
+                self.ln_scale,
+                self.radius,
+                [self.lean, self.wall],
+                self.warp,
+                self.views.clone(),
+            );
             self.step(&x);
             let next = self.whole(self.normal());
             if next.cost <= m.cost {
@@ -484,7 +502,7 @@ impl<'a> Joint<'a> {
                     return true;
                 }
             } else {
-                (self.d, self.h, self.ln_scale, self.radius, self.lean, self.warp, self.views) = kept;
+                (self.d, self.h, self.ln_scale, self.radius, [self.lean, self.wall], self.warp, self.views) = kept;
                 damping = (damping * 100.0).max(1e-6);
                 if x.amax() < STEP {
                     return true;

@@ -87,10 +87,10 @@ impl<'a> Graphic<'a> {
         }
         let best = best?;
         let Some(other) = self.place(photo, lens, &self.turned(&best.camera)) else { return Some((best, true)) };
-        if DECIDED * other.evidence > best.evidence {
-            return Some((other, true));
-        }
-        let decided = DECIDED * best.evidence > other.evidence;
+        // where they are about as likely it stays the start's way round
+        let best = if other.evidence > best.evidence + SURE { [other, best] } else { [best, other] };
+        let decided = DECIDED * best[0].evidence > best[1].evidence;
+        let [best, _] = best;
         Some((best, decided))
     }
     /// In how many places that both scan and photo show clearly the photo has other colours than the scan, where its contour was found and

@@ -113,16 +113,13 @@ fn colours_tell_which_way_round_a_board_lies() {
     let graphic = Graphic::new(&painted, &rim);
     let photo = photo(&camera(), &u, |p| print(0.0, p));
     let wrong = graphic.turned(&start());
-    // known to be missed: chance places some patches the wrong way round too, with more than half of the right one's evidence, so that
-    // colours alone do not decide the turn of such a print; the contour does
+    // chance places some patches the wrong way round too
     let chance = graphic.place(&photo, &lens(), &wrong).map_or(0.0, |w| w.evidence);
     let right = graphic.place(&photo, &lens(), &start()).unwrap().evidence;
-    assert!(chance < right, "{chance} {right}");
+    assert!(right > chance + SURE, "{chance} {right}");
     let (placed, _) = graphic.best(&photo, &lens(), &[wrong], false).unwrap();
     let off = off_mm(&placed.camera, &rim);
-    // it comes back or its mirror turn does: which, the contour tells
-    let other = off_mm(&graphic.turned(&placed.camera), &rim);
-    assert!(off.min(other) < 3.0, "{off} {other}");
+    assert!(off < 0.3, "{off}");
     assert!(graphic.seen_from_below(&graphic.about_middle(&start(), Vector3::new(1.0, -1.0, -1.0))).sees_underside());
 }
 #[test]
