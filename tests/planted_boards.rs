@@ -44,7 +44,8 @@ fn flat_on_the_floor() {
 }
 #[test]
 fn lopsided_and_twisted() {
-    check("lopsided", Given::BOTH, &["stated error"]);
+    // its photo does not serve: the user gets the scan's rim, 1.95 mm off, within the stated 3 mm and more of its ends, where it was 1.9
+    check("lopsided", Given::BOTH, &["outline", "stated error"]);
 }
 #[test]
 fn fused_depth_with_inward_winding() {
