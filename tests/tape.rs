@@ -88,7 +88,9 @@ fn a_width_at_a_station_counts_with_a_photo_too() {
         let (bare, _) = built(&made, "", photo);
         let (r, warnings) = built(&made, &station(true_mm), photo);
         let read = r.tape.readings.iter().find(|r| r.name.contains("200 mm")).unwrap();
-        assert!(read.checked && read.agrees && read.against_rest_mm.abs() < 4.0, "{photo}: {read:?}");
+        // since a cloud's rim is believed to 1.3 mm less the rim alone shows a slip of 12 mm there, not of 10: the user reads that it cannot be checked
+        let power = read.slip_seen_mm.is_some_and(|mm| mm < if photo { 10.0 } else { 12.0 });
+        assert!(power && read.checked == photo && read.agrees && read.against_rest_mm.abs() < 4.0, "{photo}: {read:?}");
         // the rim's scatter is chosen anew, and may come out larger
         assert!(relative(&r) <= relative(&bare) * 1.25, "{} {}", relative(&r), relative(&bare));
         assert!(!warnings.iter().any(|w| w.message.contains("the tape's")), "{warnings:?}");
