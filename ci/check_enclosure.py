@@ -16,6 +16,7 @@ import sys
 import trimesh
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
+from OCP.OCP.collections import List_TopoDS_Shape
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.TopAbs import TopAbs_IN, TopAbs_OUT
@@ -61,7 +62,15 @@ for i, a in enumerate(names):
             print(f"{a} and {b} meet with {apart:.3f} mm for glue and no clash")
 parts = [n for n in names if n.startswith("enclosure-part")]
 for n in parts:
-    inside = volume(BRepAlgoAPI_Common(pieces[n], solid).Shape())
+    # the part's outer faces are the body's own: without a tolerance the kernel may find no common volume at all
+    common, [one, other] = BRepAlgoAPI_Common(), [List_TopoDS_Shape(), List_TopoDS_Shape()]
+    one.Append(pieces[n])
+    other.Append(solid)
+    common.SetArguments(one)
+    common.SetTools(other)
+    common.SetFuzzyValue(1e-5)
+    common.Build()
+    inside = volume(common.Shape())
     own = volume(pieces[n])
     assert abs(inside / own - 1) < 1e-4, f"{n} has {own - inside:.1f} mm3 outside of the body"
 lost = 1 - sum(volume(pieces[n]) for n in parts) / volume(solid)
