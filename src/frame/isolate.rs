@@ -146,10 +146,13 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     }
     let (lo, hi) = rim.polygon.bounds();
     // a mesh resolves nothing finer than its edges, and fused from depth a thin rail shrinks by up to one of them; a point of a cloud
-    // stands for a patch no smaller than its spacing, of which up to half may hang over an edge: rectangular laws
-    let cell = if cloud.triangles.is_empty() { spacing / 2.0 } else { spacing } / 3f64.sqrt();
-    // what cameras saw before a farther floor is fattened by their windows of comparison
-    let cell = if cloud.triangles.is_empty() { cell.hypot(FATTENED_MM) } else { cell };
+    // stands for a patch no smaller than its spacing, of which up to half may hang over an edge: rectangular laws. What cameras saw before
+    // a farther floor is fattened by their windows of comparison besides
+    let cell = if cloud.triangles.is_empty() {
+        (spacing / 2.0 / 3f64.sqrt()).hypot(FATTENED_MM)
+    } else {
+        spacing / 3f64.sqrt()
+    };
     let doubt = rim.doubt.map(|d| d.hypot(cell));
     let over = |p: &Point3<f64>| (turn.apply(p), p.z - guide.at(p.x, p.y));
     let trucks = truck_span(&standing.iter().map(over).collect::<Vec<_>>(), tape.width_mm, spacing);
