@@ -144,7 +144,7 @@ def compare(page_zip, faydeck, demo, folder):
         if name == "board.toml" or name.startswith("rail-"):
             (here / name).write_bytes(inside.read(name))
     subprocess.run([faydeck, "build", here / "board.toml", "--out", here / "out", "--quiet"], check=True, stdout=subprocess.DEVNULL)
-    ours = {p.name: p.read_bytes() for p in (here / "out").iterdir()}
+    ours = {p.name: p.read_bytes() for p in (here / "out").iterdir() if p.is_file()}
     theirs = {n: inside.read(n) for n in inside.namelist() if n != "board.toml" and not n.startswith("rail-")}
     theirs = {n: b for n, b in theirs.items() if not n.startswith(("gap-", "gaps")) and n not in ("scan.ply", "photo.jpg", "draft-enclosure.stl")}
     assert set(ours) == set(theirs), set(ours) ^ set(theirs)
