@@ -100,19 +100,27 @@ pub(super) fn settle(photo: &Picture, stations: &[Station], edge: &Edge) -> Vec<
     let place = |i: usize, k: usize| edge.offsets[i] + (k as f64 - half as f64) * step;
     // for each place the squared distances from the floor's colours and from the board's
     let mut likeness = vec![[0.0; 2]; n * m];
+    let mut sampled = vec![[Vec::new(), Vec::new()]; n];
     let mut scatter = Vec::new();
     for i in (0..n).filter(|i| !stations[*i].hidden) {
         let (board, floor) = (strip.samples(i, BOARD * width, -1.0), strip.samples(i, FLOOR * width, 1.0));
         for (k, c) in floor.iter().enumerate() {
             scatter.push(least((0..floor.len()).filter(|j| *j != k).map(|j| squared(*c, floor[j]))));
         }
-        for k in 0..m {
-            let c = strip.colour(i, place(i, k));
-            likeness[i * m + k] =
-                [least(floor.iter().map(|f| squared(c, *f))), least(board.iter().map(|b| squared_from_shades(c, *b)))];
-        }
+        sampled[i] = [board, floor];
     }
     let noise = median(&scatter).sqrt().max(LEAST_NOISE);
+    for i in (0..n).filter(|i| !stations[*i].hidden) {
+        let [board, floor] = &sampled[i];
+        let shaded = |c: Colour| least(board.iter().map(|b| squared_from_shades(c, *b)));
+        // a floor of the board's hue is told from it as it is lit
+        let apart = median(&floor.iter().map(|f| shaded(*f)).collect::<Vec<_>>()) > (SEEN * noise).powi(2);
+        for k in 0..m {
+            let c = strip.colour(i, place(i, k));
+            let to_board = if apart { shaded(c) } else { least(board.iter().map(|b| squared(c, *b))) };
+            likeness[i * m + k] = [least(floor.iter().map(|f| squared(c, *f))), to_board];
+        }
+    }
     let mut cost = vec![0.0; n * m];
     for (cost, likeness) in cost.chunks_mut(m).zip(likeness.chunks(m)) {
         let ratio = |[floor, board]: &[f64; 2]| {
@@ -168,6 +176,32 @@ mod tests {
         assert!(errors.len() > 180, "{}", errors.len());
         let worst = errors.iter().fold(0.0, |a: f64, b| a.max(*b));
         assert!(worst < 1.0 && median(&errors) < 0.3, "{worst} {}", median(&errors));
+    }
+    /// A bare board in the shadow that it casts on a floor of its own wood: half as bright, the floor is a shade of the board, and the
+    /// border once went out to the shadow's end, 8 pixels away.
+    #[test]
+    fn a_floor_of_the_boards_hue_is_told_by_its_light() {
+        let grain = |u: u32, v: u32, c: [f64; 3]| {
+            let by = 1.0 + 0.06 * (f64::from(u * 7 + v * 13) * 0.37).sin();
+            image::Rgb(c.map(|p| (p * by).round() as u8))
+        };
+        let image = image::RgbImage::from_fn(300, 200, |u, v| {
+            let r = (f64::from(u) + 0.5 - MIDDLE[0]).hypot(f64::from(v) + 0.5 - MIDDLE[1]);
+            let lit = if r < 60.4 {
+                1.0
+            } else if r < 68.4 {
+                0.4
+            } else {
+                0.75
+            };
+            grain(u, v, [190.0, 145.0, 95.0].map(|p| lit * p))
+        });
+        let (_, stations) = disc(0.0, 120.0);
+        let edge = Edge { offsets: vec![0.4; 200], width_px: 2.0, contrast: vec![] };
+        let found = settle(&pictured(&image), &stations, &edge);
+        let errors: Vec<f64> = found.iter().flatten().map(|o| (o - 0.4).abs()).collect();
+        let worst = errors.iter().fold(0.0, |a: f64, b| a.max(*b));
+        assert!(errors.len() > 180 && worst < 1.0, "{} {worst}", errors.len());
     }
     #[test]
     fn colours_that_run_together_are_not_measured() {
