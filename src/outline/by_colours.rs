@@ -1,6 +1,7 @@
 //! Photos that the scan's own colours place.
 use super::alone::{BANDS, Found, Scene, placed};
 use super::camera::Camera;
+use super::graphic::Start;
 use super::photo::Picture;
 use super::start::{Prior, State, starts};
 use super::{region, search};
@@ -12,7 +13,7 @@ pub(super) fn sure(photo: &Picture, scene: &Scene, prior: &Prior) -> Option<Foun
     let border = region::board_border(photo).ok()?;
     let starts: Vec<Camera> =
         starts(photo, &border, scene, prior).iter().map(|s| graphic.seen_from_below(&s.camera)).collect();
-    let (by, decided) = graphic.best(photo, prior.lens, &starts, false)?;
+    let (by, decided) = graphic.best(photo, prior.lens, &starts, Start::default())?;
     if !decided {
         return None;
     }
@@ -27,7 +28,8 @@ pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Resu
         Ok(f) => vec![below(&f.state)],
         Err(_) => search::starts(photo, scene.rim, prior).iter().map(below).collect(),
     };
-    let (by, decided) = graphic.best(photo, prior.lens, &starts, found.is_err())?;
+    let start = Start { all: found.is_err(), told: found.as_ref().is_ok_and(|f| !f.undecided) };
+    let (by, decided) = graphic.best(photo, prior.lens, &starts, start)?;
     // which end is which would be a coin's throw, and with it every place along the board
     if found.is_err() && !decided {
         return None;

@@ -61,6 +61,14 @@ pub(super) struct Placed {
     #[cfg(test)]
     pub error_mm: f64,
 }
+/// What is known of the starts of a placement.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Start {
+    /// They lie anywhere: all are tried.
+    pub all: bool,
+    /// Which way round it is is told by a contour.
+    pub told: bool,
+}
 /// The scan's colours and the surface they lie on.
 pub(super) struct Graphic<'a> {
     painted: &'a Painted,
@@ -71,8 +79,14 @@ impl<'a> Graphic<'a> {
         Self { painted, rim }
     }
     /// The photo placed near the first start that its colours like, or near the one of `all` that they like best, and whether they tell
-    /// which way round it is; where they do not, it is the start's.
-    pub fn best(&self, photo: &Picture, lens: &LensPrior, starts: &[Camera], all: bool) -> Option<(Placed, bool)> {
+    /// which way round it is. Where they do not, it is the start's if that is `told` by itself, else the likelier one.
+    pub fn best(
+        &self,
+        photo: &Picture,
+        lens: &LensPrior,
+        starts: &[Camera],
+        Start { all, told }: Start,
+    ) -> Option<(Placed, bool)> {
         let mut best: Option<Placed> = None;
         for start in starts {
             for camera in [start, &self.turned(start)] {
@@ -87,8 +101,9 @@ impl<'a> Graphic<'a> {
         }
         let best = best?;
         let Some(other) = self.place(photo, lens, &self.turned(&best.camera)) else { return Some((best, true)) };
-        // where they are about as likely it stays the start's way round
-        let best = if other.evidence > best.evidence + SURE { [other, best] } else { [best, other] };
+        let likelier =
+            if told { DECIDED * other.evidence > best.evidence } else { other.evidence > best.evidence + SURE };
+        let best = if likelier { [other, best] } else { [best, other] };
         let decided = DECIDED * best[0].evidence > best[1].evidence;
         let [best, _] = best;
         Some((best, decided))
