@@ -241,7 +241,7 @@ pub(super) fn find_by_colour(photo: &Picture, scene: &Scene, prior: &Prior) -> R
     best(photo, scene, &starts(photo, &border, scene, prior), prior, &BANDS)
 }
 /// Places along the rail with one displacement for all of it.
-fn at_rest(scene: &Scene, s: &State) -> Vec<Station> {
+pub(super) fn at_rest(scene: &Scene, s: &State) -> Vec<Station> {
     scene.stations(&s.camera, &|_| s.d)
 }
 /// The best camera from these starts.

@@ -1,5 +1,5 @@
 //! Photos to an outline: each photo's camera and edge, then everything solved together.
-use super::alone::{ALONE_SIDE, BANDS, Found, Scene, far_off, find, near, or_cut, placed, seen};
+use super::alone::{ALONE_SIDE, BANDS, Found, Scene, at_rest, far_off, find, near, or_cut, placed, seen};
 use super::border::settle;
 use super::graphic::Graphic;
 use super::joint::{Joint, Known, Turn, View};
@@ -145,6 +145,14 @@ impl<'a> LookedAt<'a> {
         }
     }
 }
+/// The scan's rim itself, but for where something stands in front of it in a photo: what that is melts into it.
+fn in_sight(found: &[Found], scene: &Scene) -> Vec<Option<f64>> {
+    let mut off = vec![Some(0.0); STATIONS];
+    for place in found.iter().map(|f| at_rest(scene, &f.state)) {
+        off.iter_mut().zip(place).filter(|(_, p)| p.hidden).for_each(|(off, _)| *off = None);
+    }
+    off
+}
 /// The outline the photos show; `Err` holds for each photo half a sentence why it shows none.
 pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> Result<Warned<Outline>, String> {
     let rim = Rim::new(board.rim, &board.underside.z).ok_or("the scan's rim is degenerate")?;
@@ -159,7 +167,13 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     shots.iter().enumerate().for_each(|(k, shot)| looked.add((k, shot), by_itself(&shot.picture, &scene, told)));
     // where colours place a camera its border is nearer to the rail than the scan's rim
     let placed = looked.found.iter().find(|f| !f.matches.is_empty());
-    let nearer = placed.and_then(|f| Rim::new(&seen_rim(&f.border_mm, &rim)?, rim.z));
+    let nearer = match placed {
+        Some(f) => seen_rim(&f.border_mm, &rim),
+        None => Some(in_sight(&looked.found, &scene))
+            .filter(|off| off.iter().any(Option::is_none))
+            .and_then(|off| seen_rim(&off, &rim)),
+    };
+    let nearer = nearer.and_then(|p| Rim::new(&p, rim.z));
     let Some(nearer) = nearer else { return together(board, tape, &rim, &scene, looked) };
     let top = nearer.other_edge(&top_z, board.thickness_mm, board.rim_lean);
     let scene = Scene::new(&nearer, &top, board.standing, graphic(&nearer));
