@@ -45,8 +45,6 @@ const FREE: f64 = 0.05;
 const MOST_PARTS: usize = 6;
 /// A part makes the board no wider than this share.
 const WIDER: f64 = 0.1;
-/// Mean cost of points on one surface, in those of points that lie on it without an error: noise adds less than once more.
-const CARRIED: f64 = 2.0;
 
 /// The explanation chosen.
 pub(super) struct Choice {
@@ -290,6 +288,8 @@ pub(super) fn in_box(board: &Patch, points: &[Point3<f64>]) -> Vec<[f64; 3]> {
 fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) -> Patch {
     let mut board = board.clone();
     let mut others: Vec<&Patch> = patches.iter().filter(|p| p.members[0] != board.members[0]).collect();
+    let total = |p: &Patch| mean_cost(&in_box(p, seen.points), seen.voxel) * p.members.len() as f64;
+    let mut cost = total(&board);
     others.sort_by(|a, b| b.members.len().cmp(&a.members.len()).then(a.members[0].cmp(&b.members[0])));
     for other in others.into_iter().take(MOST_PARTS) {
         let mut members = [board.members.as_slice(), other.members.as_slice()].concat();
@@ -298,12 +298,13 @@ fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) 
         // a part lies beyond the board, not over it: the box grows along the board only, and by as much as the part is long
         let grows = both.size[0] - board.size[0] > 0.5 * other.size[0].min(other.size[1]);
         let narrow = both.size[1] < board.size[1] * (1.0 + WIDER);
-        if grows
-            && narrow
-            && is_like(&both, seen.aspect)
-            && mean_cost(&in_box(&both, seen.points), seen.voxel) < CARRIED * FREE
-        {
-            board = both;
+        if !(grows && narrow && is_like(&both, seen.aspect)) {
+            continue;
+        }
+        // one surface for both says more than a board and a thing beside it
+        let one = total(&both);
+        if one < cost + UNSPOKEN * other.members.len() as f64 {
+            (board, cost) = (both, one);
         }
     }
     board
