@@ -163,14 +163,14 @@ impl Found {
         2.0 * INDEPENDENT * (self.fit_mm / least_mm).max(1.0).ln() + self.unlikely
     }
     /// Whether it is about as likely as another.
-    fn close(&self, other: &Self) -> bool {
+    pub fn close(&self, other: &Self) -> bool {
         self.against(other).abs() < 2.0 * INDEPENDENT * UNDECIDED.ln()
     }
     fn same_face(&self, other: &Self) -> bool {
         self.state.camera.sees_underside() == other.state.camera.sees_underside()
     }
     /// Whether to take it for another: a board alike on both faces is taken to show its underside, as asked.
-    fn better(&self, other: &Self) -> bool {
+    pub fn better(&self, other: &Self) -> bool {
         if self.close(other) && !self.same_face(other) {
             return self.state.camera.sees_underside();
         }

@@ -1,7 +1,7 @@
 //! Photos that the scan's own colours place.
 use super::alone::{BANDS, Found, Scene, placed};
 use super::camera::Camera;
-use super::graphic::Start;
+use super::graphic::{Placed, Ways};
 use super::photo::Picture;
 use super::start::{Prior, State, starts};
 use super::{region, search};
@@ -13,14 +13,15 @@ pub(super) fn sure(photo: &Picture, scene: &Scene, prior: &Prior) -> Option<Foun
     let border = region::board_border(photo).ok()?;
     let starts: Vec<Camera> =
         starts(photo, &border, scene, prior).iter().map(|s| graphic.seen_from_below(&s.camera)).collect();
-    let (by, decided) = graphic.best(photo, prior.lens, &starts, Start::default())?;
-    if !decided {
-        return None;
-    }
+    let Ways { first, other: None } = graphic.best(photo, prior.lens, &starts, false)? else { return None };
+    shown(photo, scene, prior, first)
+}
+/// The border of a photo so placed.
+fn shown(photo: &Picture, scene: &Scene, prior: &Prior, by: Placed) -> Option<Found> {
     placed(photo, scene, prior, (by.camera, by.matches), &BANDS[1..2]).ok()
 }
-/// The same beside where its contour was found, or anywhere where there is none; which way round is the contour's to tell where colours
-/// do not.
+/// The same beside where its contour was found, or anywhere where there is none. Which way round is, where colours do not tell, the
+/// contour's to tell, or else the border's that is seen from either.
 pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Result<Found, String>) -> Option<Found> {
     let graphic = scene.graphic.as_ref()?;
     let below = |s: &State| graphic.seen_from_below(&s.camera);
@@ -28,14 +29,24 @@ pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Resu
         Ok(f) => vec![below(&f.state)],
         Err(_) => search::starts(photo, scene.rim, prior).iter().map(below).collect(),
     };
-    let start = Start { all: found.is_err(), told: found.as_ref().is_ok_and(|f| !f.undecided) };
-    let (by, decided) = graphic.best(photo, prior.lens, &starts, start)?;
+    let Ways { first, other } = graphic.best(photo, prior.lens, &starts, found.is_err())?;
+    let Some(other) = other.filter(|_| found.as_ref().map_or(true, |f| f.undecided)) else {
+        return shown(photo, scene, prior, first);
+    };
+    let likelier = other.likelier(&first);
+    let [first, other] = [first, other].map(|way| shown(photo, scene, prior, way));
+    let (first, other) = match (first, other) {
+        (Some(first), Some(other)) => (first, other),
+        (first, other) => return first.or(other),
+    };
+    let undecided = first.close(&other);
     // which end is which would be a coin's throw, and with it every place along the board
-    if found.is_err() && !decided {
+    if undecided && found.is_err() {
         return None;
     }
-    let mut own = placed(photo, scene, prior, (by.camera, by.matches), &BANDS[1..2]).ok()?;
-    own.undecided = !decided && found.as_ref().is_ok_and(|f| f.undecided);
+    let other_way = if undecided { likelier } else { other.better(&first) };
+    let mut own = if other_way { other } else { first };
+    own.undecided = undecided;
     Some(own)
 }
 /// Refuses what a contour shows that the scan's colours contradict.

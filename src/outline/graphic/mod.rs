@@ -61,13 +61,21 @@ pub(super) struct Placed {
     #[cfg(test)]
     pub error_mm: f64,
 }
-/// What is known of the starts of a placement.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Start {
-    /// They lie anywhere: all are tried.
-    pub all: bool,
-    /// Which way round it is is told by a contour.
-    pub told: bool,
+impl Placed {
+    fn ruled_out(&self, by: &Self) -> bool {
+        DECIDED * by.evidence > self.evidence
+    }
+    /// Whether its colours are likelier than those of another way round, by more than chance.
+    pub fn likelier(&self, other: &Self) -> bool {
+        self.evidence > other.evidence + SURE
+    }
+}
+/// The ways round in which a photo's colours are the scan's.
+pub(super) struct Ways {
+    /// The start's, or the other where colours are clearly for that.
+    pub first: Placed,
+    /// The other, where colours are about as likely so.
+    pub other: Option<Placed>,
 }
 /// The scan's colours and the surface they lie on.
 pub(super) struct Graphic<'a> {
@@ -78,20 +86,13 @@ impl<'a> Graphic<'a> {
     pub fn new(painted: &'a Painted, rim: &'a Rim<'a>) -> Self {
         Self { painted, rim }
     }
-    /// The photo placed near the first start that its colours like, or near the one of `all` that they like best, and whether they tell
-    /// which way round it is. Where they do not, it is the start's if that is `told` by itself, else the likelier one.
-    pub fn best(
-        &self,
-        photo: &Picture,
-        lens: &LensPrior,
-        starts: &[Camera],
-        Start { all, told }: Start,
-    ) -> Option<(Placed, bool)> {
+    /// The photo placed near the first start that its colours like, or near the one of `all` that they like best.
+    pub fn best(&self, photo: &Picture, lens: &LensPrior, starts: &[Camera], all: bool) -> Option<Ways> {
         let mut best: Option<Placed> = None;
         for start in starts {
             for camera in [start, &self.turned(start)] {
                 let Some(placed) = self.place(photo, lens, camera) else { continue };
-                if best.as_ref().is_none_or(|b| DECIDED * placed.evidence > b.evidence) {
+                if best.as_ref().is_none_or(|b| b.ruled_out(&placed)) {
                     best = Some(placed);
                 }
             }
@@ -100,13 +101,10 @@ impl<'a> Graphic<'a> {
             }
         }
         let best = best?;
-        let Some(other) = self.place(photo, lens, &self.turned(&best.camera)) else { return Some((best, true)) };
-        let likelier =
-            if told { DECIDED * other.evidence > best.evidence } else { other.evidence > best.evidence + SURE };
-        let best = if likelier { [other, best] } else { [best, other] };
-        let decided = DECIDED * best[0].evidence > best[1].evidence;
-        let [best, _] = best;
-        Some((best, decided))
+        Some(match self.place(photo, lens, &self.turned(&best.camera)) {
+            Some(other) if best.ruled_out(&other) => Ways { first: other, other: None },
+            other => Ways { other: other.filter(|o| !o.ruled_out(&best)), first: best },
+        })
     }
     /// In how many places that both scan and photo show clearly the photo has other colours than the scan, where its contour was found and
     /// either way round; `None` where they are too few to tell, or agree.

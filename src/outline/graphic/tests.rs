@@ -117,7 +117,7 @@ fn colours_tell_which_way_round_a_board_lies() {
     let chance = graphic.place(&photo, &lens(), &wrong).map_or(0.0, |w| w.evidence);
     let right = graphic.place(&photo, &lens(), &start()).unwrap().evidence;
     assert!(right > chance + SURE, "{chance} {right}");
-    let (placed, _) = graphic.best(&photo, &lens(), &[wrong], Start::default()).unwrap();
+    let placed = graphic.best(&photo, &lens(), &[wrong], false).unwrap().first;
     let off = off_mm(&placed.camera, &rim);
     assert!(off < 0.3, "{off}");
     assert!(graphic.seen_from_below(&graphic.about_middle(&start(), Vector3::new(1.0, -1.0, -1.0))).sees_underside());
@@ -130,7 +130,7 @@ fn colours_that_do_not_show_in_the_photo_place_nothing() {
     let of = |colours: &dyn Fn([f64; 2]) -> [f64; 3]| {
         let painted = scan(&u, [0.0; 2], colours);
         let graphic = Graphic::new(&painted, &rim);
-        let placed = graphic.best(&seen, &lens(), &[start()], Start::default()).is_some();
+        let placed = graphic.best(&seen, &lens(), &[start()], false).is_some();
         (placed, graphic.contradicts(&seen, &lens(), &start()).is_some())
     };
     assert_eq!(of(&|p| print(0.0, p)), (true, false));
