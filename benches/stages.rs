@@ -72,6 +72,7 @@ fn outline_from_photo(b: Bencher) {
         rim: &f.rim,
         rim_doubt_mm: f.report.rim_doubt_mm,
         rim_lean: f.rim_lean,
+        rim_bridged: f.report.rim_bridged_ratio,
         trucks: f.trucks,
         standing: &f.standing,
         thickness_mm: board.thickness_mm,

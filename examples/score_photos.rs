@@ -67,7 +67,7 @@ fn scored(row: &Row, made: &Made) -> Result<String, Box<dyn std::error::Error>> 
         Ok(rec) => rec,
         Err(e) => return Ok(format!("refused: {e}")),
     };
-    let s = score(&made.world, &made.to_truth, &rec.value, rec.warnings.len());
+    let s = score(&made.world, &made.to_truth, &rec.value, &rec.warnings);
     let from = match s.outline {
         OutlineSource::Photo => "photo",
         OutlineSource::CutOut => "cut-out",

@@ -72,7 +72,7 @@ fn drawn(case: &Case, draw: u64) -> Result<Vec<Score>, Box<dyn std::error::Error
         match reconstruct(&board, &made.scan, Photos(bytes), &mut ()) {
             Ok(rec) => {
                 let used = rec.value.outline.photos.len();
-                let s = score(&made.world, &made.to_truth, &rec.value, rec.warnings.len());
+                let s = score(&made.world, &made.to_truth, &rec.value, &rec.warnings);
                 println!(
                     "{left} {:>6.2} {:>+7.3} {:>6.3} {:>+5.1} {}",
                     s.edge_rms,

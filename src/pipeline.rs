@@ -227,6 +227,7 @@ fn outlined(
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
         rim_lean: framed.rim_lean,
+        rim_bridged: framed.report.rim_bridged_ratio,
         trucks: framed.trucks,
         standing: &hiding,
         thickness_mm: board.thickness_mm,

@@ -252,6 +252,16 @@ fn from_rim(board: &ScannedBoard, tape: &Tape) -> Result<Outline> {
 }
 /// The outline without a photo, with the warning that goes with it.
 fn rim_only(board: &ScannedBoard, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
+    if board.rim_bridged > MOST_BRIDGED {
+        let message = format!(
+            "{:.0} % of the rail is not in the scan, the limit is {:.0} %, and no photo shows it ({})",
+            100.0 * board.rim_bridged,
+            100.0 * MOST_BRIDGED,
+            why.to_lowercase()
+        );
+        let hint = "scan all round the rail, with nothing lying on the board; or give a photo of the whole underside from above";
+        return Err(Error::new(Stage::Outline, message).hint(hint));
+    }
     let warning = Warning::new(
         Stage::Outline,
         why,
@@ -272,6 +282,9 @@ fn shot(input: &PhotoInput, tape: &Tape) -> Result<solve::Shot> {
     let known = input.known.iter().map(|k| known::observed(k, &picture, tape)).collect::<Result<_>>()?;
     Ok(solve::Shot { known, picture })
 }
+/// Most of a rail that may be carried on where nothing shows it, as a share: more than an end with both its corners, or most of a side.
+const MOST_BRIDGED: f64 = 0.3;
+
 /// The board as the scan has it, in its own frame and unit, some mm.
 #[derive(Debug, Clone, Copy)]
 pub struct ScannedBoard<'a> {
@@ -283,6 +296,8 @@ pub struct ScannedBoard<'a> {
     pub rim_doubt_mm: [f64; 2],
     /// How its wall leans: 0 upright in plan, 1 square to the underside.
     pub rim_lean: f64,
+    /// Share of it that the scan does not show: it is carried on from what lies beside.
+    pub rim_bridged: f64,
     /// Distance of the trucks where the scan shows them.
     pub trucks: Option<TruckSpan>,
     /// What stands over the underside (wheels); it hides parts of the rail.
@@ -367,6 +382,7 @@ mod tests {
             rim,
             rim_doubt_mm: [doubt; 2],
             rim_lean: 0.5,
+            rim_bridged: 0.0,
             trucks: None,
             standing: &[],
             thickness_mm: 11.0,
@@ -374,6 +390,29 @@ mod tests {
             painted: None,
         };
         find_outline(photos, unusable, &board, tape)
+    }
+    /// A deck once came from a scan of which a third of the rail was missing, upside down and a fifth too short, with mild warnings.
+    #[test]
+    fn a_rail_that_nothing_shows_is_not_made_up() {
+        let underside = flat();
+        let rim = Polygon { points: vec![[-300.0, -90.0], [300.0, -90.0], [300.0, 90.0], [-300.0, 90.0]] };
+        let board = |rim_bridged: f64| ScannedBoard {
+            underside: &underside,
+            rim: &rim,
+            rim_doubt_mm: [1.0; 2],
+            rim_lean: 0.5,
+            rim_bridged,
+            trucks: None,
+            standing: &[],
+            thickness_mm: 11.0,
+            rail_radius_mm: None,
+            painted: None,
+        };
+        let tape = Tape { width_mm: 180.0, ..Tape::default() };
+        let of = |bridged: f64| find_outline(&[], Unusable::ScanRim, &board(bridged), &tape);
+        assert!(of(0.29).is_ok());
+        let e = of(0.34).unwrap_err();
+        assert!(e.message().contains("34 % of the rail is not in the scan") && e.hint_text().is_some(), "{e}");
     }
     /// A rim 3 mm inside an 800 x 200 mm ellipse-like shape, 2 % too small, with both tape readings.
     #[test]

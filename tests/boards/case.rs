@@ -115,6 +115,6 @@ impl Case {
         let board = Board::parse(&self.board_toml(made, given)).map_err(|e| e.message().to_owned())?;
         let photo = made.photo.as_deref().filter(|_| given.photo);
         let rec = reconstruct(&board, &made.scan, photo, &mut ()).map_err(|e| e.message().to_owned())?;
-        Ok(score(&made.world, &made.to_truth, &rec.value, rec.warnings.len()))
+        Ok(score(&made.world, &made.to_truth, &rec.value, &rec.warnings))
     }
 }

@@ -2,7 +2,7 @@
 use super::plan::Plan;
 use super::scene::World;
 use faydeck::geom::Similarity;
-use faydeck::{OutlineSource, Reconstruction};
+use faydeck::{OutlineSource, Reconstruction, Warning};
 use nalgebra::{Matrix3, Matrix6, Point3, Rotation3, Vector3, Vector6};
 
 /// How good a reconstruction is.
@@ -33,6 +33,8 @@ pub struct Score {
     pub upside_down: bool,
     pub outline: OutlineSource,
     pub warnings: usize,
+    /// One of them is in capitals.
+    pub loud: bool,
 }
 impl Score {
     /// Error of the scale in stated standard uncertainties.
@@ -143,7 +145,9 @@ fn height_errors(world: &World, samples: &Samples, pose: &(Matrix3<f64>, Vector3
 }
 
 /// Scores `rec` against the board it was scanned from; `to_truth` takes scan units to mm in the board's frame.
-pub fn score(world: &World, to_truth: &Similarity, rec: &Reconstruction, warnings: usize) -> Score {
+pub fn score(world: &World, to_truth: &Similarity, rec: &Reconstruction, warnings: &[Warning]) -> Score {
+    let capital = |word: &str| word.len() > 3 && word.chars().all(|c| c.is_ascii_uppercase());
+    let loud = warnings.iter().any(|w| w.message.split_whitespace().any(capital));
     let outline = Plan::new(&rec.deck.outline_polygon().points);
     let samples = Samples::of(rec, &outline);
     let guess = to_truth.after(&rec.scan_to_deck.inverse());
@@ -200,7 +204,8 @@ pub fn score(world: &World, to_truth: &Similarity, rec: &Reconstruction, warning
         cover: f64::from(inside as u32) / f64::from(all),
         upside_down: first.0[(2, 2)] < 0.0,
         outline: rec.outline_source,
-        warnings,
+        warnings: warnings.len(),
+        loud,
     }
 }
 fn grid(lo: [f64; 2], hi: [f64; 2]) -> Vec<[f64; 2]> {

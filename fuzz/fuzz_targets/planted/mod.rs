@@ -27,6 +27,7 @@ pub fn outline_or_hint(photo: PhotoInput) {
         rim: &framed.rim,
         rim_doubt_mm: framed.report.rim_doubt_mm,
         rim_lean: framed.rim_lean,
+        rim_bridged: framed.report.rim_bridged_ratio,
         trucks: framed.trucks,
         standing: &framed.standing,
         thickness_mm: board.thickness_mm,
