@@ -16,7 +16,7 @@ fn shown(case: &Case, made: &mut Made) -> (Score, Warned<Reconstruction>) {
     case.shoot(made);
     let board = Board::parse(&case.board_toml(made, Given::PHOTO)).unwrap();
     let rec = reconstruct(&board, &made.scan, made.photo.as_deref(), &mut ()).unwrap();
-    (score(&made.world, &made.to_truth, &rec.value, rec.warnings.len()), rec)
+    (score(&made.world, &made.to_truth, &rec.value, &rec.warnings), rec)
 }
 
 #[test]

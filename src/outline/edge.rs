@@ -8,10 +8,6 @@ const BINS: usize = 12;
 pub(super) const COLOURS: usize = BINS * BINS * BINS;
 /// Log-likelihood ratios are cut here, so that no single pixel decides.
 const RATIO_LIMIT: f64 = 3.0;
-/// Pieces of the rail, and how many to either side tell with one: a fifth of the way round in all, as much as an end of a board, whose
-/// print is no side's.
-const PIECES: usize = 24;
-const NEAR: usize = 2;
 /// Weight of the gradient (0..1 of full contrast) against log-likelihood ratios.
 const GRADIENT_WEIGHT: f64 = 12.0;
 /// Cost of a path that moves by one pixel between stations.
@@ -53,35 +49,6 @@ pub(super) struct Edge {
     /// How clear it is at each station: the step of brightness across it, of full contrast; none where it is hidden.
     pub contrast: Vec<Option<f64>>,
 }
-/// What colours tell of the board and the floor beside each piece of the rail.
-struct Told {
-    /// Log-likelihood ratios, board to floor, of each piece's colours.
-    ratios: Vec<Vec<f64>>,
-}
-impl Told {
-    /// From the colours inside and outside of each station.
-    fn new(stations: &[Vec<[u16; 2]>]) -> Self {
-        let mut counts = vec![[vec![0.0_f64; COLOURS], vec![0.0; COLOURS]]; PIECES];
-        for (i, seen) in stations.iter().enumerate() {
-            let piece = &mut counts[i * PIECES / stations.len()];
-            seen.iter().for_each(|bins| (0..2).for_each(|side| piece[side][usize::from(bins[side])] += 1.0));
-        }
-        // all of the rail tells of a piece what is not seen beside it, as much as one piece does
-        let all = [0, 1].map(|side| {
-            (0..COLOURS)
-                .map(|c| (0.5 + counts.iter().map(|p| p[side][c]).sum::<f64>()) / PIECES as f64)
-                .collect::<Vec<f64>>()
-        });
-        let near = |k: usize| (0..=2 * NEAR).map(move |j| (k + PIECES + j - NEAR) % PIECES);
-        let ratios = (0..PIECES)
-            .map(|k| {
-                let of = |side: usize, c: usize| all[side][c] + near(k).map(|j| counts[j][side][c]).sum::<f64>();
-                (0..COLOURS).map(|c| (of(0, c) / of(1, c)).ln().clamp(-RATIO_LIMIT, RATIO_LIMIT)).collect()
-            })
-            .collect();
-        Self { ratios }
-    }
-}
 /// The border along the stations' normals within +-`band` pixels.
 pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     let (n, m) = (stations.len(), 2 * band + 1);
@@ -94,11 +61,21 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
         let offsets = if s.hidden { 0..0 } else { (band as i64 / 2).max(4)..reach };
         offsets.map(|o| [-o, o].map(|o| bin(sample(s, o as f64)) as u16)).collect::<Vec<_>>()
     });
-    let told = Told::new(&bins);
-    let ratio = |i: usize, c: [f64; 4]| match photo.cut_out {
+    let (mut inside, mut outside) = (vec![0.5_f64; COLOURS], vec![0.5_f64; COLOURS]);
+    let mut total = 0.0_f64;
+    for [i, o] in bins.into_iter().flatten() {
+        inside[usize::from(i)] += 1.0;
+        outside[usize::from(o)] += 1.0;
+        total += 1.0;
+    }
+    let of_bin = |(inside, outside): (&f64, &f64)| {
+        ((inside / (total + 1.0)).ln() - (outside / (total + 1.0)).ln()).clamp(-RATIO_LIMIT, RATIO_LIMIT)
+    };
+    let ratios: Vec<f64> = inside.iter().zip(&outside).map(of_bin).collect();
+    let ratio = |c: [f64; 4]| match photo.cut_out {
         true if c[3] >= 128.0 => RATIO_LIMIT,
         true => -RATIO_LIMIT,
-        false => told.ratios[i * PIECES / n][bin(rgb(c))],
+        false => ratios[bin(rgb(c))],
     };
     let channels = if photo.cut_out { 3..4 } else { 0..3 };
     // of each station in sight: the steps of brightness at the places across it, their costs, and the edge's width
@@ -110,7 +87,7 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
         let steepest = steps.iter().map(|s| s / 2.0).fold(0.0, f64::max);
         let width = step(colours[0], colours[m + 1]) / steepest.max(f64::MIN_POSITIVE);
         let gradient: Vec<f64> = steps.iter().map(|s| s / 255.0).collect();
-        let r: Vec<f64> = colours[1..=m].iter().map(|c| ratio(i, *c)).collect();
+        let r: Vec<f64> = colours[1..=m].iter().map(|c| ratio(*c)).collect();
         let cost: Vec<f64> = label_costs(&r).zip(&gradient).map(|(label, g)| label - GRADIENT_WEIGHT * g).collect();
         Some((gradient, cost, width))
     });
