@@ -21,7 +21,7 @@ fn shown(photo: &Picture, scene: &Scene, prior: &Prior, by: Placed) -> Option<Fo
     placed(photo, scene, prior, (by.camera, by.matches), &BANDS[1..2]).ok()
 }
 /// The same beside where its contour was found, or anywhere where there is none. Which way round is, where colours do not tell, the
-/// contour's to tell, or else the border's that is seen from either.
+/// contour's to tell, or where that is about as good turned, the border's that is seen from either.
 pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Result<Found, String>) -> Option<Found> {
     let graphic = scene.graphic.as_ref()?;
     let below = |s: &State| graphic.seen_from_below(&s.camera);
@@ -30,8 +30,11 @@ pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Resu
         Err(_) => search::starts(photo, scene.rim, prior).iter().map(below).collect(),
     };
     let Ways { first, other } = graphic.best(photo, prior.lens, &starts, found.is_err())?;
-    let Some(other) = other.filter(|_| found.as_ref().map_or(true, |f| f.undecided)) else {
-        return shown(photo, scene, prior, first);
+    let other = match (other, found) {
+        (None, _) | (_, Ok(Found { undecided: false, .. })) => return shown(photo, scene, prior, first),
+        // which end is which would be a coin's throw, and with it every place along the board
+        (_, Err(_)) => return None,
+        (Some(other), Ok(_)) => other,
     };
     let likelier = other.likelier(&first);
     let [first, other] = [first, other].map(|way| shown(photo, scene, prior, way));
@@ -40,10 +43,6 @@ pub(super) fn beside(photo: &Picture, scene: &Scene, prior: &Prior, found: &Resu
         (first, other) => return first.or(other),
     };
     let undecided = first.close(&other);
-    // which end is which would be a coin's throw, and with it every place along the board
-    if undecided && found.is_err() {
-        return None;
-    }
     let other_way = if undecided { likelier } else { other.better(&first) };
     let mut own = if other_way { other } else { first };
     own.undecided = undecided;
