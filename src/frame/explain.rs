@@ -222,7 +222,7 @@ fn told(
     let sign = board.normal.dot(&up).signum();
     // heights over the floor, positive on the board's side
     let off_floor = |p: &Point3<f64>| floor.map(|f| (p.coords - f.centre).dot(&f.normal) * f.normal.dot(&up).signum());
-    let mut cost = mean_cost(&in_box(board, seen.points), seen.voxel) * board.members.len() as f64;
+    let mut cost = own_cost(board, seen);
     // the deck itself lies between its underside and a floor
     let least = LEAST_OVER * seen.thickness * board.size[1];
     let too_low = |i: &&u32| off_floor(&seen.points[**i as usize]).is_some_and(|d| d < least);
@@ -271,6 +271,10 @@ fn mean_cost(members: &[[f64; 3]], voxel: f64) -> f64 {
     };
     members.iter().map(cost).sum::<f64>() / members.len().max(1) as f64
 }
+/// What a board's own points cost together.
+fn own_cost(board: &Patch, seen: &Seen) -> f64 {
+    mean_cost(&in_box(board, seen.points), seen.voxel) * board.members.len() as f64
+}
 /// A board's points in its plan box, -1 to 1 along both axes, and their heights over its plane.
 pub(super) fn in_box(board: &Patch, points: &[Point3<f64>]) -> Vec<[f64; 3]> {
     let across = board.normal.cross(&board.long_axis);
@@ -288,8 +292,7 @@ pub(super) fn in_box(board: &Patch, points: &[Point3<f64>]) -> Vec<[f64; 3]> {
 fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) -> Patch {
     let mut board = board.clone();
     let mut others: Vec<&Patch> = patches.iter().filter(|p| p.members[0] != board.members[0]).collect();
-    let total = |p: &Patch| mean_cost(&in_box(p, seen.points), seen.voxel) * p.members.len() as f64;
-    let mut cost = total(&board);
+    let mut cost = own_cost(&board, seen);
     others.sort_by(|a, b| b.members.len().cmp(&a.members.len()).then(a.members[0].cmp(&b.members[0])));
     for other in others.into_iter().take(MOST_PARTS) {
         let mut members = [board.members.as_slice(), other.members.as_slice()].concat();
@@ -302,7 +305,7 @@ fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) 
             continue;
         }
         // one surface for both says more than a board and a thing beside it
-        let one = total(&both);
+        let one = own_cost(&both, seen);
         if one < cost + UNSPOKEN * other.members.len() as f64 {
             (board, cost) = (both, one);
         }

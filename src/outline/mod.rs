@@ -250,21 +250,25 @@ fn from_rim(board: &ScannedBoard, tape: &Tape) -> Result<Outline> {
         report,
     })
 }
-/// The outline without a photo, with the warning that goes with it.
-fn rim_only(board: &ScannedBoard, tape: &Tape, why: &str) -> Result<Warned<Outline>> {
+/// The outline without a photo, or where photos show none for the reason given, with the warning that goes with it.
+fn rim_only(board: &ScannedBoard, tape: &Tape, why: Option<&str>) -> Result<Warned<Outline>> {
     if board.rim_bridged > MOST_BRIDGED {
         let message = format!(
-            "{:.0} % of the rail is not in the scan, the limit is {:.0} %, and no photo shows it ({})",
+            "{:.0} % of the rail is not in the scan, the limit is {:.0} %, and no photo shows it{}",
             100.0 * board.rim_bridged,
             100.0 * MOST_BRIDGED,
-            why.to_lowercase()
+            why.map(|w| format!(" ({w})")).unwrap_or_default()
         );
         let hint = "scan all round the rail, with nothing lying on the board; or give a photo of the whole underside from above";
         return Err(Error::new(Stage::Outline, message).hint(hint));
     }
+    let message = why.map_or_else(
+        || "no photo: the outline is the scan's own rim, some mm inside the true rail".to_owned(),
+        |w| format!("THE PHOTO COULD NOT BE USED ({w}): the outline is the scan's own rim"),
+    );
     let warning = Warning::new(
         Stage::Outline,
-        why,
+        message,
         "give one sharp photo of the underside from above, of a megapixel or more, with the whole board in it",
     );
     Ok(Warned::with(from_rim(board, tape)?, vec![warning]))
@@ -341,15 +345,12 @@ pub(crate) fn outline_from(
     board: &ScannedBoard,
     tape: &Tape,
 ) -> Result<Warned<Outline>> {
-    let rim_only = |why: &str| rim_only(board, tape, why);
     if shots.0.is_empty() {
-        return rim_only("no photo: the outline is the scan's own rim, some mm inside the true rail");
+        return rim_only(board, tape, None);
     }
     match (solve::from_photos(&shots.0, board, tape), unusable) {
         (Ok(outline), _) => Ok(outline),
-        (Err(why), Unusable::ScanRim) => {
-            rim_only(&format!("THE PHOTO COULD NOT BE USED ({why}): the outline is the scan's own rim"))
-        }
+        (Err(why), Unusable::ScanRim) => rim_only(board, tape, Some(&why)),
         (Err(why), Unusable::Refuse) => Err(Error::new(Stage::Outline, format!("the photo cannot serve: {why}")).hint(
             "give a photo of the underside from above with the whole board in it, or take [photo] out of the board file to \
              use the scan's own rim",
@@ -369,16 +370,9 @@ mod tests {
             report: crate::surface::SurfaceReport::default(),
         }
     }
-    fn outline_of(
-        photos: &[PhotoInput],
-        unusable: Unusable,
-        rim: &Polygon,
-        doubt: f64,
-        tape: &Tape,
-    ) -> Result<Warned<Outline>> {
-        let underside = flat();
-        let board = ScannedBoard {
-            underside: &underside,
+    fn scanned<'a>(underside: &'a Underside, rim: &'a Polygon, doubt: f64) -> ScannedBoard<'a> {
+        ScannedBoard {
+            underside,
             rim,
             rim_doubt_mm: [doubt; 2],
             rim_lean: 0.5,
@@ -388,26 +382,24 @@ mod tests {
             thickness_mm: 11.0,
             rail_radius_mm: None,
             painted: None,
-        };
-        find_outline(photos, unusable, &board, tape)
+        }
+    }
+    fn outline_of(
+        photos: &[PhotoInput],
+        unusable: Unusable,
+        rim: &Polygon,
+        doubt: f64,
+        tape: &Tape,
+    ) -> Result<Warned<Outline>> {
+        let underside = flat();
+        find_outline(photos, unusable, &scanned(&underside, rim, doubt), tape)
     }
     /// A deck once came from a scan of which a third of the rail was missing, upside down and a fifth too short, with mild warnings.
     #[test]
     fn a_rail_that_nothing_shows_is_not_made_up() {
         let underside = flat();
         let rim = Polygon { points: vec![[-300.0, -90.0], [300.0, -90.0], [300.0, 90.0], [-300.0, 90.0]] };
-        let board = |rim_bridged: f64| ScannedBoard {
-            underside: &underside,
-            rim: &rim,
-            rim_doubt_mm: [1.0; 2],
-            rim_lean: 0.5,
-            rim_bridged,
-            trucks: None,
-            standing: &[],
-            thickness_mm: 11.0,
-            rail_radius_mm: None,
-            painted: None,
-        };
+        let board = |rim_bridged: f64| ScannedBoard { rim_bridged, ..scanned(&underside, &rim, 1.0) };
         let tape = Tape { width_mm: 180.0, ..Tape::default() };
         let of = |bridged: f64| find_outline(&[], Unusable::ScanRim, &board(bridged), &tape);
         assert!(of(0.29).is_ok());
