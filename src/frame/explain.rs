@@ -9,6 +9,7 @@ use crate::error::{Error, Result, Stage, Warning};
 use crate::num::quantile;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Point3, Vector3};
+use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Length over width of boards (common practice, no source: 2.5 to 5), with room for holes in a scan.
 pub(super) const ASPECT: (f64, f64) = (2.2, 7.0);
@@ -41,7 +42,7 @@ const SMALL: f64 = 0.02;
 
 /// What a point of the board costs that lies on a smooth surface: a free surface explains more than a plane does, and so says less.
 const FREE: f64 = 0.05;
-/// Parts of a board tried, largest first.
+/// Parts of a board tried, largest first, to begin with and to go on with.
 const MOST_PARTS: usize = 6;
 /// A part makes the board no wider than this share.
 const WIDER: f64 = 0.1;
@@ -115,8 +116,17 @@ pub(super) fn choose(seen: &Seen) -> Result<Choice> {
         {
             largest = Some(p.clone());
         }
-        for board in patches.iter().filter(|p| is_like(p, seen.aspect)) {
-            let board = &carried_on(board, &patches, &n0, seen);
+        let mut boards: Vec<Patch> = Vec::new();
+        for (k, part) in patches.iter().enumerate() {
+            // a board of which trucks leave no part that is like one is found from its largest
+            if k < MOST_PARTS || is_like(part, seen.aspect) {
+                let whole = carried_on(part, &patches, &n0, seen);
+                if is_like(&whole, seen.aspect) && boards.iter().all(|b| b.members != whole.members) {
+                    boards.push(whole);
+                }
+            }
+        }
+        for board in &boards {
             match told(board, &patches, floor.as_ref(), &n0, seen) {
                 Ok(Some(t)) => {
                     let better = best.as_ref().is_none_or(|b| {
@@ -228,6 +238,9 @@ fn told(
     let too_low = |i: &&u32| off_floor(&seen.points[**i as usize]).is_some_and(|d| d < least);
     cost += UNSPOKEN * board.members.iter().filter(too_low).count() as f64;
     cost += SMALL * (seen.extent(&board.long_axis) / board.size[0]).ln().max(0.0) * seen.points.len() as f64;
+    // the back of a floor lies along it; a wall that goes down through it says that it is none
+    let lies_along =
+        |i: usize| floor.is_some_and(|f| seen.locals[i].normal.dot(&f.normal).abs() > FRAC_1_SQRT_2);
     let mut beyond = [0usize; 4];
     let mut on_floor: Vec<u32> = Vec::new();
     let mut is_board = vec![false; seen.points.len()];
@@ -247,7 +260,8 @@ fn told(
                 }
                 0.0
             }
-            (Some(d), _) if d < 0.0 => ALLOWED,
+            (Some(d), _) if d < 0.0 && lies_along(i) => ALLOWED,
+            (Some(d), _) if d < 0.0 => UNSPOKEN,
             (_, Some(h)) if h.abs() <= seen.voxel => FREE,
             (_, Some(_)) => ALLOWED,
             (_, None) => UNSPOKEN,
@@ -291,7 +305,10 @@ pub(super) fn in_box(board: &Patch, points: &[Point3<f64>]) -> Vec<[f64; 3]> {
 /// The board with those patches that carry on its smooth surface beyond what cuts it apart: a truck whose wheels melt into the rails.
 fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) -> Patch {
     let mut board = board.clone();
-    let mut others: Vec<&Patch> = patches.iter().filter(|p| p.members[0] != board.members[0]).collect();
+    // a whole is found from its largest part
+    let mut others: Vec<&Patch> = (patches.iter())
+        .filter(|p| p.members[0] != board.members[0] && p.members.len() <= board.members.len())
+        .collect();
     let mut cost = own_cost(&board, seen);
     others.sort_by(|a, b| b.members.len().cmp(&a.members.len()).then(a.members[0].cmp(&b.members[0])));
     for other in others.into_iter().take(MOST_PARTS) {
@@ -299,9 +316,11 @@ fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) 
         members.sort_unstable();
         let both = patch(members, seen.points, seen.locals, n0, seen.voxel);
         // a part lies beyond the board, not over it: the box grows along the board only, and by as much as the part is long
-        let grows = both.size[0] - board.size[0] > 0.5 * other.size[0].min(other.size[1]);
-        let narrow = both.size[1] < board.size[1] * (1.0 + WIDER);
-        if !(grows && narrow && is_like(&both, seen.aspect)) {
+        let [had, has] = [&board, other].map(|p| reach(p, &both, seen.points));
+        let grows = both.size[0] - had[0] > 0.5 * has[0].min(has[1]);
+        let narrow = both.size[1] < had[1].max(has[1]) * (1.0 + WIDER);
+        let longest = both.size[0] < both.size[1] * seen.aspect.1;
+        if !(grows && narrow && longest) {
             continue;
         }
         // one surface for both says more than a board and a thing beside it
@@ -311,6 +330,15 @@ fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) 
         }
     }
     board
+}
+
+/// How far a patch reaches along and across a board.
+fn reach(patch: &Patch, board: &Patch, points: &[Point3<f64>]) -> [f64; 2] {
+    [board.long_axis, board.normal.cross(&board.long_axis)].map(|axis| {
+        let along = patch.members.iter().map(|&i| points[i as usize].coords.dot(&axis));
+        let [lo, hi] = along.fold([f64::INFINITY, f64::NEG_INFINITY], |r, v| [r[0].min(v), r[1].max(v)]);
+        hi - lo
+    })
 }
 
 /// The floor's points as a patch.
