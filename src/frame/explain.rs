@@ -239,8 +239,7 @@ fn told(
     cost += UNSPOKEN * board.members.iter().filter(too_low).count() as f64;
     cost += SMALL * (seen.extent(&board.long_axis) / board.size[0]).ln().max(0.0) * seen.points.len() as f64;
     // the back of a floor lies along it; a wall that goes down through it says that it is none
-    let lies_along =
-        |i: usize| floor.is_some_and(|f| seen.locals[i].normal.dot(&f.normal).abs() > FRAC_1_SQRT_2);
+    let lies_along = |i: usize| floor.is_some_and(|f| seen.locals[i].normal.dot(&f.normal).abs() > FRAC_1_SQRT_2);
     let mut beyond = [0usize; 4];
     let mut on_floor: Vec<u32> = Vec::new();
     let mut is_board = vec![false; seen.points.len()];

@@ -1,4 +1,5 @@
 //! The board's border across a strip along the predicted rim.
+use super::odds::{Odds, RATIO_LIMIT};
 use super::photo::Picture;
 use crate::num::{each, median};
 
@@ -6,8 +7,6 @@ use crate::num::{each, median};
 const BINS: usize = 12;
 /// Classes of colours.
 pub(super) const COLOURS: usize = BINS * BINS * BINS;
-/// Log-likelihood ratios are cut here, so that no single pixel decides.
-const RATIO_LIMIT: f64 = 3.0;
 /// Weight of the gradient (0..1 of full contrast) against log-likelihood ratios.
 const GRADIENT_WEIGHT: f64 = 12.0;
 /// Cost of a path that moves by one pixel between stations.
@@ -61,21 +60,11 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
         let offsets = if s.hidden { 0..0 } else { (band as i64 / 2).max(4)..reach };
         offsets.map(|o| [-o, o].map(|o| bin(sample(s, o as f64)) as u16)).collect::<Vec<_>>()
     });
-    let (mut inside, mut outside) = (vec![0.5_f64; COLOURS], vec![0.5_f64; COLOURS]);
-    let mut total = 0.0_f64;
-    for [i, o] in bins.into_iter().flatten() {
-        inside[usize::from(i)] += 1.0;
-        outside[usize::from(o)] += 1.0;
-        total += 1.0;
-    }
-    let of_bin = |(inside, outside): (&f64, &f64)| {
-        ((inside / (total + 1.0)).ln() - (outside / (total + 1.0)).ln()).clamp(-RATIO_LIMIT, RATIO_LIMIT)
-    };
-    let ratios: Vec<f64> = inside.iter().zip(&outside).map(of_bin).collect();
-    let ratio = |c: [f64; 4]| match photo.cut_out {
+    let odds = Odds::new(&bins);
+    let ratio = |i: usize, c: [f64; 4]| match photo.cut_out {
         true if c[3] >= 128.0 => RATIO_LIMIT,
         true => -RATIO_LIMIT,
-        false => ratios[bin(rgb(c))],
+        false => odds.at(i, bin(rgb(c))),
     };
     let channels = if photo.cut_out { 3..4 } else { 0..3 };
     // of each station in sight: the steps of brightness at the places across it, their costs, and the edge's width
@@ -87,7 +76,7 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
         let steepest = steps.iter().map(|s| s / 2.0).fold(0.0, f64::max);
         let width = step(colours[0], colours[m + 1]) / steepest.max(f64::MIN_POSITIVE);
         let gradient: Vec<f64> = steps.iter().map(|s| s / 255.0).collect();
-        let r: Vec<f64> = colours[1..=m].iter().map(|c| ratio(*c)).collect();
+        let r: Vec<f64> = colours[1..=m].iter().map(|c| ratio(i, *c)).collect();
         let cost: Vec<f64> = label_costs(&r).zip(&gradient).map(|(label, g)| label - GRADIENT_WEIGHT * g).collect();
         Some((gradient, cost, width))
     });

@@ -15,6 +15,7 @@ mod holes;
 mod joint;
 mod known;
 mod laid;
+mod odds;
 mod outcome;
 mod overlay;
 pub(crate) mod photo;
