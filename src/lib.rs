@@ -31,6 +31,7 @@ mod load;
 mod mating;
 pub mod num;
 mod outline;
+mod picture;
 mod pipeline;
 mod proof;
 mod report;
@@ -66,12 +67,13 @@ pub use mating::{
     make_mating, room_warnings, rooms,
 };
 pub use outline::{
-    BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLimits, PhotoLines,
-    PhotoPicture, PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
+    BoltHoles, KnownLength, KnownReport, Outline, OutlineReport, OutlineSource, PhotoInput, PhotoLines, PhotoPicture,
+    PhotoReport, RailError, ScannedBoard, Unusable, find_outline,
 };
+pub use picture::PhotoLimits;
 pub use pipeline::{
-    Build, Housing, Observer, PhotoBytes, Photos, Reconstruction, Scans, Surveyed, build, build_from, free_room, gaps,
-    gaps_from, house, housing_gaps, reconstruct, reconstruct_from, rescale, survey,
+    Build, Housing, Observer, PhotoBytes, Photos, Reconstruction, ScanBytes, Scans, Surveyed, build, build_from,
+    free_room, gaps, gaps_from, house, housing_gaps, reconstruct, reconstruct_from, rescale, survey,
 };
 pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{
@@ -81,7 +83,8 @@ pub use report::{
     ShapeMeasure, StationBend,
 };
 pub use scan::{
-    RawCloud, ReadLimits, ReadReport, panic_is_caught, read_mesh, read_mesh_within, read_scan, read_scan_within,
+    RawCloud, ReadLimits, ReadReport, Texel, Textures, panic_is_caught, read_mesh, read_mesh_within, read_scan,
+    read_scan_textured, read_scan_within,
 };
 pub use settings::{Board, INSET_MM, PhotoFile, ScanSide, parse_length, parse_positive_length};
 pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

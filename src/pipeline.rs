@@ -13,7 +13,7 @@ use crate::num::at_once;
 use crate::outline::{OutlineReport, OutlineSource, Painted, PhotoInput, ScannedBoard, Shots, opened, outline_from};
 use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
 use crate::report::{GapsReport, Report};
-use crate::scan::{RawCloud, ReadReport, read_scan, read_scan_within};
+use crate::scan::{RawCloud, ReadLimits, ReadReport, Textures, read_scan_textured};
 use crate::settings::{Board, ScanSide, board_length};
 use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside};
 use crate::tolerance::THIN_MM;
@@ -29,12 +29,25 @@ impl Observer for () {
     fn enter(&mut self, _: &'static str) {}
 }
 
-/// The bytes of the scans of one board, in the board file's order.
-#[derive(Debug, Clone, Default)]
-pub struct Scans<'a>(pub Vec<&'a [u8]>);
-impl<'a, T: AsRef<[u8]> + ?Sized> From<&'a T> for Scans<'a> {
+/// The bytes of a scan, and where the textures are that lie in files of their own.
+#[derive(Debug, Clone, Copy)]
+pub struct ScanBytes<'a> {
+    /// The scan's file.
+    pub file: &'a [u8],
+    /// Its textures.
+    pub textures: Textures<'a>,
+}
+impl<'a, T: AsRef<[u8]> + ?Sized> From<&'a T> for ScanBytes<'a> {
     fn from(scan: &'a T) -> Self {
-        Self(vec![scan.as_ref()])
+        Self { file: scan.as_ref(), textures: Textures::Within }
+    }
+}
+/// The scans of one board, in the board file's order.
+#[derive(Debug, Clone, Default)]
+pub struct Scans<'a>(pub Vec<ScanBytes<'a>>);
+impl<'a, T: Into<ScanBytes<'a>>> From<T> for Scans<'a> {
+    fn from(scan: T) -> Self {
+        Self(vec![scan.into()])
     }
 }
 /// The bytes of one photo and of what goes with it in the board file.
@@ -149,8 +162,9 @@ pub fn survey<'a>(board: &Board, scans: impl Into<Scans<'a>>, observer: &mut dyn
     let mut warnings = Vec::new();
     observer.enter("scan");
     let mut clouds = Vec::new();
-    for bytes in scans.0 {
-        clouds.push(read_scan_within(bytes, &board.read_limits)?.drain_into(&mut warnings));
+    for scan in scans.0 {
+        let read = read_scan_textured(scan.file, &board.read_limits, scan.textures)?;
+        clouds.push(read.drain_into(&mut warnings));
     }
     observer.enter("frame");
     let (cloud, joined) = join_scans(clouds, &board.tape, &board.frame)?.drain_into(&mut warnings);
@@ -476,7 +490,7 @@ pub fn housing_gaps(board: &Board, rec: &Reconstruction, housing: &Housing) -> R
 /// # Errors
 /// What reading, isolation and the fit refuse.
 pub fn free_room(scan: &[u8], tape: &crate::frame::Tape, inset_mm: f64) -> Result<[f64; 2]> {
-    let cloud = read_scan(scan)?.value;
+    let cloud = read_scan_textured(scan, &ReadLimits::default(), Textures::Unread)?.value;
     let framed = frame_deck(&cloud, tape, &FrameOptions::default())?.value;
     let fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.value;
     let curve = closed_fit(&framed.rim.resampled(RIM_POINTS), RIM_SPANS)
@@ -493,9 +507,15 @@ const RIM_SPANS: usize = 120;
 ///
 /// # Errors
 /// What reading and isolation refuse.
-pub fn rescale(scan: &[u8], tape: &crate::frame::Tape, keep_frame: bool) -> Result<Warned<(RawCloud, Scale)>> {
+pub fn rescale<'a>(
+    scan: impl Into<ScanBytes<'a>>,
+    tape: &crate::frame::Tape,
+    keep_frame: bool,
+) -> Result<Warned<(RawCloud, Scale)>> {
     let mut warnings = Vec::new();
-    let mut cloud = read_scan(scan)?.drain_into(&mut warnings);
+    let scan = scan.into();
+    let read = read_scan_textured(scan.file, &ReadLimits::default(), scan.textures)?;
+    let mut cloud = read.drain_into(&mut warnings);
     let framed = frame_deck(&cloud, tape, &FrameOptions::default())?.drain_into(&mut warnings);
     warnings.extend(framed.tape.warnings());
     let map = if keep_frame {
@@ -503,7 +523,7 @@ pub fn rescale(scan: &[u8], tape: &crate::frame::Tape, keep_frame: bool) -> Resu
     } else {
         framed.scan_to_deck
     };
-    for p in &mut cloud.points {
+    for p in cloud.points.iter_mut().chain(cloud.texels.iter_mut().map(|t| &mut t.at)) {
         *p = map.apply(p);
     }
     for n in cloud.normals.iter_mut().flatten() {

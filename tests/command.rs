@@ -260,6 +260,35 @@ fn a_pipe_or_a_device_as_input_is_refused_at_once() {
         }
     }
 }
+/// The files that an OBJ names lie beside it; what is there but is no file is as good as missing, and waited for by nobody.
+#[cfg(unix)]
+#[test]
+fn a_scans_textures_are_read_from_its_folder() {
+    let from = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/scans/textured");
+    let new = |dir: &PathBuf| {
+        let scan = dir.join("grid.obj").to_str().unwrap().to_owned();
+        let out = run(&["new", &scan, "--width", "21 cm"]);
+        assert!(out.status.success(), "{}", told(&out));
+        std::fs::remove_file(dir.join("board.toml")).unwrap();
+        told(&out)
+    };
+    let dir = folder("textured");
+    let copy = |name: &str| std::fs::copy(format!("{from}/{name}"), dir.join(name)).unwrap();
+    copy("grid.obj");
+    assert!(new(&dir).contains("the scan's materials grid.mtl are not beside it"));
+    copy("grid.mtl");
+    let lost = "grid paint.png is not beside it: its colours are not used";
+    assert!(new(&dir).contains(lost));
+    let picture = dir.join("grid paint.png");
+    assert!(Command::new("mkfifo").arg(&picture).status().unwrap().success());
+    assert!(new(&dir).contains(lost));
+    std::fs::remove_file(&picture).unwrap();
+    std::fs::create_dir(&picture).unwrap();
+    assert!(new(&dir).contains(lost));
+    std::fs::remove_dir(&picture).unwrap();
+    copy("grid paint.png");
+    assert!(!new(&dir).contains("warning"));
+}
 #[test]
 fn thousands_of_threads_are_not_started() {
     let out = run(&["man", "--threads", "65535"]);

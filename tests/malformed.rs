@@ -1,14 +1,14 @@
 //! Broken and hostile files: each kind with the message it gets, and hundreds of random changes of good files of every
 //! format, none of which may panic. `fuzz/` does the last at length.
 use faydeck::export::write_ply;
-use faydeck::{Board, read_scan, reconstruct};
+use faydeck::{Board, ReadLimits, Textures, read_scan, read_scan_textured, reconstruct};
 use flate2::{Compression, write::GzEncoder};
 use nalgebra::Point3;
 use std::io::{Cursor, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Mutex;
 
-const SCANS: [&str; 17] = [
+const SCANS: [&str; 21] = [
     "grid-binary.ply",
     "grid-ascii.ply",
     "grid.stl",
@@ -26,6 +26,10 @@ const SCANS: [&str; 17] = [
     "grid.csv",
     "grid.pts",
     "grid.xyz.gz",
+    "textured/grid.glb",
+    "textured/grid.obj",
+    "textured/grid-ascii.ply",
+    "textured/grid-corners.ply",
 ];
 fn good(name: &str) -> Vec<u8> {
     let read = |n: &str| std::fs::read(format!("{}/fixtures/scans/{n}", env!("CARGO_MANIFEST_DIR"))).unwrap();
@@ -390,9 +394,165 @@ fn mutate(mut b: Vec<u8>, r: &mut Random) -> Vec<u8> {
     b
 }
 
+/// Textures that are broken or ask for too much: the scan is read without their colours, and told why.
+#[test]
+fn an_unusable_texture_costs_the_colours_and_nothing_else() {
+    let obj = b"mtllib a.mtl\nv 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 0 1\nusemtl m\nf 1/1 2/2 3/3\n";
+    let glb = good("textured/grid.glb");
+    let other = gltf(
+        "\"textures\":[{\"extensions\":{\"KHR_texture_basisu\":{\"source\":0}}}],\"materials\":[{\"pbrMetallicRoughness\":{\"baseColorTexture\":{\"index\":0}}}],\"accessors\":[{\"bufferView\":0,\"componentType\":5126,\"count\":3,\"type\":\"VEC3\"},{\"bufferView\":0,\"componentType\":5126,\"count\":3,\"type\":\"VEC2\"}],\"meshes\":[{\"primitives\":[{\"material\":0,\"attributes\":{\"POSITION\":0,\"TEXCOORD_0\":1}}]}],\"nodes\":[{\"mesh\":0}],\"bufferViews\":[{\"buffer\":0,\"byteLength\":36}],\"buffers\":[{\"byteLength\":36,\"uri\":\"data:application/octet-stream;base64,AAAAAAAAAAAAAAAAAACAPwAAAAAAAAAAAAAAAAAAgD8AAAAA\"}]",
+    );
+    let none = swap(&glb, "{\"source\":0}", "{\"extens\":0}");
+    let mut jpeg = Vec::new();
+    let grey = image::RgbImage::from_pixel(64, 64, image::Rgb([90; 3]));
+    grey.write_to(&mut Cursor::new(&mut jpeg), image::ImageFormat::Jpeg).unwrap();
+    let map = |line: &str| format!("newmtl m\nmap_Kd {line}\n").into_bytes();
+    let told_of = |scan: &[u8], mtl: &[u8], picture: &[u8]| {
+        let beside = |n: &str| match n {
+            "a.mtl" => Some(mtl.to_vec()),
+            "a.png" => Some(picture.to_vec()),
+            _ => None,
+        };
+        read_scan_textured(scan, &ReadLimits::default(), Textures::Beside(&beside)).unwrap()
+    };
+    let plain = map("a.png");
+    let mut told = String::new();
+    for (what, scan, mtl, picture, want) in [
+        (
+            "20,000 pixels square",
+            &obj[..],
+            &plain,
+            png(20_000, 20_000, 1),
+            "takes 1600000000 bytes, the limit is 1073741824",
+        ),
+        ("65,535 pixels wide", obj, &plain, png(65_535, 1, 1), "65535 x 1 pixels, the limit is 20000 on a side"),
+        ("a PNG cut off", obj, &plain, png(1000, 1000, 10), "cannot be decoded"),
+        ("a JPEG cut off", obj, &plain, jpeg[..jpeg.len() - 100].to_vec(), "ends before its picture does"),
+        ("no picture", obj, &plain, b"RIFF\x10\0\0\0WEBPVP8 ".to_vec(), "cannot be decoded"),
+        ("missing", obj, &map("b.png"), vec![], "b.png is not beside it"),
+        ("in a folder above", obj, &map("../../b.png"), vec![], "../../b.png is not beside it"),
+        ("scaled by its material", obj, &map("-s 2 2 a.png"), png(4, 4, 4), "is scaled or shifted"),
+        (
+            "of a material file that is missing",
+            b"mtllib b.mtl\nv 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nusemtl m\nf 1/1 2/1 3/1\n",
+            &plain,
+            vec![],
+            "the scan's materials b.mtl are not beside it",
+        ),
+        ("of a glTF that has it in another form", &other, &plain, vec![], "of another form (KHR_texture_basisu)"),
+        ("of a glTF that has none", &none, &plain, vec![], "number 1 has no picture"),
+        (
+            "of a glTF, outside its bytes",
+            &swap(&glb, "\"bufferView\":2,", "\"bufferView\":9,"),
+            &plain,
+            vec![],
+            "lies outside the glTF file's bytes",
+        ),
+    ] {
+        let read = told_of(scan, mtl, &picture);
+        assert!(read.value.colors.is_none() && read.value.texels.is_empty() && read.value.points.len() >= 3, "{what}");
+        let w = &read.warnings[0];
+        assert!(read.warnings.len() == 1 && w.message.contains(want), "{what}: {:?}", read.warnings);
+        told += &row(&format!("a texture, {what}"), &faydeck::Error::new(w.stage, &w.message).hint(&w.hint));
+    }
+    as_documented("textures", &told);
+    // a good one for comparison
+    assert!(told_of(obj, &plain, &png(4, 4, 4)).value.colors.is_some());
+    // all textures of a scan together are held to one limit: of three of 4 MB two fit into 9
+    let obj: String =
+        (0..3).map(|i| format!("usemtl {i}\nv {i} 0 0\nv {i} 1 0\nv {i} 0 1\nvt 0 0\nf -3/-1 -2/-1 -1/-1\n")).collect();
+    let mtl: String = (0..3).map(|i| format!("newmtl {i}\nmap_Kd {i}.png\n")).collect();
+    let bomb = png(1000, 1000, 1000);
+    assert!(bomb.len() < 8_000);
+    let beside = |n: &str| Some(if n == "a.mtl" { mtl.clone().into_bytes() } else { bomb.clone() });
+    let mut limits = ReadLimits::default();
+    limits.picture.bytes = 9_000_000;
+    let read =
+        read_scan_textured(format!("mtllib a.mtl\n{obj}").as_bytes(), &limits, Textures::Beside(&beside)).unwrap();
+    assert!(read.warnings[0].message.contains("takes 4000000 bytes, the limit is 1000000"), "{:?}", read.warnings);
+    assert_eq!(read.value.coloured().count(), 6);
+}
+
+/// Places of no number, materials that are missing and pictures that faces do not have: points and faces stay.
+#[test]
+fn odd_places_in_a_picture_cost_no_face() {
+    let picture = png(4, 4, 4);
+    let beside = |n: &str| match n {
+        "a.mtl" => Some(b"newmtl m\nmap_Kd a.png\nnewmtl m2\nKd x\nmap_Kd\n".to_vec()),
+        _ => Some(picture.clone()),
+    };
+    let read = |file: &[u8]| read_scan_textured(file, &ReadLimits::default(), Textures::Beside(&beside)).unwrap().value;
+    let points = "mtllib a.mtl\nv 0 0 0\nv 1 0 0\nv 0 1 0\n";
+    for face in [
+        "vt nan inf\nusemtl m\nf 1/1 2/1 3/1",
+        "vt\nusemtl m\nf 1/1 2/1 3/1",
+        "vt 0 0\nusemtl m\nf 1/1 2/9 3/1",
+        "vt 0 0\nusemtl m\nf 1/0 2/-9 3/99999999999999999999",
+        "vt 0 0\nusemtl other\nf 1/1 2/1 3/1",
+        "vt 0 0\nusemtl m2\nf 1/1 2/1 3/1",
+        "vt 0 0\nusemtl\nf 1/1 2/1 3/1",
+        "vt 0 0\nf 1/1 2/1 3/1\nusemtl m",
+    ] {
+        let c = read(format!("{points}{face}\n").as_bytes());
+        assert_eq!((c.triangles.len(), c.colors), (1, None), "{face}");
+    }
+    for far in ["1e30 -1e30", "-0.0 1e-38", "3.4e38 0"] {
+        let c = read(format!("{points}vt {far}\nusemtl m\nf 1/1 2/1 3/1\n").as_bytes());
+        assert_eq!(c.colors, Some(vec![[0; 3]; 3]), "{far}");
+    }
+    // faces as large as numbers are
+    let c = read(b"mtllib a.mtl\nv 0 0 0\nv 1e200 0 0\nv 0 1e200 0\nvt 0 0\nvt 1 0\nvt 0 1\nusemtl m\nf 1/1 2/2 3/3\n");
+    assert!(c.texels.len() < 100 && c.points.len() == 3);
+    let ply = |face: &str, record: &str| {
+        format!(
+            "ply\nformat ascii 1.0\ncomment TextureFile a.png\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement face 1\nproperty list uchar int vertex_indices\nproperty list uchar float texcoord\n{face}end_header\n0 0 0\n1 0 0\n0 1 0\n{record}\n"
+        )
+    };
+    for (face, record, coloured) in [
+        ("", "3 0 1 2 6 0 0 1 0 0 1", true),
+        ("", "3 0 1 2 5 0 0 1 0 0", false),
+        ("", "3 0 1 2 0", false),
+        ("", "3 0 1 2 6 0 0 nan 0 0 1", false),
+        ("property int texnumber\n", "3 0 1 2 6 0 0 1 0 0 1 0", true),
+        ("property int texnumber\n", "3 0 1 2 6 0 0 1 0 0 1 -1", false),
+        ("property int texnumber\n", "3 0 1 2 6 0 0 1 0 0 1 1", false),
+    ] {
+        let c = read(ply(face, record).as_bytes());
+        assert_eq!((c.triangles.len(), c.colors.is_some()), (1, coloured), "{record}");
+    }
+}
+
+#[test]
+fn no_change_of_a_texture_or_its_materials_panics() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/scans/textured");
+    let file = |n: &str| std::fs::read(format!("{folder}/{n}")).unwrap();
+    let (obj, mtl, picture) = (file("grid.obj"), file("grid.mtl"), file("grid paint.png"));
+    let mut r = Random(77);
+    let (mut coloured, mut without) = (0, 0);
+    for i in 0..600 {
+        let changed = |original: &[u8], now: bool, r: &mut Random| {
+            if now { mutate(original.to_vec(), r) } else { original.to_vec() }
+        };
+        let (mtl, picture) = (changed(&mtl, i % 2 == 0, &mut r), changed(&picture, i % 2 == 1, &mut r));
+        let beside = |n: &str| match n {
+            "grid.mtl" => Some(mtl.clone()),
+            "grid paint.png" => Some(picture.clone()),
+            _ => None,
+        };
+        let read = read_scan_textured(&obj, &ReadLimits::default(), Textures::Beside(&beside)).unwrap();
+        assert_eq!(read.value.points.len(), 96);
+        if read.value.colors.is_some() { coloured += 1 } else { without += 1 }
+    }
+    assert!(coloured > 20 && without > 100, "{coloured} {without}");
+}
+
 #[test]
 fn no_change_of_a_file_panics() {
     const CHANGES: usize = 400;
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/scans/textured");
+    let files = ["grid.mtl", "grid paint.png"].map(|n| (n, std::fs::read(format!("{folder}/{n}")).unwrap()));
+    let beside = |name: &str| files.iter().find(|f| f.0 == name).map(|f| f.1.clone());
+    let read_scan = |b: &[u8]| read_scan_textured(b, &ReadLimits::default(), Textures::Beside(&beside));
     let mut faults = Vec::new();
     for (seed, name) in SCANS.iter().enumerate() {
         let file = good(name);
@@ -405,6 +565,7 @@ fn no_change_of_a_file_panics() {
                     let c = c.value;
                     assert!(c.points.iter().all(|p| p.iter().all(|v| v.is_finite())), "{name} {i}");
                     assert!(c.triangles.iter().flatten().all(|&t| (t as usize) < c.points.len()), "{name} {i}");
+                    assert!(c.texels.iter().all(|t| t.at.iter().all(|v| v.is_finite())), "{name} {i}");
                     assert!(c.colors.is_none_or(|v| v.len() == c.points.len()), "{name} {i}");
                     read += 1;
                 }

@@ -17,7 +17,7 @@ fn two_scans_of_unlike_size_give_one_true_size_deck() {
     // a hole in the first scan that the second one fills
     let first = scan(1, 0.002, &|x| (x - 60.0).abs() > 20.0);
     let second = scan(2, 0.7, &|_| true);
-    let rec = reconstruct(&board, Scans(vec![&first, &second]), None, &mut ()).unwrap().value;
+    let rec = reconstruct(&board, Scans(vec![(&first).into(), (&second).into()]), None, &mut ()).unwrap().value;
     assert_eq!(rec.joined.len(), 1);
     assert!((rec.joined[0].scale_ratio * 350.0 - 1.0).abs() < 3e-3, "{:?}", rec.joined);
     assert!((rec.scale.mm_per_unit * 0.002 - 1.0).abs() < 3e-3, "{:?}", rec.scale);

@@ -3,11 +3,12 @@ use crate::ask::{Answer, Ask, error_told};
 use crate::views;
 use faydeck::export::{OutputFile, chosen, gap_csv, gap_ply, gap_png, unrolled_csv, unrolled_svg};
 use faydeck::{
-    Board, Build, Error, GapsReport, PageData, Part, PhotoBytes, Photos, Pose, Reconstruction, Report, Result, Scans,
-    Stage, Surveyed, Warned, demo, parse_positive_length,
+    Board, Build, Error, GapsReport, PageData, Part, PhotoBytes, Photos, Pose, Reconstruction, Report, Result,
+    ScanBytes, Scans, Stage, Surveyed, Textures, Warned, demo, parse_positive_length,
 };
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{Cursor, Write};
 
 /// Most bytes a packed scan may unpack to in a browser's tab: its memory ends at 4 GB, and a point takes some 60 bytes while
@@ -34,6 +35,8 @@ pub struct Bench {
     stamps: u64,
     surveyed: Option<Kept<Warned<Surveyed>>>,
     deck: Option<Kept<Warned<Reconstruction>>>,
+    /// Textures and materials that the scans asked for when they were last read, whether here or not.
+    beside: BTreeSet<String>,
     made: Vec<OutputFile>,
 }
 
@@ -95,7 +98,12 @@ impl Bench {
                 self.files.remove(&name);
                 Answer::default()
             }
-            Ask::Look { name } => views::look(self.file(&name)?)?,
+            Ask::Look { name } => {
+                let asked = RefCell::default();
+                let mut answer = views::look(self.file(&name)?, Textures::Beside(&self.beside(&asked)))?;
+                answer.told["beside"] = json!(asked.take());
+                answer
+            }
             Ask::Parse { text } => {
                 Board::parse(&text)?;
                 let table: toml::Value = toml::from_str(text.trim_start_matches('\u{feff}')).map_err(|e| {
@@ -191,29 +199,43 @@ impl Bench {
         board.read_limits.points = board.read_limits.points.min(MOST_POINTS);
         Ok(board)
     }
+    /// Gives files by their names, which are noted.
+    fn beside<'a>(&'a self, asked: &'a RefCell<BTreeSet<String>>) -> impl Fn(&str) -> Option<Vec<u8>> + 'a {
+        |name| {
+            asked.borrow_mut().insert(name.to_owned());
+            self.files.get(name).map(|f| f.1.clone())
+        }
+    }
     fn source<'a>(&self, board: Board, names: impl Iterator<Item = &'a String>) -> Source {
         let number = |n: &String| (n.clone(), self.files.get(n).map_or(0, |f| f.0));
         Source { board, files: names.map(number).collect() }
     }
     fn surveyed(&mut self, board: &Board) -> Result<&Warned<Surveyed>> {
-        let source = self.source(survey_settings(board)?, board.scan_files.iter());
+        let settings = survey_settings(board)?;
+        let source = self.source(settings.clone(), board.scan_files.iter().chain(&self.beside));
         if self.surveyed.as_ref().is_none_or(|k| k.0 != source) {
             // what is stale goes first: two scans at once may be more than a tab holds
             (self.surveyed, self.deck) = (None, None);
-            let scans = board.scan_files.iter().map(|f| self.file(f)).collect::<Result<_>>()?;
+            let asked = RefCell::default();
+            let beside = self.beside(&asked);
+            let scan = |f: &String| Ok(ScanBytes { file: self.file(f)?, textures: Textures::Beside(&beside) });
+            let scans = board.scan_files.iter().map(scan).collect::<Result<_>>()?;
             let made = faydeck::survey(board, Scans(scans), &mut ())?;
+            drop(beside);
+            self.beside = asked.take();
+            let source = self.source(settings, board.scan_files.iter().chain(&self.beside));
             self.stamps += 1;
             self.surveyed = Some(Kept(source, made, self.stamps));
         }
         self.surveyed.as_ref().map(|k| &k.1).ok_or_else(lost)
     }
     fn deck(&mut self, board: &Board) -> Result<&Warned<Reconstruction>> {
-        let names = board.scan_files.iter();
+        self.surveyed(board)?;
+        let names = board.scan_files.iter().chain(&self.beside);
         let of_photos = board.photos.iter().flat_map(|p| std::iter::once(&p.file).chain(&p.mask).chain(&p.path));
         let source = self.source(deck_settings(board)?, names.chain(of_photos));
         if self.deck.as_ref().is_none_or(|k| k.0 != source) {
             self.deck = None;
-            self.surveyed(board)?;
             let surveyed = self.surveyed.as_ref().map(|k| &k.1).ok_or_else(lost)?;
             let optional = |f: &Option<String>| f.as_ref().map(|f| self.file(f)).transpose();
             let photo = |p: &faydeck::PhotoFile| {
@@ -326,6 +348,25 @@ mod tests {
         let board = json!({ "scan": { "file": "my scan.ply" }, "tape": { "width": "21 cm" } });
         let e = asked(&mut bench, json!({ "ask": "survey", "board": board }), vec![]).unwrap_err();
         assert!(e.message().contains("my scan.ply is not here"), "{e}");
+    }
+    /// An OBJ, its materials and its picture, dropped one after the other: each look says what is still asked for.
+    #[test]
+    fn a_scans_textures_are_asked_for_by_their_names() {
+        let mut bench = Bench::default();
+        let put = |bench: &mut Bench, name: &str, bytes: &[u8]| {
+            asked(bench, json!({ "ask": "put", "name": name }), bytes.to_vec()).unwrap();
+        };
+        let look = |bench: &mut Bench| asked(bench, json!({ "ask": "look", "name": "a.obj" }), vec![]).unwrap().told;
+        let obj = b"mtllib a.mtl\nusemtl m\nv 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nf 1/1 2/1 3/1\n";
+        put(&mut bench, "a.obj", obj);
+        let told = look(&mut bench);
+        assert_eq!((&told["beside"], &told["coloured"]), (&json!(["a.mtl"]), &json!(false)));
+        put(&mut bench, "a.mtl", b"newmtl m\nmap_Kd a.png\n");
+        assert_eq!(look(&mut bench)["beside"], json!(["a.mtl", "a.png"]));
+        let files = demo::demo_files().unwrap();
+        let photo = files.iter().find(|f| f.name.ends_with(".jpg")).unwrap();
+        put(&mut bench, "a.png", &photo.bytes);
+        assert_eq!(look(&mut bench)["coloured"], json!(true));
     }
     #[test]
     fn a_question_that_is_cut_short_is_refused() {

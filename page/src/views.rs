@@ -3,7 +3,7 @@ use crate::ask::{Answer, error_told};
 use faydeck::geom::{Polygon, TriMesh, trim};
 use faydeck::{
     Board, Enclosure, FrameReport, Housing, Indices, Packed, PageData, PagePlot, RawCloud, Reconstruction, Report,
-    Result, Surveyed, Warned, house, housing_gaps, read_scan_within,
+    Result, Surveyed, Textures, Warned, house, housing_gaps, read_scan_textured,
 };
 use nalgebra::Point3;
 use serde_json::{Value, json};
@@ -30,13 +30,13 @@ fn line(p: &Polygon) -> Value {
 }
 
 /// A scan as it lies: 32-bit places about its middle, one point after the other, then red, green and blue where it has them.
-pub(crate) fn look(scan: &[u8]) -> Result<Answer> {
+pub(crate) fn look(scan: &[u8], textures: Textures) -> Result<Answer> {
     let limits = faydeck::ReadLimits {
         unpacked_bytes: super::bench::MOST_UNPACKED,
         points: super::bench::MOST_POINTS,
         ..Default::default()
     };
-    let read = read_scan_within(scan, &limits)?;
+    let read = read_scan_textured(scan, &limits, textures)?;
     let RawCloud { points, colors, report, .. } = read.value;
     let step = points.len().div_ceil(LOOK_POINTS).max(1);
     let (mut lo, mut hi) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);

@@ -44,9 +44,13 @@ export async function start(R) {
 
   // ---- files in
   const IMAGE = /\.(jpe?g|png|heic|heif|webp|avif|tiff?)$/i;
+  // scans before pictures: a scan says which of them are its textures
+  const RANK = (file) => (/\.(toml|mtl)$/i.test(file.name) ? 0 : IMAGE.test(file.name) ? 2 : 1);
+  /** Scans that ask for a file of this name beside them. */
+  const wearers = (name) => [...state.looks].filter(([, seen]) => seen.told.beside?.includes(name)).map(([scan]) => scan);
   async function take(files, as) {
     const notes = [];
-    for (const file of files) {
+    for (const file of [...files].sort((a, b) => RANK(a) - RANK(b))) {
       const name = file.name;
       try {
         if (file.size > MOST_BYTES) throw new Refusal({ message: `${name} has ${(file.size / 1e6).toFixed(0)} MB, more than the ${MOST_BYTES / 1e6} MB that a browser's tab can work on`, hint: "thin the scan, or use the command line" });
@@ -61,6 +65,13 @@ export async function start(R) {
           engine.files.set(asked, file);
           state.looks.delete(asked);
           if (known) continue;
+          const scans = wearers(name);
+          if (scans.length && as !== "photo") {
+            scans.forEach((s) => state.looks.delete(s));
+            for (const s of scans) await look(s);
+            continue;
+          }
+          if (/\.mtl$/i.test(name)) continue;
           if (as === "photo" || IMAGE.test(name) || file.type.startsWith("image/")) addPhoto(asked);
           else {
             await look(asked);

@@ -1,5 +1,5 @@
 //! The jobs.
-use super::files::{Left, Owner, read, write_all, write_one};
+use super::files::{Left, Owner, beside, read, write_all, write_one};
 use super::progress::Progress;
 use super::{Done, GapArguments, Job, Talk, completions, manual, new};
 use faydeck::export::{
@@ -7,8 +7,8 @@ use faydeck::export::{
 };
 use faydeck::geom::TriMesh;
 use faydeck::{
-    Board, CAUTIONS, Error, GapMap, GapsReport, Part, PartTape, Pose, Report, Result, Stage, Tape, Warning, demo,
-    parse_positive_length,
+    Board, CAUTIONS, Error, GapMap, GapsReport, Part, PartTape, Pose, Report, Result, Stage, Tape, Textures, Warning,
+    demo, parse_positive_length,
 };
 use std::io::Write;
 use std::path::Path;
@@ -88,12 +88,17 @@ fn tell_left(left: &Left, out: &Path, talk: Talk) {
 /// A board file with the bytes it names.
 struct Loaded {
     board: Board,
-    scans: Vec<Vec<u8>>,
+    scans: Vec<(Vec<u8>, Beside)>,
     photos: Vec<[Option<Vec<u8>>; 3]>,
 }
+/// The files beside a scan, by their names.
+type Beside = Box<dyn Fn(&str) -> Option<Vec<u8>>>;
 impl Loaded {
     fn scans(&self) -> faydeck::Scans<'_> {
-        faydeck::Scans(self.scans.iter().map(Vec::as_slice).collect())
+        let all = self.scans.iter();
+        faydeck::Scans(
+            all.map(|(file, beside)| faydeck::ScanBytes { file, textures: Textures::Beside(beside) }).collect(),
+        )
     }
     fn photos(&self) -> faydeck::Photos<'_> {
         let all = self.photos.iter().map(|[image, mask, path]| faydeck::PhotoBytes {
@@ -116,7 +121,8 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
         board = board.with_footprint(&read(&folder.join(f), Stage::Settings, "the footprint")?)?;
     }
     let scans = (board.scan_files.iter())
-        .map(|f| read(&folder.join(f), Stage::Scan, "the scan"))
+        .map(|f| folder.join(f))
+        .map(|f| Ok((read(&f, Stage::Scan, "the scan")?, Box::new(beside(&f)) as Beside)))
         .collect::<Result<Vec<_>>>()?;
     let one = |p: Option<&String>, what: &str| p.map(|p| read(&folder.join(p), Stage::Scan, what)).transpose();
     let photos = (board.photos.iter())
@@ -126,7 +132,7 @@ fn load(path: &Path, talk: Talk) -> Result<Loaded> {
         .collect::<Result<Vec<_>>>()?;
     if talk.verbose {
         eprintln!("board  {}", path.display());
-        for (file, bytes) in board.scan_files.iter().zip(&scans) {
+        for (file, (bytes, _)) in board.scan_files.iter().zip(&scans) {
             eprintln!("scan   {}, {} bytes", faydeck::printable(file), bytes.len());
         }
         for (p, bytes) in board.photos.iter().zip(&photos) {
@@ -203,7 +209,9 @@ impl Form {
 fn rescale(scan: &Path, tape: &Tape, out: &Path, keep_frame: bool, talk: Talk) -> Result<Done> {
     let form = Form::of(out)?;
     let bytes = read(scan, Stage::Scan, "the scan")?;
-    let made = faydeck::rescale(&bytes, tape, keep_frame)?;
+    let textures = beside(scan);
+    let scan = faydeck::ScanBytes { file: &bytes, textures: Textures::Beside(&textures) };
+    let made = faydeck::rescale(scan, tape, keep_frame)?;
     let (cloud, scale) = made.value;
     let (normals, colours) = (cloud.normals.as_deref(), cloud.colors.as_deref());
     let written = match form {
@@ -243,7 +251,7 @@ fn part(enclosure: &Path, how: &GapArguments, board: &Board, warnings: &mut Vec<
             flange_mm: board.flange.thickness_mm,
             rim_down: how.rim_down.then_some(true),
         };
-        let cloud = faydeck::read_scan_within(&bytes, &board.read_limits)?.drain_into(warnings);
+        let cloud = faydeck::read_scan_textured(&bytes, &board.read_limits, Textures::Unread)?.drain_into(warnings);
         (TriMesh { points: cloud.points, triangles: cloud.triangles }, Pose::Scanned(tape))
     } else {
         let mesh = faydeck::read_mesh_within(&bytes, &board.read_limits)?.drain_into(warnings);

@@ -1,8 +1,8 @@
 //! `new`: a board file for a scan, once scan and photo are known to be what they are given as.
-use super::files::{read, write_one};
+use super::files::{beside, read, write_one};
 use super::jobs::{say, warn};
 use super::{Done, Talk};
-use faydeck::{Board, Error, Result, Stage, Tape};
+use faydeck::{Board, Error, ReadLimits, Result, Stage, Tape, Textures};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -20,7 +20,8 @@ fn checked(scan: &Path, photo: Option<&Path>, talk: Talk) -> Result<(Vec<u8>, Do
         return Err(Error::new(Stage::Scan, format!("the scan {} is a picture (JPEG or PNG)", scan.display()))
             .hint("give the scan first, and the picture with --photo"));
     }
-    let found = faydeck::read_scan(&bytes)?;
+    let textures = beside(scan);
+    let found = faydeck::read_scan_textured(&bytes, &ReadLimits::default(), Textures::Beside(&textures))?;
     let done = warn(&found.warnings, talk);
     if let Some(photo) = photo {
         let bytes = read(photo, Stage::Scan, "the photo")?;

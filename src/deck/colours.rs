@@ -12,6 +12,9 @@ const CELLS: f64 = 30_000.0;
 /// stays empty.
 const SPACINGS: f64 = 2.5;
 
+/// Most places on faces that are looked at to find how far apart they are.
+const LOOKED_AT: usize = 50_000;
+
 /// Mean colours on a square grid over the plan, deck frame, mm.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ColourMap {
@@ -30,8 +33,18 @@ impl ColourMap {
     ///
     /// Sums are of whole numbers, so that the order of the points changes nothing.
     pub fn new(cloud: &RawCloud, to_deck: &Similarity, deck: &Deck, spacing_mm: f64) -> Option<Self> {
-        let colours = cloud.colors.as_ref()?;
-        let (lo, hi) = deck.outline_polygon().bounds();
+        if !cloud.is_coloured() {
+            return None;
+        }
+        let outline = deck.outline_polygon();
+        let (lo, hi) = outline.bounds();
+        // a texture may be far finer than the scan's points
+        let each = cloud.texels.len().div_ceil(LOOKED_AT).max(1);
+        let on_it = cloud.texels.iter().step_by(each).map(|t| to_deck.apply(&t.at)).filter(|p| {
+            (0..2).all(|k| p[k] >= lo[k] && p[k] <= hi[k]) && (p.z - deck.underside.at(p.x, p.y)).abs() < NEAR_MM
+        });
+        let texels = (each * on_it.count()) as f64;
+        let spacing_mm = spacing_mm.min((outline.signed_area().abs() / texels).sqrt());
         let step = ((hi[0] - lo[0]) * (hi[1] - lo[1]) / CELLS).sqrt().max(SPACINGS * spacing_mm);
         let nodes = [0, 1].map(|k| ((hi[k] - lo[k]) / step).ceil() as usize + 1);
         let middle = |cell: usize| [(0, cell / nodes[1]), (1, cell % nodes[1])].map(|(k, i)| lo[k] + step * i as f64);
@@ -43,8 +56,8 @@ impl ColourMap {
             })
             .collect();
         let mut sums = vec![[0u64; 4]; planes.len()];
-        for (p, colour) in cloud.points.iter().zip(colours) {
-            let p = to_deck.apply(p);
+        for (p, colour) in cloud.coloured() {
+            let p = to_deck.apply(&p);
             let [i, j] = [0, 1].map(|k| ((p[k] - lo[k]) / step).round());
             if !(i >= 0.0 && j >= 0.0 && i < nodes[0] as f64 && j < nodes[1] as f64) {
                 continue;

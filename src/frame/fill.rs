@@ -1,4 +1,5 @@
 //! Points on a mesh's large triangles: a decimated mesh has few vertices where it is flat.
+use crate::geom::strewn;
 use crate::num::median;
 use crate::scan::RawCloud;
 use nalgebra::Point3;
@@ -13,8 +14,6 @@ const UNEVEN: f64 = 6.0;
 const MOST_ON_ONE: f64 = 2000.0;
 
 /// Vertices and points strewn evenly on large triangles, or `None` where the mesh has none of them (or is a cloud).
-///
-/// Places within a triangle follow the golden-ratio sequence R2 (Roberts 2018, from memory), folded into the triangle.
 pub(super) fn filled(cloud: &RawCloud) -> Option<Vec<Point3<f64>>> {
     let corner = |t: &[u32; 3]| t.map(|i| cloud.points[i as usize]);
     let area = |[a, b, c]: &[Point3<f64>; 3]| (b - a).cross(&(c - a)).norm() / 2.0;
@@ -24,8 +23,6 @@ pub(super) fn filled(cloud: &RawCloud) -> Option<Vec<Point3<f64>>> {
     if !(share > 0.0 && share.is_finite()) {
         return None;
     }
-    // root of g^3 = g + 1
-    let plastic = 1.324_717_957_244_746_f64;
     let mut extra = Vec::new();
     for t in &cloud.triangles {
         let [a, b, c] = corner(t);
@@ -34,10 +31,7 @@ pub(super) fn filled(cloud: &RawCloud) -> Option<Vec<Point3<f64>>> {
             continue;
         }
         for k in 1..=((size / share).min(MOST_ON_ONE) as u32) {
-            let (mut u, mut v) = ((f64::from(k) / plastic).fract(), (f64::from(k) / (plastic * plastic)).fract());
-            if u + v > 1.0 {
-                (u, v) = (1.0 - u, 1.0 - v);
-            }
+            let [u, v] = strewn(k);
             extra.push(a + (b - a) * u + (c - a) * v);
         }
     }

@@ -35,7 +35,6 @@ mod widest;
 pub use graphic::Painted;
 pub use holes::BoltHoles;
 pub use known::KnownReport;
-pub use photo::PhotoLimits;
 pub(crate) use trace::traced;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
@@ -192,7 +191,7 @@ pub struct PhotoInput<'a> {
     /// A length known in it.
     pub known: Option<KnownLength>,
     /// What the photo and its mask may ask for.
-    pub limits: PhotoLimits,
+    pub limits: crate::picture::PhotoLimits,
 }
 impl<'a> From<&'a [u8]> for PhotoInput<'a> {
     fn from(image: &'a [u8]) -> Self {

@@ -2,45 +2,11 @@
 use crate::error::{Error, Result, Stage};
 use crate::geom::Polygon;
 use crate::num::each;
+use crate::picture::{PhotoLimits, stored, undecoded};
 use image::metadata::Orientation;
-use image::{DynamicImage, ImageDecoder, RgbImage, RgbaImage};
+use image::{DynamicImage, RgbImage, RgbaImage};
 use std::io::Cursor;
 
-/// What a photo or a mask may ask for, whatever its file says of itself.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct PhotoLimits {
-    /// Longest side read, pixels.
-    pub side_px: u32,
-    /// Most memory its decoded pixels may take, bytes.
-    pub bytes: u64,
-}
-impl Default for PhotoLimits {
-    fn default() -> Self {
-        // above any phone's camera (200 megapixels are 16,320 pixels wide and 600 MB), below what fills a small machine
-        Self { side_px: 20_000, bytes: 1 << 30 }
-    }
-}
-impl PhotoLimits {
-    /// Refuses a picture of these sides, `bytes` when decoded.
-    fn allow(&self, [width, height]: [u32; 2], bytes: u64) -> Result<()> {
-        let fail = |what: String| {
-            Error::new(Stage::Outline, what).hint("make the photo smaller, or raise its limit under [limits]")
-        };
-        if width.max(height) > self.side_px {
-            return Err(fail(format!(
-                "the photo has {width} x {height} pixels, the limit is {} on a side",
-                self.side_px
-            )));
-        }
-        if bytes > self.bytes {
-            return Err(fail(format!(
-                "the photo of {width} x {height} pixels takes {bytes} bytes, the limit is {}",
-                self.bytes
-            )));
-        }
-        Ok(())
-    }
-}
 /// 35 mm film is 36 mm wide: the equivalent focal length is to it as the focal length to the long side.
 const FILM_WIDTH_MM: f64 = 36.0;
 /// Longest side worked on, pixels; larger photos are halved first. A pixel is then some .2 mm of a board, of which the edge
@@ -84,22 +50,6 @@ pub(crate) struct Block {
     /// Standard deviation of the lightness.
     pub scatter: f64,
 }
-fn fail(e: &dyn std::fmt::Display) -> Error {
-    Error::new(Stage::Outline, format!("the photo cannot be decoded: {e}")).hint("give a JPEG or PNG file")
-}
-/// The picture as it is stored, and how it is to be turned upright.
-fn stored(bytes: &[u8], most: &PhotoLimits) -> Result<(DynamicImage, Orientation)> {
-    let mut reader = image::ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|e| fail(&e))?;
-    let mut limits = image::Limits::default();
-    limits.max_alloc = Some(most.bytes);
-    reader.limits(limits);
-    let mut decoder = reader.into_decoder().map_err(|e| fail(&e))?;
-    // the decoder's own limits count its working memory; sides and pixels are refused before any is taken
-    let (width, height) = decoder.dimensions();
-    most.allow([width, height], decoder.total_bytes().max(4 * u64::from(width) * u64::from(height)))?;
-    let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
-    Ok((DynamicImage::from_decoder(decoder).map_err(|e| fail(&e))?, orientation))
-}
 fn upright((mut picture, orientation): (DynamicImage, Orientation)) -> RgbaImage {
     picture.apply_orientation(orientation);
     picture.into_rgba8()
@@ -134,28 +84,9 @@ fn halved(photo: &RgbImage, orientation: Orientation) -> RgbImage {
     });
     RgbImage::from_raw(photo.width() / 2, photo.height() / 2, rows.concat()).unwrap_or_default()
 }
-/// Whether a JPEG ends before its picture does: after the first scan's header (marker FF DA) there is no end of image (FF D9),
-/// and within a scan FF is followed by 0 or a restart (ITU-T T.81, B.1.1). Decoders fill what is missing with grey.
-fn cut_short(bytes: &[u8]) -> bool {
-    let mut at = 2;
-    while let Some(&[255, marker, high, low]) = bytes.get(at..at + 4) {
-        if marker == 0xDA {
-            return !bytes[at..].windows(2).any(|w| w == [0xFF, 0xD9]);
-        }
-        at += 2 + usize::from(u16::from_be_bytes([high, low]));
-    }
-    false
-}
 /// Decodes a JPEG or PNG.
 pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
-    if bytes.starts_with(&[0xFF, 0xD8]) && cut_short(bytes) {
-        return Err(Error::new(
-            Stage::Outline,
-            format!("the photo's file of {} bytes ends before its picture does", bytes.len()),
-        )
-        .hint("copy it from the camera once more; if it looks whole, open it and save it anew"));
-    }
-    let (mut stored, orientation) = stored(bytes, limits)?;
+    let (mut stored, orientation) = stored("the photo", bytes, limits)?;
     let mut file_px = 1.0;
     if let DynamicImage::ImageRgb8(photo) = &stored
         && photo.width().max(photo.height()) as usize > WORK_SIDE
@@ -166,7 +97,7 @@ pub(crate) fn decode(bytes: &[u8], limits: &PhotoLimits) -> Result<Picture> {
     let rgba = upright((stored, orientation));
     let (width, height) = (rgba.width() as usize, rgba.height() as usize);
     if width == 0 || height == 0 {
-        return Err(fail(&"it has no pixels"));
+        return Err(undecoded("the photo", &"it has no pixels"));
     }
     let pixels = rgba.as_raw().as_chunks::<4>().0.to_vec();
     drop(rgba);
@@ -197,11 +128,7 @@ fn cuts(pixels: &[[u8; 4]]) -> bool {
 impl Picture {
     /// Takes the mask `bytes` (an image: light or opaque where the board is) as this picture's cut-out.
     pub fn mask(&mut self, bytes: &[u8], limits: &PhotoLimits) -> Result<()> {
-        let m = stored(bytes, limits).map(upright).map_err(|e| {
-            let what = e.message().trim_start_matches("the photo ");
-            let hint = e.hint_text().unwrap_or_default().replace("give a", "give the mask as a");
-            Error::new(Stage::Outline, format!("the mask {what}")).hint(hint)
-        })?;
+        let m = stored("the mask", bytes, limits).map(upright)?;
         let (w, h) = (f64::from(m.width()), f64::from(m.height()));
         let bad = |what: String| {
             Error::new(Stage::Outline, format!("the mask {what}"))

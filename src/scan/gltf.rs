@@ -4,7 +4,7 @@
 //! Khronos, "glTF 2.0 Specification" (ISO/IEC 12113): 3.6 accessors, 4.4 the binary container.
 use super::gltf_nodes::{Node, Scene, place};
 use super::raw::Raw;
-use super::{ReadLimits, fail};
+use super::{ReadLimits, Textures, fail};
 use crate::error::{Error, Result};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -53,6 +53,15 @@ pub(super) struct Document {
     #[serde(default)]
     pub scenes: Vec<Scene>,
     pub scene: Option<usize>,
+    /// As they stand: a fault in them costs the colours and nothing else.
+    #[serde(default)]
+    pub materials: serde_json::Value,
+    #[serde(default)]
+    pub textures: serde_json::Value,
+    #[serde(default)]
+    pub samplers: serde_json::Value,
+    #[serde(default)]
+    pub images: serde_json::Value,
 }
 #[derive(Deserialize)]
 struct Asset {
@@ -123,6 +132,7 @@ pub(super) struct Mesh {
 pub(super) struct Primitive {
     pub attributes: BTreeMap<String, usize>,
     pub indices: Option<usize>,
+    pub material: Option<usize>,
     pub mode: Option<u32>,
     #[serde(default)]
     pub extensions: BTreeMap<String, serde_json::Value>,
@@ -139,6 +149,7 @@ impl File<'_> {
         let a = self.document.accessors.get(accessor).ok_or_else(|| wrong(format!("it has no accessor {accessor}")))?;
         let components = match a.kind.as_str() {
             "SCALAR" => 1,
+            "VEC2" => 2,
             "VEC3" => 3,
             "VEC4" => 4,
             _ => 0,
@@ -188,6 +199,12 @@ impl File<'_> {
             item.copy_from_slice(value);
         }
         Ok(out)
+    }
+    /// The bytes of a view.
+    pub fn view(&self, view: usize) -> Option<&[u8]> {
+        let view = self.document.buffer_views.get(view)?;
+        let end = view.byte_offset.checked_add(view.byte_length)?;
+        self.buffers.get(view.buffer)?.get(view.byte_offset..end)
     }
     fn items(&self, i: &Items) -> Result<Vec<f64>> {
         let (size, most) = match i.kind {
@@ -242,7 +259,7 @@ impl File<'_> {
     }
 }
 
-pub(super) fn read_binary(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
+pub(super) fn read_binary(bytes: &[u8], limits: &ReadLimits, textures: Textures) -> Result<Raw> {
     let word = |i: usize| -> Result<u32> {
         let b = bytes.get(i..).and_then(|b| b.first_chunk()).ok_or_else(|| wrong("it ends within its header"))?;
         Ok(u32::from_le_bytes(*b))
@@ -266,13 +283,20 @@ pub(super) fn read_binary(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
         }
         at += 8 + size;
     }
-    read("binary", json.ok_or_else(|| wrong("it has no JSON chunk"))?, bin, bytes.len(), limits)
+    read("binary", json.ok_or_else(|| wrong("it has no JSON chunk"))?, bin, bytes.len(), limits, textures)
 }
-pub(super) fn read_text(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
-    read("text", bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes), None, bytes.len(), limits)
+pub(super) fn read_text(bytes: &[u8], limits: &ReadLimits, textures: Textures) -> Result<Raw> {
+    read("text", bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes), None, bytes.len(), limits, textures)
 }
 
-fn read(encoding: &str, json: &[u8], bin: Option<&[u8]>, size: usize, limits: &ReadLimits) -> Result<Raw> {
+fn read(
+    encoding: &str,
+    json: &[u8],
+    bin: Option<&[u8]>,
+    size: usize,
+    limits: &ReadLimits,
+    textures: Textures,
+) -> Result<Raw> {
     let document: Document = serde_json::from_slice(json).map_err(wrong)?;
     if !document.asset.version.starts_with("2.") {
         return Err(wrong(format!("it is of version {}, read here is version 2", document.asset.version)));
@@ -298,7 +322,7 @@ fn read(encoding: &str, json: &[u8], bin: Option<&[u8]>, size: usize, limits: &R
     let buffers = buffers.collect::<Result<_>>()?;
     let mut raw = Raw::named(format!("{NAME} {encoding}"), limits);
     raw.unit_mm = Some(METRE_MM);
-    place(&File { document, buffers }, &|n| limits.allow("the glTF file", size, n), &mut raw)?;
+    place(&File { document, buffers }, &|n| limits.allow("the glTF file", size, n), textures, &mut raw)?;
     Ok(raw)
 }
 /// The refusal of a file whose points are packed in a way that is not read here.
@@ -309,7 +333,7 @@ pub(super) fn packed(extension: &str) -> Error {
 }
 
 /// The bytes of a data address (RFC 2397, base 64 of RFC 4648).
-fn embedded(uri: &str) -> Result<Vec<u8>> {
+pub(super) fn embedded(uri: &str) -> Result<Vec<u8>> {
     let Some((head, text)) = uri.strip_prefix("data:").and_then(|r| r.split_once(',')) else {
         let shown: String = uri.chars().take(60).collect();
         return Err(fail(format!("the glTF file keeps its points in another file, \"{shown}\""))

@@ -1,6 +1,9 @@
 //! glTF: the tree of nodes, and its primitives put in their places.
+use super::Textures;
 use super::gltf::{File, Primitive, packed, wrong};
-use super::raw::{More, Raw};
+use super::gltf_skins::Wardrobe;
+use super::raw::{More, Raw, kept};
+use super::skin::{SkinnedFace, WHITE, srgb};
 use crate::error::Result;
 use nalgebra::{Matrix4, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use serde::Deserialize;
@@ -37,7 +40,7 @@ impl Node {
 }
 
 /// Puts every mesh of the file's scene, or of all nodes where it has none, into `raw`.
-pub(super) fn place(file: &File, allow: &dyn Fn(u64) -> Result<()>, raw: &mut Raw) -> Result<()> {
+pub(super) fn place(file: &File, allow: &dyn Fn(u64) -> Result<()>, textures: Textures, raw: &mut Raw) -> Result<()> {
     let d = &file.document;
     let roots: Vec<usize> = match d.scenes.get(d.scene.unwrap_or(0)) {
         Some(scene) => scene.nodes.clone(),
@@ -54,6 +57,7 @@ pub(super) fn place(file: &File, allow: &dyn Fn(u64) -> Result<()>, raw: &mut Ra
     let mut seen = vec![false; d.nodes.len()];
     let mut stack: Vec<(usize, Matrix4<f64>)> = roots.iter().rev().map(|&n| (n, Matrix4::identity())).collect();
     let mut skipped = 0;
+    let mut wardrobe = Wardrobe::new(file, textures);
     while let Some((n, outer)) = stack.pop() {
         let node = d.nodes.get(n).ok_or_else(|| wrong(format!("it has no node {n}")))?;
         if std::mem::replace(&mut seen[n], true) {
@@ -63,7 +67,7 @@ pub(super) fn place(file: &File, allow: &dyn Fn(u64) -> Result<()>, raw: &mut Ra
         if let Some(mesh) = node.mesh {
             let mesh = d.meshes.get(mesh).ok_or_else(|| wrong(format!("it has no mesh {mesh}")))?;
             for p in &mesh.primitives {
-                skipped += usize::from(!primitive(file, p, &m, allow, raw)?);
+                skipped += usize::from(!primitive(file, p, &m, allow, &mut wardrobe, raw)?);
             }
         }
         stack.extend(node.children.iter().rev().map(|&c| (c, m)));
@@ -83,6 +87,7 @@ fn primitive(
     p: &Primitive,
     m: &Matrix4<f64>,
     allow: &dyn Fn(u64) -> Result<()>,
+    wardrobe: &mut Wardrobe,
     raw: &mut Raw,
 ) -> Result<bool> {
     if let Some(e) = p.extensions.keys().find(|e| e.ends_with("_compression")) {
@@ -97,7 +102,11 @@ fn primitive(
     allow(total.saturating_mul(PLACED))?;
     // a strip of triangles has nearly as many as it has corners
     let (points, corners) = (count(positions), p.indices.map_or(count(positions), count));
-    raw.allow(More { points, normals: points, colors: points, triangles: if mode == 0 { 0 } else { corners } })?;
+    let coat = wardrobe.coat(p.material, raw);
+    let in_picture = coat.texture.as_ref().and_then(|t| paired(&t.places));
+    let triangles = if mode == 0 { 0 } else { corners };
+    let skinned = in_picture.map_or(0, |_| triangles);
+    raw.allow(More { points, normals: points, colors: points, triangles, skinned })?;
     let base = raw.points.len() as u64;
     let places = file.values(positions, 3)?;
     let (places, _) = places.as_chunks::<3>();
@@ -109,9 +118,17 @@ fn primitive(
         let unit = |n: &[f64; 3]| (turn * Vector3::from(*n)).try_normalize(0.0).unwrap_or_default();
         raw.normals.extend(file.values(normals, 3)?.as_chunks::<3>().0.iter().map(|n| <[f64; 3]>::from(unit(n))));
     }
+    let mut tints: Vec<[u8; 3]> = Vec::new();
     if let Some(colors) = paired("COLOR_0") {
-        raw.colors.extend(file.values(colors, 3)?.as_chunks::<3>().0.iter().map(|c| c.map(srgb)));
+        let colors = file.values(colors, 3)?;
+        let (colors, _) = colors.as_chunks::<3>();
+        raw.colors.extend(colors.iter().map(|c| [0, 1, 2].map(|k| srgb(c[k] * coat.factor[k]))));
+        tints.extend(colors.iter().filter(|_| in_picture.is_some()).map(|c| c.map(srgb)));
     }
+    let in_picture: Vec<[f32; 2]> = match (in_picture, &coat.texture) {
+        (Some(places), Some(t)) => file.values(places, 2)?.as_chunks::<2>().0.iter().map(|p| t.placed(*p)).collect(),
+        _ => Vec::new(),
+    };
     if mode == 0 {
         return Ok(true);
     }
@@ -127,6 +144,16 @@ fn primitive(
     let mut add = |a: u64, b: u64, c: u64| {
         let (b, c) = if mirrored { (c, b) } else { (b, c) };
         raw.triangle([base + a, base + b, base + c]);
+        let Some(texture) = &coat.texture else { return };
+        let corners = [a, b, c];
+        if let [Some(a), Some(b), Some(c)] = corners.map(|i| in_picture.get(i as usize)) {
+            raw.skinned.push(SkinnedFace {
+                corners: corners.map(|i| kept(base + i)),
+                at: [*a, *b, *c],
+                tint: corners.map(|i| tints.get(i as usize).copied().unwrap_or(WHITE)),
+                skin: texture.skin,
+            });
+        }
     };
     match mode {
         4 => corners.as_chunks::<3>().0.iter().for_each(|t| add(t[0], t[1], t[2])),
@@ -138,11 +165,4 @@ fn primitive(
         other => return Err(wrong(format!("a part is of the unknown kind {other}"))),
     }
     Ok(true)
-}
-
-/// A linear colour value 0 to 1 as sRGB (IEC 61966-2-1), 0 to 255.
-fn srgb(linear: f64) -> u8 {
-    let c = linear.clamp(0.0, 1.0);
-    let v = if c <= 0.003_130_8 { 12.92 * c } else { 1.055 * c.powf(1.0 / 2.4) - 0.055 };
-    (255.0 * v).round() as u8
 }

@@ -1,6 +1,7 @@
 //! What a file may ask for: its unpacked size and its number of points.
 use super::fail;
 use crate::error::Result;
+use crate::picture::PhotoLimits;
 use std::io::Read;
 
 /// Bounds on the memory that a file can claim, by being packed or by what its bytes become.
@@ -14,6 +15,8 @@ pub struct ReadLimits {
     pub points: u64,
     /// Most bytes of memory that points, normals, colours and faces may take as they are read.
     pub memory_bytes: u64,
+    /// What a texture may ask for, and all textures of a scan together.
+    pub picture: PhotoLimits,
 }
 impl Default for ReadLimits {
     fn default() -> Self {
@@ -26,6 +29,7 @@ impl Default for ReadLimits {
             points: u32::MAX as u64 - 1,
             // 80 million points; beside the file's own bytes and what is worked out from them, a machine of 8 GB holds that
             memory_bytes: 2 << 30,
+            picture: PhotoLimits::default(),
         }
     }
 }

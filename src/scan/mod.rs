@@ -2,20 +2,25 @@
 mod e57;
 mod gltf;
 mod gltf_nodes;
+mod gltf_skins;
 mod las;
 mod limits;
+mod mtl;
 mod obj;
 mod ply;
 mod ply_body;
 mod raw;
+mod skin;
 mod sniff;
 mod stl;
 mod text;
 mod text_names;
+mod textures;
 mod threemf;
 
 pub use las::panic_is_caught;
 pub use limits::ReadLimits;
+pub use textures::Textures;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::TriMesh;
@@ -28,12 +33,34 @@ pub struct RawCloud {
     pub points: Vec<Point3<f64>>,
     /// Normals from the file (signs are not to be trusted), one per point, or none.
     pub normals: Option<Vec<Vector3<f64>>>,
-    /// Red, green and blue from the file, 0 to 255, one per point, or none.
+    /// Red, green and blue from the file or its textures, 0 to 255, one per point, or none.
     pub colors: Option<Vec<[u8; 3]>>,
+    /// Colours of the scan's textures on its faces, between the points; and at points, where only some have a colour.
+    pub texels: Vec<Texel>,
     /// Triangles as indices into `points`; empty for a cloud.
     pub triangles: Vec<[u32; 3]>,
     /// What the reader did.
     pub report: ReadReport,
+}
+
+impl RawCloud {
+    /// Every place with its colour: points, and what lies between them.
+    pub fn coloured(&self) -> impl Iterator<Item = (Point3<f64>, [u8; 3])> + '_ {
+        let points = self.colors.iter().flat_map(|c| self.points.iter().copied().zip(c.iter().copied()));
+        points.chain(self.texels.iter().map(|t| (t.at, t.color)))
+    }
+    /// Whether there is any.
+    pub fn is_coloured(&self) -> bool {
+        self.colors.is_some() || !self.texels.is_empty()
+    }
+}
+/// A place on a face with the colour of its texture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Texel {
+    /// The place, scan units.
+    pub at: Point3<f64>,
+    /// Red, green and blue, 0 to 255.
+    pub color: [u8; 3],
 }
 
 /// What a reader found in a scan file.
@@ -47,7 +74,7 @@ pub struct ReadReport {
     pub dropped_non_finite: usize,
     /// Triangles kept.
     pub triangles: usize,
-    /// Whether the file has a colour for every point.
+    /// Whether the scan has colours: one for every point, or textures that are there.
     pub colors: bool,
     /// Millimetres per unit where the format states its unit (glTF and E57: metres; 3MF: its own word). A scan's true
     /// size comes from the tape all the same.
@@ -72,7 +99,15 @@ pub fn read_scan(bytes: &[u8]) -> Result<Warned<RawCloud>> {
 /// # Errors
 /// As [`read_scan`].
 pub fn read_scan_within(bytes: &[u8], limits: &ReadLimits) -> Result<Warned<RawCloud>> {
-    sniff::read(bytes, limits)?.checked(limits)
+    read_scan_textured(bytes, limits, Textures::Within)
+}
+
+/// As [`read_scan_within`], with textures that lie in files of their own, or without any.
+///
+/// # Errors
+/// As [`read_scan`]. A texture that cannot be used is a warning.
+pub fn read_scan_textured(bytes: &[u8], limits: &ReadLimits, textures: Textures) -> Result<Warned<RawCloud>> {
+    sniff::read(bytes, limits, textures)?.checked(limits, textures)
 }
 
 /// Reads an enclosure's mesh; unlike a scan it must have triangles. Its unit is mm, or what the format states.
@@ -93,7 +128,7 @@ pub fn read_mesh_within(bytes: &[u8], limits: &ReadLimits) -> Result<Warned<TriM
         return Err(fail("the enclosure is a STEP file, whose curved faces are not read")
             .hint("export the enclosure from CAD as STL or 3MF in mm, with a chord height of 0.05 mm or less"));
     }
-    let Warned { value: mut cloud, mut warnings } = read_scan_within(bytes, limits)?;
+    let Warned { value: mut cloud, mut warnings } = read_scan_textured(bytes, limits, Textures::Unread)?;
     if cloud.triangles.is_empty() {
         return Err(fail(format!("the enclosure file has {} points but no triangle", cloud.points.len()))
             .hint("export the enclosure as a mesh (STL) in mm"));

@@ -3,7 +3,7 @@
 //! # References
 //! G. Turk, "The PLY Polygon File Format" (1994).
 use super::raw::Raw;
-use super::{ReadLimits, fail, ply_body};
+use super::{ReadLimits, Textures, fail, ply_body};
 use crate::error::{Error, Result};
 
 /// Most elements, and most properties of one: files have two or three, and some ten or sixty.
@@ -82,6 +82,8 @@ impl Element {
 pub(super) struct Header {
     pub encoding: Encoding,
     pub elements: Vec<Element>,
+    /// Files of pictures that a comment names, by common practice.
+    pub textures: Vec<String>,
 }
 
 pub(super) fn is_ply(bytes: &[u8]) -> bool {
@@ -114,9 +116,15 @@ fn header(bytes: &[u8]) -> Result<(Header, &[u8])> {
     let (lines, body) = split(bytes)?;
     let mut encoding = None;
     let mut elements: Vec<Element> = Vec::new();
+    let mut textures = Vec::new();
     for line in lines.iter().skip(1) {
         let w: Vec<&str> = line.split_whitespace().collect();
         match w.as_slice() {
+            ["comment", "TextureFile", _, ..] => {
+                few(textures.len(), "textures")?;
+                let name = line.split_once("TextureFile").map_or("", |(_, name)| name.trim());
+                textures.push(name.to_owned());
+            }
             [] | ["comment" | "obj_info", ..] => {}
             ["format", word, ..] => {
                 encoding = Some(match *word {
@@ -172,11 +180,14 @@ fn header(bytes: &[u8]) -> Result<(Header, &[u8])> {
             )));
         }
     }
-    Ok((Header { encoding, elements }, body))
+    Ok((Header { encoding, elements, textures }, body))
 }
 
-pub(super) fn read(bytes: &[u8], limits: &ReadLimits) -> Result<Raw> {
-    let (header, body) = header(bytes)?;
+pub(super) fn read(bytes: &[u8], limits: &ReadLimits, textures: Textures) -> Result<Raw> {
+    let (mut header, body) = header(bytes)?;
+    if !textures.wanted() {
+        header.textures.clear();
+    }
     let vertex = header.elements.iter().find(|e| e.name == "vertex").ok_or_else(|| {
         fail("the PLY file has no element \"vertex\"").hint("export the scan as points or a mesh with vertices")
     })?;

@@ -1,5 +1,6 @@
 //! What every reader hands over, and the one check that all of it passes.
-use super::{RawCloud, ReadLimits, ReadReport, fail};
+use super::skin::{Picture, Skin, SkinnedFace, paint};
+use super::{RawCloud, ReadLimits, ReadReport, Textures, fail};
 use crate::error::{Result, Stage, Warned, Warning};
 use nalgebra::{Point3, Vector3};
 
@@ -11,6 +12,12 @@ pub(super) struct Raw {
     pub normals: Vec<[f64; 3]>,
     pub colors: Vec<[u8; 3]>,
     pub triangles: Vec<[u32; 3]>,
+    /// Those of the triangles that are textured; their skins, and the pictures of these.
+    pub skinned: Vec<SkinnedFace>,
+    pub skins: Vec<Skin>,
+    pub pictures: Vec<Picture>,
+    /// Places of the points in the one picture of a PLY, as [`SkinnedFace::at`].
+    pub in_picture: Vec<[f32; 2]>,
     pub unit_mm: Option<f64>,
     /// Doubts of the reader.
     pub warnings: Vec<Warning>,
@@ -26,6 +33,7 @@ pub(super) struct More {
     pub normals: u64,
     pub colors: u64,
     pub triangles: u64,
+    pub skinned: u64,
 }
 impl More {
     /// What they take in memory, bytes.
@@ -36,10 +44,11 @@ impl More {
             .saturating_add(of(self.normals, three))
             .saturating_add(of(self.colors, size_of::<[u8; 3]>()))
             .saturating_add(of(self.triangles, size_of::<[u32; 3]>()))
+            .saturating_add(of(self.skinned, size_of::<SkinnedFace>()))
     }
 }
 /// An index as it is kept; one that is too large becomes one that no file has, and is refused with those out of range.
-fn kept(i: u64) -> u32 {
+pub(super) fn kept(i: u64) -> u32 {
     u32::try_from(i).unwrap_or(u32::MAX)
 }
 
@@ -71,6 +80,7 @@ impl Raw {
             normals: self.normals.len() as u64,
             colors: self.colors.len() as u64,
             triangles: self.triangles.len() as u64,
+            skinned: self.skinned.len() as u64,
         };
         let bytes = now.bytes().saturating_add(more.bytes()).saturating_add(self.beside_bytes);
         if bytes <= self.limits.memory_bytes {
@@ -100,8 +110,9 @@ impl Raw {
     pub fn warn(&mut self, message: impl Into<String>, hint: &str) {
         self.warnings.push(Warning::new(Stage::Scan, message, hint));
     }
-    /// Leaves out what is not finite and what leans on it; refuses indices out of range and files without a point.
-    pub fn checked(self, limits: &ReadLimits) -> Result<Warned<RawCloud>> {
+    /// Leaves out what is not finite and what leans on it; refuses indices out of range and files without a point. What is left takes
+    /// the colours of its textures.
+    pub fn checked(self, limits: &ReadLimits, textures: Textures) -> Result<Warned<RawCloud>> {
         let n = self.points.len();
         limits.allow_points(n as u64)?;
         if let Some(t) = self.triangles.iter().find(|t| t.iter().any(|&i| i as usize >= n)) {
@@ -125,17 +136,23 @@ impl Raw {
             normals: normals.filter(|v| v.iter().all(|v| v.iter().all(|c| c.is_finite()))),
             colors: paired(self.colors.len()).then(|| keep(self.colors, &good, |c| c)),
             points: keep(self.points, &good, Point3::from),
+            texels: Vec::new(),
             report: ReadReport::default(),
         };
         let mut warnings = self.warnings;
-        let triangles = sound(renumbered(self.triangles, &good), &cloud.points, &mut warnings);
-        let cloud = RawCloud { triangles, ..cloud };
+        let far = if self.triangles.is_empty() { 0.0 } else { STRAY * width(&cloud.points) };
+        let triangles = renumbered(self.triangles, |t| t, &good);
+        let triangles = sound(triangles, &cloud.points, far, &mut warnings);
+        let mut skinned = renumbered(self.skinned, |f| &mut f.corners, &good);
+        skinned.retain(|f| Facet::of(&f.corners, &cloud.points, far) == Facet::Sound);
+        let mut cloud = RawCloud { triangles, ..cloud };
+        paint(&mut cloud, skinned, &self.skins, &self.pictures, textures, limits, &mut warnings);
         let report = ReadReport {
             format: self.format,
             points: kept,
             dropped_non_finite: dropped,
             triangles: cloud.triangles.len(),
-            colors: cloud.colors.is_some(),
+            colors: cloud.is_coloured(),
             stated_unit_mm: self.unit_mm,
         };
         if dropped > 0 {
@@ -158,9 +175,9 @@ fn keep<A, B>(all: Vec<A>, good: &[bool], to: impl Fn(A) -> B) -> Vec<B> {
     }
 }
 /// Triangles of kept points only, by their new numbers. Indices are in range: that was checked.
-fn renumbered(mut triangles: Vec<[u32; 3]>, good: &[bool]) -> Vec<[u32; 3]> {
-    if triangles.is_empty() || good.iter().all(|&g| g) {
-        return triangles;
+fn renumbered<T>(mut faces: Vec<T>, corners: impl Fn(&mut T) -> &mut [u32; 3], good: &[bool]) -> Vec<T> {
+    if faces.is_empty() || good.iter().all(|&g| g) {
+        return faces;
     }
     let mut next = 0;
     let number: Vec<u32> = good
@@ -170,9 +187,9 @@ fn renumbered(mut triangles: Vec<[u32; 3]>, good: &[bool]) -> Vec<[u32; 3]> {
             next.wrapping_sub(1)
         })
         .collect();
-    triangles.retain(|t| t.iter().all(|&i| good[i as usize]));
-    triangles.iter_mut().flatten().for_each(|i| *i = number[*i as usize]);
-    triangles
+    faces.retain_mut(|f| corners(f).iter().all(|&i| good[i as usize]));
+    faces.iter_mut().flat_map(corners).for_each(|i| *i = number[*i as usize]);
+    faces
 }
 
 /// A triangle is flat to a line when its height is less than this share of its longest side: far below what is left of a thin one
@@ -186,23 +203,39 @@ const STRAY: f64 = 10.0;
 /// Points looked at for that width: enough for a twentieth at each end.
 const LOOKED_AT: usize = 10_000;
 
-/// The triangles that are part of a surface: without those that have no area, and those that reach far beyond all others.
-fn sound(mut triangles: Vec<[u32; 3]>, points: &[Point3<f64>], warnings: &mut Vec<Warning>) -> Vec<[u32; 3]> {
-    let all = triangles.len();
-    if all == 0 {
-        return triangles;
-    }
-    let far = STRAY * width(points);
-    let (mut flat, mut stray) = (0usize, 0usize);
-    triangles.retain(|t| {
+/// What a triangle is.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Facet {
+    Sound,
+    /// Without an area.
+    Flat,
+    /// It reaches far beyond all others.
+    Stray,
+}
+impl Facet {
+    /// Of the corners `t`; `far` is how far none reaches, where that is known.
+    fn of(t: &[u32; 3], points: &[Point3<f64>], far: f64) -> Self {
         let [a, b, c] = t.map(|i| points[i as usize]);
         let sides = [b - a, c - b, a - c];
         let longest = sides.iter().map(Vector3::norm_squared).fold(0.0, f64::max);
-        let has_area = sides[0].cross(&sides[1]).norm() > NO_HEIGHT * longest;
-        let near = !(far > 0.0) || longest <= far * far;
-        flat += usize::from(!has_area);
-        stray += usize::from(has_area && !near);
-        has_area && near
+        if !(sides[0].cross(&sides[1]).norm() > NO_HEIGHT * longest) {
+            Self::Flat
+        } else if far > 0.0 && !(longest <= far * far) {
+            Self::Stray
+        } else {
+            Self::Sound
+        }
+    }
+}
+/// The triangles that are part of a surface: without those that have no area, and those that reach far beyond all others.
+fn sound(mut triangles: Vec<[u32; 3]>, points: &[Point3<f64>], far: f64, warnings: &mut Vec<Warning>) -> Vec<[u32; 3]> {
+    let all = triangles.len();
+    let (mut flat, mut stray) = (0usize, 0usize);
+    triangles.retain(|t| {
+        let facet = Facet::of(t, points, far);
+        flat += usize::from(facet == Facet::Flat);
+        stray += usize::from(facet == Facet::Stray);
+        facet == Facet::Sound
     });
     if flat as f64 > TOLD * all as f64 {
         warnings.push(Warning::new(

@@ -263,7 +263,7 @@ pub(super) fn read(bytes: &[u8], layout: &Layout, limits: &ReadLimits) -> Result
             let get = |i: usize| values.get(i).copied().flatten();
             Some([get(place[0])?, get(place[1])?, get(place[2])?])
         };
-        raw.allow(More { points: 1, normals: 1, colors: 1, triangles: 0 })?;
+        raw.allow(More { points: 1, normals: 1, colors: 1, ..More::default() })?;
         raw.points.push(three(layout.xyz).ok_or_else(|| wrong("has not three numbers for a point"))?);
         if let Some(n) = layout.normal.and_then(three) {
             raw.normals.push(n);

@@ -1,6 +1,6 @@
 //! `[limits]`: what a scan file and a photo may ask for.
 use crate::error::{Error, Result, Stage};
-use crate::outline::PhotoLimits;
+use crate::picture::PhotoLimits;
 use crate::scan::ReadLimits;
 use serde::Deserialize;
 
@@ -22,6 +22,7 @@ impl LimitsTable {
             unpacked_ratio: self.unpacked_ratio.unwrap_or(usual.unpacked_ratio),
             points: self.points.unwrap_or(usual.points),
             memory_bytes: bytes("memory", self.memory.as_deref(), usual.memory_bytes)?,
+            picture: self.photo_limits()?,
         };
         for (key, value, most) in
             [("limits.unpacked_ratio", limits.unpacked_ratio, u64::MAX), ("limits.points", limits.points, usual.points)]

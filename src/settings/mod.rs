@@ -159,7 +159,7 @@ pub struct Board {
     /// What the scan file may ask for.
     pub read_limits: crate::scan::ReadLimits,
     /// What its photos may ask for.
-    pub photo_limits: crate::outline::PhotoLimits,
+    pub photo_limits: crate::picture::PhotoLimits,
     /// Which files, how fine, on which paper.
     pub output: OutputOptions,
     /// The pieces that are printed first.

@@ -48,3 +48,13 @@ pub(super) fn read(path: &Path, stage: Stage, what: &str) -> Result<Vec<u8>> {
     }
     Ok(bytes)
 }
+
+/// Reads files by their names beside `scan`, within its folder and below: `None` for what is not there or no file to read.
+pub(super) fn beside(scan: &Path) -> impl Fn(&str) -> Option<Vec<u8>> + 'static {
+    let folder = scan.parent().unwrap_or(Path::new("")).to_owned();
+    move |name| {
+        let name = Path::new(name);
+        let below = name.components().all(|c| matches!(c, std::path::Component::Normal(_)));
+        below.then(|| read(&folder.join(name), Stage::Scan, "the texture").ok()).flatten()
+    }
+}

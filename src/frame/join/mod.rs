@@ -8,8 +8,9 @@ mod tests;
 use super::{FrameOptions, Tape};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::Similarity;
-use crate::scan::RawCloud;
+use crate::scan::{RawCloud, Texel};
 use lay::{Laid, Pair};
+use nalgebra::Point3;
 use piece::Piece;
 use serde::Serialize;
 
@@ -238,11 +239,11 @@ fn lay_on(
 /// Adds a scan's points and triangles; colours and normals stay where both have them.
 fn append(all: &mut RawCloud, scan: RawCloud, pose: &Similarity) {
     let first = all.points.len() as u32;
+    append_colours(all, &scan, pose);
     all.points.extend(scan.points.iter().map(|p| pose.apply(p)));
     all.triangles.extend(scan.triangles.iter().map(|t| t.map(|i| i + first)));
     let turned = scan.normals.map(|n| n.into_iter().map(|n| pose.rotation * n).collect());
     all.normals = both(all.normals.take(), turned);
-    all.colors = both(all.colors.take(), scan.colors);
     let (r, s) = (&mut all.report, scan.report);
     if r.format != s.format {
         r.format = format!("{}, {}", r.format, s.format);
@@ -250,9 +251,23 @@ fn append(all: &mut RawCloud, scan: RawCloud, pose: &Similarity) {
     r.points += s.points;
     r.dropped_non_finite += s.dropped_non_finite;
     r.triangles += s.triangles;
-    r.colors = all.colors.is_some();
+    r.colors = all.colors.is_some() || !all.texels.is_empty();
     if r.stated_unit_mm != s.stated_unit_mm {
         r.stated_unit_mm = None;
+    }
+}
+fn append_colours(all: &mut RawCloud, scan: &RawCloud, pose: &Similarity) {
+    let moved = |(at, color): (Point3<f64>, [u8; 3])| Texel { at: pose.apply(&at), color };
+    if let (Some(colors), Some(more)) = (&mut all.colors, &scan.colors) {
+        colors.extend(more);
+        all.texels.extend(scan.texels.iter().map(|t| moved((t.at, t.color))));
+    } else if all.is_coloured() && scan.is_coloured() {
+        // of one of them only some points have a colour
+        let so_far = all.coloured().map(|(at, color)| Texel { at, color });
+        all.texels = so_far.chain(scan.coloured().map(moved)).collect();
+        all.colors = None;
+    } else {
+        (all.colors, all.texels) = (None, Vec::new());
     }
 }
 fn both<T>(a: Option<Vec<T>>, b: Option<Vec<T>>) -> Option<Vec<T>> {

@@ -105,4 +105,15 @@ fn colours_stay_where_both_scans_have_them() {
     let mut first = one(Some(vec![[1; 3]; 2]));
     append(&mut first, one(None), &pose);
     assert_eq!(first.colors, None);
+    // textures of a part of one scan go with the other's points
+    let texel = crate::scan::Texel { at: Point3::new(0.0, 0.0, 1.0), color: [5; 3] };
+    let partly = RawCloud { texels: vec![texel], ..one(None) };
+    for (mut first, second, places) in [
+        (one(Some(vec![[1; 3]; 2])), partly.clone(), [[1., 2., 3.], [1., 2., 3.], [0., 0., 2.]]),
+        (partly, one(Some(vec![[1; 3]; 2])), [[0., 0., 1.], [2., 4., 6.], [2., 4., 6.]]),
+    ] {
+        append(&mut first, second, &pose);
+        let told: Vec<_> = first.coloured().map(|c| c.0).collect();
+        assert_eq!((first.colors.is_none(), told), (true, places.map(Point3::from).to_vec()));
+    }
 }

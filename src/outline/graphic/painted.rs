@@ -35,10 +35,12 @@ impl Painted {
     /// The colours of `cloud`, brought to the frame of `underside` by `to_deck`, within its `rim`. `None` for a scan without colours, or
     /// with none on the underside.
     pub fn new(cloud: &RawCloud, to_deck: &Similarity, underside: &Underside, rim: &Polygon) -> Option<Self> {
-        let colours = cloud.colors.as_ref()?;
-        let coloured = cloud.points.iter().zip(colours).map(|(p, c)| {
-            let p = to_deck.apply(p);
-            ([p.x, p.y, p.z], *c)
+        if !cloud.is_coloured() {
+            return None;
+        }
+        let coloured = cloud.coloured().map(|(p, c)| {
+            let p = to_deck.apply(&p);
+            ([p.x, p.y, p.z], c)
         });
         Self::of(coloured, underside, rim)
     }
