@@ -74,8 +74,10 @@ pub fn room_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
         let along = |t: i32| [0, 1].map(|k| screw.at_mm[k] + f64::from(t) * way[k]);
         // a step of a mm; no screw is farther from the border than the box is long
         let out = (0..wide as i32).map(along).find(|p| rim.signed_distance(*p) > BEYOND_MM).unwrap_or(screw.at_mm);
-        let [x, y] = map(out);
-        words_at(&mut s, x, y, &(i + 1).to_string());
+        let ([x, y], number) = (map(out), (i + 1).to_string());
+        // more digits reach farther to either side
+        let more = LETTER_MM / 2.0 * (number.len() - 1) as f64;
+        words_at(&mut s, x + way[0] * more, y, &number);
     }
     for pieces in &e.openings {
         s.path(&mapped(&trim::polygon(pieces, CHORD_MM)), true, LINE);
