@@ -13,8 +13,8 @@ import sys
 HERE = pathlib.Path(__file__).resolve().parent
 REPORT = HERE.parent / "src/report/page"
 # in the order in which report.html has them, without the part that starts it
-SHARED = ["data", "colour", "zones", "solid", "plan", "plot", "parts", "view", "photo", "main"]
-OWN = ["table", "footprint", "bend", "engine", "keep", "cloud", "form", "plan", "rail", "app"]
+SHARED = ["data", "colour", "zones", "solid", "plan", "plot", "parts", "view", "cloud", "photo", "main"]
+OWN = ["table", "footprint", "bend", "engine", "keep", "form", "plan", "rail", "app"]
 # most bytes of the page: some seconds on a slow line, and small enough to send to a friend
 MOST = 6_000_000
 

@@ -46,7 +46,7 @@ pub use enclosure::{
     PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell, ShellSpec, Side, StandsOn, ThinSupport, Through,
     TruckSpec, make_enclosure,
 };
-pub use error::{Error, Result, Stage, Warned, Warning, printable};
+pub use error::{Error, Refusal, RefusedPoints, Result, Stage, Warned, Warning, printable};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
 pub use frame::{
     FrameOptions, FrameReport, Framed, JoinReport, NextReading, Scale, SortedPoints, StationWidth, Tape, TapeReading,
@@ -79,8 +79,8 @@ pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LandReport, LayerColours, Packed,
     PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot,
-    PagePoints, PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport, ScrewReport,
-    ShapeMeasure, StationBend,
+    PagePoints, PageRefusal, PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport,
+    ScrewReport, ShapeMeasure, StationBend, refused_kind, refused_page,
 };
 pub use scan::{
     RawCloud, ReadLimits, ReadReport, Texel, Textures, panic_is_caught, read_mesh, read_mesh_within, read_scan,

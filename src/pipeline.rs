@@ -143,10 +143,26 @@ fn of_few_points(e: Error, points: usize) -> Error {
     if points >= FEW_POINTS || e.stage() != Stage::Frame {
         return e;
     }
-    Error::new(Stage::Frame, format!("{} (the scan has only {points} points)", e.message())).hint(format!(
-        "export the scan with all its points, or scan again nearer and slower: a board needs some {FEW_POINTS}"
-    ))
+    let count = format!("the scan has {points} points");
+    let message = match e.message().contains(&count) {
+        true => e.message().to_owned(),
+        false => format!("{} (the scan has only {points} points)", e.message()),
+    };
+    e.retold(
+        message,
+        format!(
+            "export the scan with all its points, or scan again nearer and slower: a board needs some {FEW_POINTS}"
+        ),
+    )
 }
+/// What refusals of a board mean that was found in the scan.
+const NO_SIZE: &str = "A piece like a board was found, but by the tape's width it has a size that no board has. The width is wrong, or this is \
+                       not the board.";
+const NO_SURFACE: &str = "The board was found, but its points do not show a whole surface.";
+const NO_OTHER_SIDE: &str =
+    "The board was found, but it bends too tightly for one thickness below the scanned side to be a surface.";
+const NO_OUTLINE: &str = "The board was found, but not the whole of its rail. Without it the deck has no outline.";
+const NO_DECK: &str = "The board was found, but what was taken for its rail is no outline of a deck.";
 impl Surveyed {
     /// What isolation kept and left out, the scale by the tape and the scan's rim alone; mm, before the outline settles both.
     pub fn framed(&self) -> &Framed {
@@ -171,11 +187,15 @@ pub fn survey<'a>(board: &Board, scans: impl Into<Scans<'a>>, observer: &mut dyn
     let framed = frame_deck(&cloud, &board.tape, &board.frame).map_err(|e| of_few_points(e, cloud.points.len()))?;
     let mut framed = framed.drain_into(&mut warnings);
     let (lo, hi) = framed.rim.bounds();
-    board_length("the board in the scan, by the tape's width,", hi[0] - lo[0])?;
+    board_length("the board in the scan, by the tape's width,", hi[0] - lo[0])
+        .map_err(|e| e.refusing(|| framed.refusal(NO_SIZE)))?;
     observer.enter("surface");
-    let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())?.drain_into(&mut warnings);
+    let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())
+        .map_err(|e| e.refusing(|| framed.refusal(NO_SURFACE)))?
+        .drain_into(&mut warnings);
     if board.scan_side == ScanSide::Top {
-        other_side(&mut framed, &mut fit, board.thickness_mm)?;
+        other_side(&mut framed, &mut fit, board.thickness_mm)
+            .map_err(|e| e.refusing(|| framed.refusal(NO_OTHER_SIDE)))?;
     }
     Ok(Warned::with(Surveyed { cloud, joined, framed, fit }, warnings))
 }
@@ -248,7 +268,9 @@ fn outlined(
         rail_radius_mm: Some(board.deck_details.rail_radius_mm).filter(|r| *r > 0.0),
         painted: painted.as_ref(),
     };
-    let outline = outline_from(shots, board.unusable_photo, &scanned, &board.tape)?.drain_into(&mut warnings);
+    let outline = outline_from(shots, board.unusable_photo, &scanned, &board.tape)
+        .map_err(|e| e.refusing(|| framed.refusal(NO_OUTLINE)))?
+        .drain_into(&mut warnings);
     warnings.extend(outline.tape.warnings());
     warnings.extend(board.deck_details.beside(&board.tape));
     observer.enter("deck");
@@ -261,7 +283,9 @@ fn outlined(
     for p in &mut curve.points {
         *p = [s * p[0] + shift[0], s * p[1] + shift[1]];
     }
-    let deck = make_deck(&fit.z.moved(s, shift), &curve, board.thickness_mm)?.drain_into(&mut warnings);
+    let deck = make_deck(&fit.z.moved(s, shift), &curve, board.thickness_mm)
+        .map_err(|e| e.refusing(|| framed.refusal(NO_DECK)))?
+        .drain_into(&mut warnings);
     let deck = deck.with_details(board.deck_details.clone())?;
     let mm_per_unit = framed.scale.mm_per_unit * s;
     let scan_to_deck = to_final.after(&framed.scan_to_deck);

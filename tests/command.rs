@@ -66,6 +66,13 @@ fn demo_builds_everything() {
         assert!(json.pointer(key).is_some(), "{key}");
     }
     assert_eq!(json["scan_to_deck"].as_array().unwrap().len(), 4);
+    // the box that the demo shows works: sealed at rest, under its rider and on a jump
+    let gaps = std::fs::read_to_string(dir.join("out/enclosure-gaps.json")).unwrap();
+    let gaps: serde_json::Value = serde_json::from_str(&gaps).unwrap();
+    assert_eq!(gaps["rims"][0]["gasket"]["sealed_for_sure"], true);
+    for how in ["standing", "jumping"] {
+        assert_eq!(gaps["rims"][0][how]["shares"]["sealed_ratio"], 1.0, "{how}");
+    }
     // a disk that is full after 64 blocks, by the shell's limit on a file's size: nothing is left, not even a part
     #[cfg(unix)]
     {

@@ -105,9 +105,10 @@ impl Answer {
     }
 }
 
-/// An error as the page reads it.
+/// An error as the page reads it, with what a refused scan was taken for.
 pub(crate) fn error_told(e: &Error) -> Value {
-    json!({ "stage": e.stage(), "message": e.message(), "hint": e.hint_text() })
+    let seen = e.refusal().map(crate::views::refused);
+    json!({ "stage": e.stage(), "message": e.message(), "hint": e.hint_text(), "seen": seen })
 }
 fn apart(mut question: Vec<u8>) -> Option<(Ask, Vec<u8>)> {
     let length = u32::from_le_bytes(question.get(..4)?.try_into().ok()?) as usize;

@@ -2,8 +2,8 @@
 use crate::ask::{Answer, error_told};
 use faydeck::geom::{Polygon, TriMesh, trim};
 use faydeck::{
-    Board, Enclosure, FrameReport, Housing, Indices, Packed, PageData, PagePlot, RawCloud, Reconstruction, Report,
-    Result, Surveyed, Textures, Warned, house, housing_gaps, read_scan_textured,
+    Board, Enclosure, FrameReport, Housing, Indices, Packed, PageData, PagePlot, RawCloud, Reconstruction, Refusal,
+    RefusedPoints, Report, Result, Surveyed, Textures, Warned, house, housing_gaps, read_scan_textured, refused_kind,
 };
 use nalgebra::Point3;
 use serde_json::{Value, json};
@@ -58,6 +58,18 @@ pub(crate) fn look(scan: &[u8], textures: Textures) -> Result<Answer> {
 
 fn counts(f: &FrameReport) -> Value {
     json!({ "kept": f.sheet_points, "standing": f.standing_points, "floor": f.floor_points, "other": f.other_points })
+}
+/// The points of a refused scan by what they were taken for.
+pub(crate) fn refused(r: &Refusal) -> Value {
+    let one = |k: &RefusedPoints| {
+        let mut told = points("", &k.points);
+        told["role"] = json!(k.role);
+        told["name"] = json!(refused_kind(k.role));
+        told
+    };
+    let role = |k: &RefusedPoints| json!(k.role).as_str().unwrap_or_default().to_owned();
+    let counts: serde_json::Map<String, Value> = r.points.iter().map(|k| (role(k), json!(k.count))).collect();
+    json!({ "points": r.points.iter().map(one).collect::<Vec<_>>(), "counts": counts })
 }
 pub(crate) fn surveyed(s: &Warned<Surveyed>) -> Answer {
     let f = s.value.framed();

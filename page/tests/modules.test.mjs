@@ -1,11 +1,14 @@
 // node --test page/tests: what the page's own modules compute, without a browser.
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import test from "node:test";
 import { bent, lengthsOf, nearest, outwardAt, railSvg } from "../web/bend.js";
-import { axesOf, cloudOf } from "../web/cloud.js";
 import { boxOf, endMoved, placeText, sideMoved, widthMoved } from "../web/footprint.js";
 import { named } from "../web/form.js";
 import { fileName, filesAsked, mmOf, sentence, valueOf, withUnit, withValue } from "../web/table.js";
+
+// the report's modules stand in one scope and export nothing
+const { axesOf, cloudOf } = new Function(`${readFileSync(new URL("../../src/report/page/cloud.js", import.meta.url), "utf8")}; return { axesOf, cloudOf };`)();
 
 test("a length in any unit is the same length", () => {
   for (const [text, mm] of [["209.5 mm", 209.5], ["8 1/4 in", 209.55], ["20,95 cm", 209.5], ["1/2 in", 12.7], ["-46 mm", -46], ["0.9 m", 900], ['8.25"', 209.55]]) assert.ok(Math.abs(mmOf(text) - mm) < 1e-9, text);

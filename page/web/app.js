@@ -1,5 +1,4 @@
 // The page: what is known of the board, which step is shown, and what is asked of the engine when something changes.
-import { cloudOf, cloudView, TONES } from "./cloud.js";
 import { Engine, Refusal, unpacked } from "./engine.js";
 import { fieldRows, named } from "./form.js";
 import { forgotten, kept, recalled } from "./keep.js";
@@ -121,8 +120,8 @@ export async function start(R) {
     const { told, bytes } = await engine.ask({ ask: "look", name });
     const places = new Float32Array(bytes.slice(0, 12 * told.points).buffer);
     let colours = bytes.slice(12 * told.points);
-    if (!told.coloured) { colours = new Uint8Array(3 * told.points); for (let i = 0; i < told.points; i++) colours.set(TONES.raw, 3 * i); }
-    const seen = { told, cloud: cloudOf(places, colours) };
+    if (!told.coloured) { colours = new Uint8Array(3 * told.points); for (let i = 0; i < told.points; i++) colours.set(R.RAW, 3 * i); }
+    const seen = { told, cloud: R.cloudOf(places, colours) };
     state.looks.set(name, seen);
     return seen;
   }
@@ -204,7 +203,7 @@ export async function start(R) {
       if (!fresh()) return;
       try {
         for (const name of names().scans) if (engine.files.has(name)) await look(name);
-        if (!names().scans.length) { state.survey = state.deck = state.made = null; busy(""); draw(); return; }
+        if (!names().scans.length) { state.survey = state.refused = state.deck = state.made = null; busy(""); draw(); return; }
         const { told } = await engine.ask({ ask: "write", board: valueOf(state.table, "tape.width") ? state.table : withValue(state.table, "tape.width", "200 mm") });
         state.fault = told.fault && new Refusal(told.fault);
         state.text = told.text;
@@ -215,6 +214,7 @@ export async function start(R) {
         const life = engine.lives, have = (what) => (what && state.life === life ? what.stamp : 0);
         const survey = (await engine.ask({ ask: "survey", board: state.table, have: have(state.survey) })).told;
         if (!survey.same) state.survey = R.unpack(survey);
+        state.refused = null;
         if (!fresh()) return;
         said("said-scan", [...(state.notes ?? []), ...state.survey.warnings]);
         draw();
@@ -233,6 +233,8 @@ export async function start(R) {
         const where = state.survey && e.stage !== "scan" && e.stage !== "frame" ? "said-measure" : "said-scan";
         complain(where, e);
         if (where === "said-scan") state.survey = null;
+        // what the refused scan was taken for stays in sight beside the sentence
+        state.refused = e.seen && R.unpack(e.seen);
         state.deck = state.made = null;
         draw();
         if (state.step !== "scan") complain("said-fault", e);
@@ -281,24 +283,8 @@ export async function start(R) {
   $("floor").addEventListener("change", (e) => state.change(withValue(state.table, "scan.floor", e.target.value === "" ? undefined : e.target.value === "true")));
   $("flip").addEventListener("change", (e) => state.change(withValue(state.table, "scan.flip", e.target.checked || undefined)));
   $("top").addEventListener("change", (e) => state.change(withValue(state.table, "scan.side", e.target.checked ? "top" : undefined)));
-  const background = () => R.cssRgb("--well"), cloud = cloudView($("cloud"), background);
-  const lookZoom = (f) => { cloud.far = Math.max(0.08, Math.min(3, cloud.far * f)); cloud.draw(); };
-  const lookTurn = (dx, dy) => { cloud.turn += dx; cloud.lift = Math.max(-1.57, Math.min(1.57, cloud.lift + dy)); cloud.draw(); };
-  R.turnable($("cloud"), { turn: lookTurn, zoom: lookZoom });
-  $("cloud").addEventListener("keydown", (e) => {
-    const t = { ArrowLeft: [0.12, 0], ArrowRight: [-0.12, 0], ArrowUp: [0, 0.12], ArrowDown: [0, -0.12] }[e.key];
-    if (t) lookTurn(...t);
-    else if (e.key === "+" || e.key === "=") lookZoom(0.8);
-    else if (e.key === "-") lookZoom(1.25);
-    else return;
-    e.preventDefault();
-  });
-  function sortedCloud() {
-    const s = state.survey, n = s.points.reduce((a, p) => a + p.x.length, 0), places = new Float32Array(3 * n), colours = new Uint8Array(3 * n);
-    let i = 0;
-    for (const p of s.points) for (let k = 0; k < p.x.length; k++, i++) { places.set([p.x[k], p.y[k], p.z[k]], 3 * i); colours.set(TONES[p.role], 3 * i); }
-    return cloudOf(places, colours);
-  }
+  const background = () => R.cssRgb("--well"), cloud = R.cloudView($("cloud"), background);
+  R.cloudByHand($("cloud"), cloud);
   /** The cut box in scan units: two ends along each direction, as shares of the scan's box. */
   const cut = { ends: [0, 1, 0, 1, 0, 1] };
   const boxOfCut = (told) => [0, 1].map((e) => [0, 1, 2].map((k) => told.lo[k] + cut.ends[2 * k + e] * (told.hi[k] - told.lo[k])));
@@ -320,17 +306,17 @@ export async function start(R) {
   $("cut-all").addEventListener("click", () => { state.change(withValue(state.table, "scan.box", undefined)); $("cut").open = false; });
   $("cut").addEventListener("toggle", () => drawCloud());
   function drawCloud() {
-    const raw = state.looks.get(names().scans[0]), cutting = $("cut").open;
-    $("stage-cloud").hidden = !raw && !state.survey;
-    $("welcome").hidden = Boolean(raw || state.survey);
-    if (!raw && !state.survey) return;
-    const sorted = state.survey && !cutting, which = sorted ? state.survey : raw;
-    if (cloud.of !== which) { cloud.cloud = sorted ? sortedCloud() : raw?.cloud; cloud.of = which; cloud.far = 1; }
+    const raw = state.looks.get(names().scans[0]), cutting = $("cut").open, known = state.survey ?? state.refused;
+    $("stage-cloud").hidden = !raw && !known;
+    $("welcome").hidden = Boolean(raw || known);
+    if (!raw && !known) return;
+    const sorted = known && !cutting, which = sorted ? known : raw;
+    if (cloud.of !== which) { cloud.cloud = sorted ? R.cloudOfKinds(known.points) : raw?.cloud; cloud.of = which; cloud.far = 1; }
     // the places of a look are about the scan's middle
     cloud.box = cutting && raw ? boxOfCut(raw.told).map((p) => p.map((v, k) => v - raw.told.middle[k])) : null;
     cloud.draw();
     const word = { kept: "underside, kept", standing: "stands on it, taken away", floor: "floor, taken away", other: "other, taken away" };
-    $("cloud-key").replaceChildren(...(sorted ? state.survey.points.map((p) => html("li", {}, html("i", { style: `background:rgb(${TONES[p.role]})` }), `${word[p.role]}: ${state.survey.counts[p.role].toLocaleString("en")}`)) : [html("li", {}, "the scan as it was read; type the width and the board is looked for in it")]));
+    $("cloud-key").replaceChildren(...(sorted ? known.points.map((p) => html("li", {}, html("i", { style: `background:rgb(${R.ROLES[p.role].rgb})` }), `${p.name ?? word[p.role]}: ${known.counts[p.role].toLocaleString("en")}`)) : [html("li", {}, "the scan as it was read; type the width and the board is looked for in it")]));
   }
 
   // ---- step 2: tape, size, photo

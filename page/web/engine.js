@@ -3,10 +3,12 @@ import { sentence } from "./table.js";
 
 /** A refusal of the engine: one sentence and the next step. */
 export class Refusal extends Error {
-  constructor({ message, hint, stage }) {
+  constructor({ message, hint, stage, seen }) {
     super(sentence(message));
     this.hint = hint ? sentence(hint) : "";
     this.stage = stage ?? "";
+    /** What a refused scan was taken for. */
+    this.seen = seen ?? null;
   }
 }
 export class Engine {

@@ -1,5 +1,5 @@
 //! The jobs.
-use super::files::{Left, Owner, beside, read, write_all, write_one};
+use super::files::{Left, Owner, beside, read, write_all, write_beside, write_one};
 use super::progress::Progress;
 use super::{Done, GapArguments, Job, Talk, completions, manual, new};
 use faydeck::export::{
@@ -152,10 +152,31 @@ fn same_but_for_seconds(a: &[u8], b: &[u8]) -> bool {
     a == b || read(a).is_some_and(|a| read(b) == Some(a))
 }
 
+/// The page that shows what a refused scan was taken for.
+const REFUSED: &str = "refused.html";
+/// The error, once the page of a refused scan is written that its hint then names. The files of the build before stay as they are.
+fn with_page(e: Error, board: &Board, out: &Path, talk: Talk) -> Error {
+    let Some(page) = faydeck::refused_page(&board.name, &e) else { return e };
+    match write_beside(out, Owner::Build, OutputFile::new(REFUSED, page.into_bytes())) {
+        Ok(()) => {
+            let page = format!("{} shows what each point was taken for", out.join(REFUSED).display());
+            let hint = e.hint_text().map_or_else(|| page.clone(), |h| format!("{h}; {page}"));
+            e.hint(hint)
+        }
+        Err(unwritten) => {
+            if !talk.quiet {
+                eprintln!("warning: no page shows what the scan was taken for: {}", unwritten.message());
+            }
+            e
+        }
+    }
+}
+
 fn build(path: &Path, out: &Path, only: &[String], talk: Talk) -> Result<Done> {
     let l = load(path, talk)?;
     let mut progress = Progress::new(talk);
-    let mut made = faydeck::build(&l.board, l.scans(), l.photos(), &mut progress)?;
+    let mut made = faydeck::build(&l.board, l.scans(), l.photos(), &mut progress)
+        .map_err(|e| with_page(e, &l.board, out, talk))?;
     made.report.seconds = progress.finish();
     let mut files = made.files;
     files.push(OutputFile::new("report.json", made.report.to_json().into_bytes()));

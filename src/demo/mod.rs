@@ -39,16 +39,16 @@ pub fn demo_files() -> Result<Vec<OutputFile>> {
          [tape]\nwidth = \"{} mm\"              # rail to rail at the widest place\nlength = \"{} mm\"             # nose to tail, straight\n\n\
          [photo]\nfile = \"photo.jpg\"\n\n\
          [deck]\nname = \"courier's longboard\"\nthickness = \"12 mm\"\n\n\
-         [enclosure]\nlength = \"340 mm\"             # along the board, centred unless offset is given\ninset = \"16 mm\"               # from the rail\nflange = \"18 mm\"              # width of the rim that seats\ngasket = \"3 mm\"               # free thickness of the foam strip\nsqueeze = \"30 %\"              # how much of it the screws press away\n\
+         [enclosure]\nlength = \"250 mm\"             # along the board, centred unless offset is given: a longer box opens more as the deck bends\ninset = \"13 mm\"               # from the rail\nflange = \"18 mm\"              # width of the rim that seats\ngasket = \"8 mm\"               # free thickness of the foam strip: as thick as the bending deck asks\nsqueeze = \"31 %\"              # how much of it the screws press away\n\
          depth = \"34 mm\"              # inside, least clear height from deck to floor; without it no body is made\n\
          draft = \"3 deg\"              # how far the walls lean in\n\
          flange_chamfer = \"4 mm\"      # between flange and wall: less to support in print, and stiffer\n\n\
          [screws]\nsize = \"M4\"\nfit = \"coarse\"              # class of the clearance hole: fine, medium, coarse\npitch = \"110 mm\"             # at most, from screw to screw\ninsert = \"8 mm\"              # threaded inserts in the deck, from below\nslip = \"1 mm\"                # slots at the ends, for a deck that sags\n\n\
-         [[part]]\nname = \"pack\"\nlength = \"180 mm\"\nwidth = \"84 mm\"\nheight = \"28 mm\"\nat = [\"-46 mm\", \"0 mm\"]      # along the board, across it; without it the part goes where there is room\nbattery = true\n\n\
+         [[part]]\nname = \"pack\"\nlength = \"180 mm\"\nwidth = \"80 mm\"\nheight = \"28 mm\"\nat = [\"0 mm\", \"-26 mm\"]      # along the board, across it; without it the part goes where there is room\nbattery = true\n\n\
          [[part]]\nname = \"controller\"\nlength = \"64 mm\"\nwidth = \"44 mm\"\nheight = \"20 mm\"\ncable = \"20 mm\"             # for plugs and bends of cables at one end\n\n\
-         [[opening]]\nname = \"charge port\"\nthrough = \"wall\"            # floor or wall\nat = [\"-150 mm\", \"0 mm\"]   # along the board, across it; in a wall the nearest place is taken\nabove_floor = \"14 mm\"       # from the floor's inside to the middle\ndiameter = \"12 mm\"\n\n\
+         [[opening]]\nname = \"charge port\"\nthrough = \"wall\"            # floor or wall\nat = [\"-110 mm\", \"0 mm\"]   # along the board, across it; in a wall the nearest place is taken\nabove_floor = \"10 mm\"       # from the floor's inside to the middle\ndiameter = \"12 mm\"\n\n\
          [trucks]\nwheelbase = \"660 mm\"\nwheel = \"90 mm\"               # diameter\naxle_height = \"62 mm\"         # from the baseplate to the axle's middle\nriser = \"6 mm\"\n\n\
-         [printer]\nbed = \"220 x 220 x 250 mm\"   # width, depth, height: a longer body is cut, joined by a tongue, pins and a strap\n\n\
+         [printer]\nbed = \"220 x 220 x 250 mm\"   # width, depth, height: a longer body is cut, joined by a tongue, pins and a strap\nlayers = \"along\"             # no layers across the bending, which pulls them apart\n\n\
          [rider]\nsag = \"9 mm\"                  # standing still, at mid wheelbase\n",
         TAPE_MM[0], TAPE_MM[1]
     );
@@ -61,7 +61,9 @@ pub fn demo_files() -> Result<Vec<OutputFile>> {
 }
 
 /// Length, width, flange, height and floor of the first draft, mm.
-const DRAFT_MM: [f64; 5] = [340.0, 190.0, 18.0, 32.0, 4.0];
+const DRAFT_MM: [f64; 5] = [250.0, 190.0, 18.0, 32.0, 4.0];
+/// How far its rim is to stay off the deck where it is nearest, mm: the squeezed gasket.
+const DRAFT_GAP_MM: f64 = 5.5;
 
 /// What a beginner draws first: a tray with a flat rim, laid on the deck where it touches.
 pub fn draft_enclosure(board: &PlantedBoard) -> TriMesh {
@@ -76,7 +78,7 @@ pub fn draft_enclosure(board: &PlantedBoard) -> TriMesh {
             z = z.max(board.height(x, y)).max(board.height(-x, y));
         }
     }
-    z += 2.1;
+    z += DRAFT_GAP_MM;
     let ring = |a: f64, b: f64, z: f64| [[a, b, z], [-a, b, z], [-a, -b, z], [a, -b, z]].map(Point3::from);
     let mut m = TriMesh::default();
     // rim outside and inside, inner floor, outer floor

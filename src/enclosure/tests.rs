@@ -1,6 +1,7 @@
 //! Boards by formula and bodies on them.
 mod details;
 mod judged;
+mod manifold;
 mod openings;
 mod room;
 mod shell;

@@ -31,10 +31,20 @@ fn dimension(s: &mut Sheet, a: [f64; 2], b: [f64; 2], mm: f64) {
         s.text(middle[0] - 1.1 * text.len() as f64, middle[1] - 1.0, &text);
     }
 }
-/// A part's number in its middle.
-fn number_at(s: &mut Sheet, x: f64, y: f64, number: usize) {
-    s.text(x - 1.2, y + 1.4, &number.to_string());
+/// Words about a place.
+fn words_at(s: &mut Sheet, x: f64, y: f64, words: &str) {
+    s.text(x - LETTER_MM / 2.0 * words.chars().count() as f64, y + 1.4, words);
 }
+/// Width of a letter, mm: the mean of a sans serif of the sheet's size.
+const LETTER_MM: f64 = 2.2;
+/// A part's number in its middle, with its name where there is room.
+fn name_at(s: &mut Sheet, [x, y]: [f64; 2], wide: f64, number: usize, name: &str) {
+    let whole = format!("{number} {name}");
+    let fits = LETTER_MM * (whole.chars().count() + 2) as f64 <= wide;
+    words_at(s, x, y, if fits { &whole } else { whole.split(' ').next().unwrap_or_default() });
+}
+/// How far beyond the border a screw's number stands, mm: clear of the line, short of the dimensions.
+const BEYOND_MM: f64 = 3.5;
 
 /// The room inside: plan, section along the middle and sections across the parts, with dimensions; true to size.
 pub fn room_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
@@ -58,11 +68,16 @@ pub fn room_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
     for (i, screw) in e.screws.iter().enumerate() {
         s.path(&mapped(&trim::polygon(&screw.bore(), CHORD_MM)), true, LINE);
         // beyond the border, where nothing is drawn
-        let [x, y] = map(screw.at_mm);
-        let middle = map([(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0]);
-        let d = [(x - middle[0]) / (wide / 2.0), (y - middle[1]) / (tall / 2.0)];
-        let out = if d[0].abs() > d[1].abs() { [9.0 * d[0].signum(), 0.0] } else { [0.0, 9.0 * d[1].signum()] };
-        number_at(&mut s, x + out[0], y + out[1], i + 1);
+        let middle = [0, 1].map(|k| (lo[k] + hi[k]) / 2.0);
+        let d = [(screw.at_mm[0] - middle[0]) / wide, (screw.at_mm[1] - middle[1]) / tall];
+        let way = if d[0].abs() > d[1].abs() { [d[0].signum(), 0.0] } else { [0.0, d[1].signum()] };
+        let along = |t: i32| [0, 1].map(|k| screw.at_mm[k] + f64::from(t) * way[k]);
+        // a step of a mm; no screw is farther from the border than the box is long
+        let out = (0..wide as i32).map(along).find(|p| rim.signed_distance(*p) > BEYOND_MM).unwrap_or(screw.at_mm);
+        let ([x, y], number) = (map(out), (i + 1).to_string());
+        // more digits reach farther to either side
+        let more = LETTER_MM / 2.0 * (number.len() - 1) as f64;
+        words_at(&mut s, x + way[0] * more, y, &number);
     }
     for pieces in &e.openings {
         s.path(&mapped(&trim::polygon(pieces, CHORD_MM)), true, LINE);
@@ -74,8 +89,7 @@ pub fn room_svg(title: &str, deck: &Deck, e: &Enclosure) -> Vec<u8> {
             s.path(&mapped(&border(at, size)), true, THIN);
         }
         s.path(&mapped(&border(p.at_mm, p.size_mm)), true, PART);
-        let [x, y] = map(p.at_mm);
-        number_at(&mut s, x, y, i + 1);
+        name_at(&mut s, map(p.at_mm), p.size_mm[0], i + 1, &p.name);
     }
     let (inner_lo, inner_hi) = shell.floor_polygon().bounds();
     let below = top + tall + 14.0;
@@ -192,8 +206,8 @@ fn section(s: &mut Sheet, deck: &Deck, e: &Enclosure, axis: usize, at: f64) {
     for (number, p) in e.parts.iter().enumerate() {
         let (across, along) = (1 - axis, axis);
         if (p.at_mm[across] - at).abs() <= p.size_mm[across] / 2.0 {
-            let [x, y] = map(&[p.at_mm[along], floor_in(p.at_mm[0], p.at_mm[1]) - p.size_mm[2] / 2.0]);
-            number_at(s, x, y, number + 1);
+            let at = map(&[p.at_mm[along], floor_in(p.at_mm[0], p.at_mm[1]) - p.size_mm[2] / 2.0]);
+            name_at(s, at, p.size_mm[along], number + 1, &p.name);
         }
     }
     // over all in height beside the section, the room inside at its middle below it

@@ -5,7 +5,7 @@ use super::local::Local;
 use super::patch::{Patch, Plane, basis, common_normal, connect, patch, smooth, strongest_plane};
 use super::side::{Side, side};
 use super::smooth::Smooth;
-use crate::error::{Error, Result, Stage, Warning};
+use crate::error::{Error, PointRole, Refusal, Result, Stage, Warning};
 use crate::num::quantile;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Point3, Vector3};
@@ -79,6 +79,23 @@ pub(super) struct Seen<'a> {
 }
 
 impl Seen<'_> {
+    /// What the points are taken for that these patches hold, the last one counting where several do; nothing is known of the rest.
+    pub fn refusal(&self, meaning: &'static str, kinds: &[(PointRole, &[u32])]) -> Refusal {
+        let mut roles = vec![PointRole::Unexplained; self.points.len()];
+        for (role, members) in kinds {
+            members.iter().for_each(|&i| roles[i as usize] = *role);
+        }
+        let of = |role: PointRole| -> Vec<Point3<f64>> {
+            (self.points.iter().zip(&roles)).filter(|(_, r)| **r == role).map(|(p, _)| *p).collect()
+        };
+        [PointRole::Kept, PointRole::Largest, PointRole::Floor, PointRole::Unexplained].into_iter().fold(
+            Refusal::new(meaning, false),
+            |refusal, role| {
+                let points = of(role);
+                refusal.with(role, points.len(), &points)
+            },
+        )
+    }
     /// How far the scan reaches along an axis, without one point in a hundred at either end.
     fn extent(&self, axis: &Vector3<f64>) -> f64 {
         let along: Vec<f64> = self.points.iter().map(|p| p.coords.dot(axis)).collect();
@@ -103,7 +120,7 @@ pub(super) fn choose(seen: &Seen) -> Result<Choice> {
         }
     }
     let mut best: Option<Told> = None;
-    let mut largest: Option<Patch> = None;
+    let mut largest: Option<(Patch, Vec<u32>)> = None;
     let mut two: Option<Error> = None;
     for floor in floors {
         let rest: Vec<bool> = match &floor {
@@ -112,9 +129,10 @@ pub(super) fn choose(seen: &Seen) -> Result<Choice> {
         };
         let patches = connect(seen.points, seen.locals, &rest, &n0, seen.voxel);
         if let Some(p) = patches.iter().max_by_key(|p| p.members.len())
-            && largest.as_ref().is_none_or(|l| l.members.len() < p.members.len())
+            && largest.as_ref().is_none_or(|(l, _)| l.members.len() < p.members.len())
         {
-            largest = Some(p.clone());
+            let inside = floor.iter().flat_map(|f| (0..).zip(&f.inside)).filter(|(_, i)| **i).map(|(i, _)| i);
+            largest = Some((p.clone(), inside.collect()));
         }
         let mut boards: Vec<Patch> = Vec::new();
         for (k, part) in patches.iter().enumerate() {
@@ -141,13 +159,14 @@ pub(super) fn choose(seen: &Seen) -> Result<Choice> {
             }
         }
     }
-    let Some(best) = best else { return Err(two.unwrap_or_else(|| no_board(largest.as_ref(), seen.aspect))) };
+    let Some(best) = best else { return Err(two.unwrap_or_else(|| no_board(largest.as_ref(), seen))) };
     if seen.options.floor == Some(true) && best.floor.is_none() {
         return Err(Error::new(
             Stage::Frame,
             "scan.floor is true, but no flat patch larger than the board lies under it",
         )
-        .hint("leave scan.floor out, or scan some floor all round the board"));
+        .hint("leave scan.floor out, or scan some floor all round the board")
+        .refusing(|| seen.refusal(NO_FLOOR, &[(PointRole::Kept, &best.board.members)])));
     }
     let mut warnings = Vec::new();
     if let Some(side) = best.side.filter(|s| !s.is_sure()) {
@@ -166,10 +185,18 @@ fn is_like(p: &Patch, (least, most): (f64, f64)) -> bool {
     (least..=most).contains(&aspect) && p.fill > FILL
 }
 
-fn no_board(largest: Option<&Patch>, (least, most): (f64, f64)) -> Error {
+/// What refusals mean.
+const NO_FLOOR: &str = "A board was found. The board file says that there is a floor under it, but no flat piece of the scan reaches beyond \
+                        the board on three of its sides.";
+const NO_BOARD: &str = "The underside of a board is one large smooth piece, longer than wide. No piece of this scan is like that. Often a \
+                        part of the board is missing, or something lies on it. Or the board and what lies beside it have become one piece.";
+const TWO_BOARDS: &str = "Two pieces of this scan are like a board. It cannot be told which one you mean.";
+
+fn no_board(largest: Option<&(Patch, Vec<u32>)>, seen: &Seen) -> Error {
+    let (least, most) = seen.aspect;
     let text = largest.map_or_else(
         || "no smooth patch at all".to_owned(),
-        |p| {
+        |(p, _)| {
             format!(
                 "the largest smooth patch is {:.2} times as long as wide and fills {:.0} % of its box",
                 p.size[0] / p.size[1].max(f64::MIN_POSITIVE),
@@ -185,6 +212,10 @@ fn no_board(largest: Option<&Patch>, (least, most): (f64, f64)) -> Error {
         ),
     )
     .hint("scan the whole underside in one go, and cut away other large things before exporting")
+    .refusing(|| {
+        let known = largest.map(|(p, floor)| [(PointRole::Floor, floor.as_slice()), (PointRole::Largest, &p.members)]);
+        seen.refusal(NO_BOARD, known.as_ref().map_or(&[], |k| k))
+    })
 }
 
 /// The explanation of the scan by a board among patches, over a floor or none; `None` where the floor is none.
@@ -210,7 +241,11 @@ fn told(
         } else if is_like(other, seen.aspect) && other.size[0] < board.size[0] / ALIKE {
             let text = format!("the scan shows two boards, {:.2} board lengths apart", across / board.size[0]);
             return Err(Error::new(Stage::Frame, text)
-                .hint("scan one board at a time, or cut the other one away before exporting"));
+                .hint("scan one board at a time, or cut the other one away before exporting")
+                .refusing(|| {
+                    let both = [&board.members, &other.members].map(|m| (PointRole::Kept, m.as_slice()));
+                    seen.refusal(TWO_BOARDS, &both)
+                }));
         }
     }
     let (up, told_side) = match floor {

@@ -10,7 +10,7 @@ use super::trucks::truck_span;
 use super::{
     FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, TruckSpan, solve_scale,
 };
-use crate::error::{Error, Result, Stage, Warned, Warning};
+use crate::error::{Error, PointRole, Refusal, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity, outward_normals};
 use crate::num::{BIWEIGHT_TUNING, Knots, Sample, TensorFit, TensorSpline, biweight, each, mad_sigma};
 use crate::scan::RawCloud;
@@ -46,6 +46,15 @@ const OVERHANG: f64 = 0.15;
 /// Points of each kind kept for a picture.
 const PICTURE_POINTS: usize = 3000;
 
+/// What refusals mean.
+const FEW: &str = "A board is told by many points that lie close together. These are too few to show any shape.";
+const FLAT: &str = "A board and what lies about it have a length, a width and a height. These points lack one of them.";
+const NO_SURFACE: &str =
+    "A piece like a board was found, but with too few points, or with too large holes, for its shape to be known.";
+const NO_RIM: &str = "The board was found, but not its edge. The rail has to be in the scan all round, or nearly so.";
+const OTHER_SHAPE: &str = "The board in the scan is longer or shorter against its width than the tape says. One reading is wrong, or a part of the \
+                           board is missing, or something beside it was taken for board.";
+
 fn fail(message: String, hint: &str) -> Error {
     Error::new(Stage::Frame, message).hint(hint)
 }
@@ -80,19 +89,24 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     enough(points)?;
     let (voxel, thinned) = ordered.thinned();
     let around = locals(&thinned)?;
-    let Choice { board, floor, up, mut warnings } = explain::choose(&Seen {
+    let seen = Seen {
         points: &thinned,
         locals: &around,
         voxel,
         options,
         aspect: explain::ASPECT,
         thickness: options.thickness_mm / tape.width_mm,
-    })?;
+    };
+    let Choice { board, floor, up, mut warnings } = explain::choose(&seen)?;
     let to_mm = provisional(&board, &up, tape);
     let core: Vec<Point3<f64>> =
         core(&board, &thinned, SLAB * board.size[1]).into_iter().map(|i| to_mm.apply(&thinned[i as usize])).collect();
     let guide = guide_surface(&inner(&core, voxel * to_mm.scale, tape.width_mm), tape.width_mm).ok_or_else(|| {
         fail(format!("{} points of the board do not determine a surface", core.len()), "scan the whole underside")
+            .refusing(|| {
+                let floor = floor.as_ref().map_or(&[][..], |f| &f.members);
+                seen.refusal(NO_SURFACE, &[(PointRole::Floor, floor), (PointRole::Kept, &board.members)])
+            })
     })?;
     let slab = SLAB * tape.width_mm;
     let floor = floor.map(|f| {
@@ -107,6 +121,14 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let spacing = to_mm.scale * (board.size[0] * board.size[1] * board.fill / kinds.sheet.len().max(1) as f64).sqrt();
     let standing = dense(std::mem::take(&mut kinds.standing), near.size);
     let overhanging = dense(std::mem::take(&mut kinds.overhanging), near.size);
+    let sorted = kinds.sheet.len() + kinds.floor + standing.len();
+    let refusal = |meaning| {
+        Refusal::new(meaning, true)
+            .with(PointRole::Kept, kinds.sheet.len(), &kinds.sheet)
+            .with(PointRole::Standing, standing.len(), &standing)
+            .with(PointRole::Floor, kinds.floor, &kinds.floor_sample)
+            .with(PointRole::Other, points.len() - sorted, &kinds.other_sample)
+    };
     // what stands higher than a rail is thick hides it, or melts into it
     let tall: Vec<Point3<f64>> = (standing.iter().chain(&overhanging))
         .filter(|p| p.z - guide.at(p.x, p.y) > options.thickness_mm)
@@ -122,6 +144,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
                 "scan the rails too"
             },
         )
+        .refusing(|| refusal(NO_RIM))
     })?;
     // turn the long axis into the middle line between the rails
     let slope = middle_line(&first.polygon);
@@ -159,6 +182,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let size = RimSize::of(&rim.polygon, doubt, trucks, tape);
     let solved = solve_scale(&size, tape).ok_or_else(|| {
         fail(format!("the scan's rim is {} by {} mm in a first scale", size.length, size.width), "scan the rails too")
+            .refusing(|| refusal(NO_RIM))
     })?;
     if let (Some(d), Some(l)) = (tape.rim_displacement(size.length, size.width), tape.length_mm)
         && (d * solved.factor).abs() > MOST_DISPLACEMENT_MM
@@ -171,7 +195,8 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
                 size.length / size.width
             ),
             "read both again and check their units, or leave tape.length out",
-        ));
+        )
+        .refusing(|| refusal(OTHER_SHAPE)));
     }
     let s = solved.factor;
     let centre = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
@@ -183,7 +208,6 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
         translation: -s * Vector3::new(centre[0], centre[1], z0),
     }
     .after(&turn);
-    let sorted = kinds.sheet.len() + kinds.floor + standing.len();
     let report = FrameReport {
         points: cloud.points.len(),
         looked_at: points.len(),
@@ -360,7 +384,8 @@ pub(super) fn enough(points: &[Point3<f64>]) -> Result<()> {
     Err(fail(
         format!("the scan has {} points, but at least {FEWEST_POINTS} are needed", points.len()),
         "scan more slowly and closely, or export at a higher density; if scan.box is set, make it larger",
-    ))
+    )
+    .refusing(|| Refusal::new(FEW, false).with(PointRole::Unexplained, points.len(), points)))
 }
 
 /// Refuses measurements that no board can have, however the tape was made.
@@ -400,7 +425,6 @@ fn own_axes(points: &[Point3<f64>]) -> Result<Similarity> {
     let eigen = SymmetricEigen::new(cov);
     let mut order = [0, 1, 2];
     order.sort_by(|a, b| eigen.eigenvalues[*b].total_cmp(&eigen.eigenvalues[*a]));
-    spread(points.len(), order.map(|k| eigen.eigenvalues[k].max(0.0).sqrt()))?;
     let axis = |k: usize| -> Vector3<f64> {
         let a: Vector3<f64> = eigen.eigenvectors.column(order[k]).into();
         let third: f64 = points.iter().map(|p| (p.coords - mean).dot(&a).powi(3)).sum();
@@ -408,13 +432,21 @@ fn own_axes(points: &[Point3<f64>]) -> Result<Similarity> {
     };
     let (x, y) = (axis(0), axis(1));
     let rotation = Matrix3::from_rows(&[x.transpose(), y.transpose(), x.cross(&y).transpose()]);
-    Ok(Similarity { rotation, scale: 1.0, translation: -(rotation * mean) })
+    let own = Similarity { rotation, scale: 1.0, translation: -(rotation * mean) };
+    let spreads = order.map(|k| eigen.eigenvalues[k].max(0.0).sqrt());
+    spread(points.len(), spreads, mean.norm()).map_err(|e| {
+        let turned: Vec<Point3<f64>> = points.iter().map(|p| own.apply(p)).collect();
+        e.refusing(|| Refusal::new(FLAT, false).with(PointRole::Unexplained, turned.len(), &turned))
+    })?;
+    Ok(own)
 }
-/// Refuses points without spread in three directions: `e` are the spreads, greatest first.
-fn spread(count: usize, e: [f64; 3]) -> Result<()> {
+/// Refuses points without spread in three directions: `e` are the spreads, greatest first; the points' middle lies `far` from the origin.
+fn spread(count: usize, e: [f64; 3], far: f64) -> Result<()> {
     // a bent deck with its floor stands off any plane by far more than single-precision rounding of its coordinates
     let least = f64::from(f32::EPSILON) * 100.0;
-    let shape = if !(e[0] > 0.0) || !e[0].is_finite() {
+    // the mean of so many numbers is rounded by so much at most
+    let rounding = count as f64 * f64::EPSILON * far;
+    let shape = if !(e[0] > rounding) || !e[0].is_finite() {
         "in one place"
     } else if e[1] < least * e[0] {
         "on one line"
@@ -517,6 +549,59 @@ mod tests {
             )
             .unwrap_err();
             assert!(e.message().contains(want) && e.hint_text().is_some(), "{e}");
+            // only the last one is about the scan
+            let of_scan = e.refusal().map(|r| (r.scaled, r.points[0].role, r.points[0].points.len() > 1000));
+            assert_eq!(of_scan, (want == "do not agree").then_some((true, PointRole::Kept, true)), "{e}");
         }
+    }
+    fn refused(points: Vec<Point3<f64>>) -> (String, Vec<(PointRole, usize)>) {
+        let tape = Tape { width_mm: 226.0, tolerance_mm: 0.7, ..Tape::default() };
+        let cloud = RawCloud { points, ..RawCloud::default() };
+        let e = frame_deck(&cloud, &tape, &FrameOptions::default()).unwrap_err();
+        let kinds = e.refusal().unwrap().points.iter();
+        (e.message().to_owned(), kinds.map(|k| (k.role, k.count)).collect())
+    }
+    #[test]
+    fn points_that_have_no_shape_are_shown_as_not_explained() {
+        let at = |i: usize| [i % 100, i / 100].map(|v| v as f64);
+        let plane: Vec<Point3<f64>> = (0..4000).map(|i| Point3::new(at(i)[0], at(i)[1], 2.0)).collect();
+        for (points, want) in [
+            (plane[..5].to_vec(), "has 5 points"),
+            (plane[..100].repeat(20), "on one line"),
+            (vec![plane[0]; 2000], "in one place"),
+            (plane, "in one plane"),
+        ] {
+            let count = points.len();
+            let (message, kinds) = refused(points);
+            assert!(message.contains(want), "{message}");
+            assert_eq!(kinds, [(PointRole::Unexplained, count)]);
+        }
+    }
+    /// Half a ball on a table: a floor, and one piece that is as long as wide.
+    #[test]
+    fn what_is_no_board_shows_its_largest_piece() {
+        let golden = std::f64::consts::PI * (3.0 - 5f64.sqrt());
+        let ball = (0..20_000).map(|i| {
+            let (z, turn) = ((f64::from(i) + 0.5) / 20_000.0, f64::from(i) * golden);
+            let r = (1.0 - z * z).sqrt();
+            Point3::new(100.0 * r * turn.cos(), 100.0 * r * turn.sin(), 100.0 * z)
+        });
+        let (message, kinds) = refused(ball.collect());
+        assert!(message.contains("shows no board"), "{message}");
+        assert_eq!(kinds.iter().map(|k| k.0).collect::<Vec<_>>(), [PointRole::Largest, PointRole::Unexplained]);
+        assert!(kinds.iter().all(|k| k.1 > 500), "{kinds:?}");
+    }
+    #[test]
+    fn two_boards_are_both_shown() {
+        let scene = ScanScene { points: 12_000, floor_mm: None, floaters: 0, ..ScanScene::default() };
+        let (points, to_mm) = planted_scan(&DEMO, &scene);
+        let one = points.iter().map(|p| to_mm.apply(p));
+        let beside = one.clone().map(|p| p + Vector3::new(60.0, 1.3 * DEMO.width_mm, 0.0));
+        let both: Vec<Point3<f64>> = one.chain(beside).collect();
+        let (message, kinds) = refused(both);
+        assert!(message.contains("two boards"), "{message}");
+        assert_eq!(kinds[0].0, PointRole::Kept);
+        let all: usize = kinds.iter().map(|k| k.1).sum();
+        assert!(10 * kinds[0].1 > 6 * all, "{kinds:?}");
     }
 }

@@ -25,6 +25,7 @@ pub use join::{JoinReport, join_scans};
 pub use readings::{NextReading, TapeReading, TapeReport, TapeVerdict, UnusedReading};
 pub use trucks::TruckSpan;
 
+use crate::error::{PointRole, Refusal};
 use crate::geom::{Polygon, Similarity};
 use nalgebra::Point3;
 
@@ -114,6 +115,17 @@ pub struct Framed {
     pub tape: TapeReport,
     /// What was found and left out.
     pub report: FrameReport,
+}
+impl Framed {
+    /// What the points were taken for, where a later stage makes no deck of them; `meaning` is what that means.
+    pub(crate) fn refusal(&self, meaning: &'static str) -> Refusal {
+        let (r, p) = (&self.report, &self.sorted);
+        Refusal::new(meaning, true)
+            .with(PointRole::Kept, r.sheet_points, &p.sheet)
+            .with(PointRole::Standing, r.standing_points, &p.standing)
+            .with(PointRole::Floor, r.floor_points, &p.floor)
+            .with(PointRole::Other, r.other_points, &p.other)
+    }
 }
 /// Some thousand points of each kind in the deck frame, mm.
 #[derive(Debug, Clone, Default)]

@@ -1,10 +1,10 @@
-//! `report.html`: one page without network, readable on a phone, in dark and light. Words are set here, so that the page
+//! `report.html` and its like: one page without network, readable on a phone, in dark and light. Words are set here, so that the page
 //! reads without its script; pictures are drawn by the script from the data inside the page.
-use super::{PageData, PageNumber};
+use super::{PageData, PageNumber, PageRefusal};
 use std::fmt::Write;
 
 const STYLE: &str = include_str!("page/style.css");
-const SCRIPTS: [&str; 11] = [
+const SCRIPTS: [&str; 12] = [
     include_str!("page/data.js"),
     include_str!("page/colour.js"),
     include_str!("page/zones.js"),
@@ -13,6 +13,7 @@ const SCRIPTS: [&str; 11] = [
     include_str!("page/plot.js"),
     include_str!("page/parts.js"),
     include_str!("page/view.js"),
+    include_str!("page/cloud.js"),
     include_str!("page/photo.js"),
     include_str!("page/main.js"),
     include_str!("page/start.js"),
@@ -31,6 +32,9 @@ fn data(page: &PageData) -> String {
     serde_json::to_string(page).unwrap_or_default().replace('<', "\\u003c")
 }
 fn headline(o: &mut String, numbers: &[PageNumber]) {
+    if numbers.is_empty() {
+        return;
+    }
     o.push_str("<dl class=\"headline\">");
     for n in numbers {
         let _ = write!(
@@ -44,6 +48,9 @@ fn headline(o: &mut String, numbers: &[PageNumber]) {
     o.push_str("</dl>");
 }
 fn numbers(o: &mut String, numbers: &[PageNumber]) {
+    if numbers.is_empty() {
+        return;
+    }
     o.push_str("<section id=\"numbers\"><h2>Numbers</h2><p>After ± stands one standard uncertainty: about two boards in three lie within it, nineteen in twenty within twice as much.</p>");
     for group in numbers.chunk_by(|a, b| a.group == b.group) {
         let _ = write!(o, "<h3>{}</h3><dl class=\"numbers\">", escape(&group[0].group));
@@ -63,6 +70,18 @@ fn numbers(o: &mut String, numbers: &[PageNumber]) {
     o.push_str("</section>");
 }
 
+fn refusal(o: &mut String, r: &PageRefusal) {
+    let _ = write!(
+        o,
+        "<section id=\"refusal\"><div class=\"warning\"><p><b>{}.</b></p></div><h2>What it means</h2><p>{}</p><h2>What to do</h2><p>{}.</p>{REFUSED}</section>",
+        sentence(&r.message),
+        escape(&r.meaning),
+        sentence(&r.next)
+    );
+}
+/// What helps with any refused scan.
+const REFUSED: &str = "<p>Then look at the pictures below. Each point has the colour of what it was taken for.</p><ul><li>Part of your board is not marked as board: scan it again. Go all round it, slowly, with its rails in the picture.</li><li>Something else is marked as board: move it away and scan again. Or cut it away before you export the scan.</li><li>Board and floor are one piece: put the board on something, a hand's breadth over the floor.</li></ul><p>No deck was made. If other files of a build are in this folder, an earlier build made them.</p>";
+
 pub(super) fn page(p: &PageData) -> String {
     let title = escape(&p.title);
     let mut o = format!(
@@ -72,6 +91,9 @@ pub(super) fn page(p: &PageData) -> String {
     );
     headline(&mut o, &p.headline);
     o.push_str("</header><main>");
+    if let Some(r) = &p.refusal {
+        refusal(&mut o, r);
+    }
     if !p.warnings.is_empty() {
         o.push_str("<section id=\"warnings\"><h2>To look at first</h2>");
         for w in &p.warnings {
@@ -84,7 +106,7 @@ pub(super) fn page(p: &PageData) -> String {
         }
         o.push_str("</section>");
     }
-    o.push_str("<noscript><p class=\"warning\">The pictures on this page need its script; the numbers and the files do not.</p></noscript><div id=\"pictures\"></div>");
+    o.push_str("<noscript><p class=\"warning\">The pictures on this page need its script; the words do not.</p></noscript><div id=\"pictures\"></div>");
     numbers(&mut o, &p.numbers);
     if !p.files.is_empty() {
         o.push_str("<section id=\"files\"><h2>Files</h2><p>All in mm in the deck frame: x along the board towards the nose, y to its left seen from the underside, z out of the underside.</p><ul class=\"files\">");
@@ -94,13 +116,16 @@ pub(super) fn page(p: &PageData) -> String {
         }
         o.push_str("</ul></section>");
     }
-    o.push_str("<section id=\"cautions\"><h2>Cautions</h2><ul>");
-    for c in &p.cautions {
-        let _ = write!(o, "<li>{}.</li>", sentence(c));
+    if !p.cautions.is_empty() {
+        o.push_str("<section id=\"cautions\"><h2>Cautions</h2><ul>");
+        for c in &p.cautions {
+            let _ = write!(o, "<li>{}.</li>", sentence(c));
+        }
+        o.push_str("</ul></section>");
     }
     let _ = writeln!(
         o,
-        "</ul></section></main><footer>faydeck {}</footer><script type=\"application/json\" id=\"data\">{}</script><script>\"use strict\";(() => {{",
+        "</main><footer>faydeck {}</footer><script type=\"application/json\" id=\"data\">{}</script><script>\"use strict\";(() => {{",
         escape(&p.version),
         data(p)
     );

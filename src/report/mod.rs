@@ -12,13 +12,14 @@ mod page_data;
 mod page_fill;
 mod page_photo;
 mod page_rim;
+mod refused;
 mod shapes;
 mod text;
 
 pub use packed::{Bytes, Indices, Packed};
 pub use page_data::{
     LayerColours, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto,
-    PagePlot, PagePoints, PageStation, PageZone, PhotoLine, PhotoRole, PointRole,
+    PagePlot, PagePoints, PageRefusal, PageStation, PageZone, PhotoLine, PhotoRole, PointRole,
 };
 
 /// JSON Schema of `gaps.json`: every key with its meaning and unit.
@@ -42,6 +43,7 @@ use crate::surface::SurfaceReport;
 pub use curvature::{CentreBend, CurvatureSection, StationBend};
 pub use enclosure::EnclosureSection;
 pub use mating::MatingSection;
+pub use refused::{refused_kind, refused_page};
 use serde::Serialize;
 pub use shapes::ShapeMeasure;
 

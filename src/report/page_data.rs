@@ -1,5 +1,6 @@
 //! What the report page shows, as plain values: built from finished stage outputs, drawn by the script in `page/`.
 use super::packed::{Bytes, Indices, Packed};
+pub use crate::error::PointRole;
 use crate::error::Warning;
 use serde::Serialize;
 
@@ -14,6 +15,8 @@ pub struct PageData {
     pub version: String,
     /// The few figures printed large at the top.
     pub headline: Vec<PageNumber>,
+    /// Why there is no deck; `None` where there is one.
+    pub refusal: Option<PageRefusal>,
     /// What was doubtful, with the next step.
     pub warnings: Vec<Warning>,
     /// All figures, in groups.
@@ -40,6 +43,18 @@ pub struct PageData {
     pub rail: Vec<PagePlot>,
     /// The photos with the outline.
     pub photos: Vec<PagePhoto>,
+}
+/// Why no deck could be made of a scan.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct PageRefusal {
+    /// The refusal in one sentence.
+    pub message: String,
+    /// What it means, in short sentences.
+    pub meaning: String,
+    /// What to do.
+    pub next: String,
+    /// Unit of the points' places.
+    pub unit: String,
 }
 /// One figure with its uncertainty and where it is written.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -217,20 +232,6 @@ pub struct PageMark {
     /// Where, in the unit of the plot's x.
     pub at: f64,
 }
-/// What became of points.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum PointRole {
-    /// Kept: the underside.
-    #[default]
-    Kept,
-    /// Left out: stands on the underside.
-    Standing,
-    /// Left out: floor.
-    Floor,
-    /// Left out: anything else.
-    Other,
-}
 /// Points of one kind, thinned for the page.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct PagePoints {
@@ -238,7 +239,7 @@ pub struct PagePoints {
     pub role: PointRole,
     /// What a builder reads.
     pub name: String,
-    /// How many there are in the scan.
+    /// How many there are among those looked at.
     pub count: usize,
     /// Those shown, mm.
     pub x: Packed,

@@ -1,7 +1,7 @@
 //! Reading and writing files; outputs appear only when complete.
 mod owned;
 mod write;
-pub(super) use write::{Left, Owner, write_all, write_one};
+pub(super) use write::{Left, Owner, write_all, write_beside, write_one};
 
 use faydeck::{Error, Result, Stage};
 use std::fs;

@@ -150,7 +150,7 @@ pub(in crate::cli) fn write_all(
     stays: impl Fn(&str, &[u8]) -> bool,
 ) -> Result<Left> {
     let place = Place::open(folder)?;
-    let mut list = Owned::read(&place.hidden);
+    let list = Owned::read(&place.hidden);
     let mut left = Left::default();
     for name in list.files(owner).filter(|n| !files.iter().any(|f| f.name == **n)) {
         if list.untouched(owner, folder, name) {
@@ -161,13 +161,24 @@ pub(in crate::cli) fn write_all(
             left.changed.push(name.clone());
         }
     }
+    write_into(&place, list, owner, files, &left)?;
+    Ok(left)
+}
+/// Writes a file of a job beside those that it wrote last time, which stay its own.
+pub(in crate::cli) fn write_beside(folder: &Path, owner: Owner, file: OutputFile) -> Result<()> {
+    let place = Place::open(folder)?;
+    let list = Owned::read(&place.hidden);
+    write_into(&place, list, owner, &[file], &Left::default())
+}
+/// Writes the files, all or none, and then removes and lets go what is left of an earlier run.
+fn write_into(place: &Place, mut list: Owned, owner: Owner, files: &[OutputFile], left: &Left) -> Result<()> {
     let before = list.clone();
     for f in files {
         list.take(owner, &f.name, Written::of(&f.bytes));
     }
     left.changed.iter().for_each(|name| list.let_go(owner, name));
     // old and new files are listed before the first is renamed: a job killed from here on leaves none that nobody owns
-    files.iter().try_for_each(|f| replaceable(&folder.join(&f.name)))?;
+    files.iter().try_for_each(|f| replaceable(&place.folder.join(&f.name)))?;
     place.keep_list(&list)?;
     let content: Vec<(&OsStr, &[u8])> = files.iter().map(|f| (OsStr::new(&f.name), f.bytes.as_slice())).collect();
     if let Err(e) = place.put(&content) {
@@ -180,15 +191,14 @@ pub(in crate::cli) fn write_all(
         return Err(e);
     }
     for name in &left.removed {
-        let path = folder.join(name);
+        let path = place.folder.join(name);
         fs::remove_file(&path).map_err(|e| {
             Error::new(Stage::Export, format!("{} of an earlier run cannot be removed: {e}", path.display()))
                 .hint("remove it yourself: it does not belong to the files written now")
         })?;
         list.let_go(owner, name);
     }
-    place.keep_list(&list)?;
-    Ok(left)
+    place.keep_list(&list)
 }
 
 /// Writes one file of any name.

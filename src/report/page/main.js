@@ -80,9 +80,11 @@ function scanPoints() {
   }));
   keep(() => {
     drawPoints(plan, false);
-    note.textContent = `In plan, and from the side with heights drawn ${words(drawPoints(side, true), "", 0.1)} times larger. Strays beyond the picture are left off.`;
+    const tall = drawPoints(side, true);
+    note.textContent = `From above, and from the side${tall > 1.05 ? ` with heights drawn ${words(tall, "", 0.1)} times as large as lengths` : ""}. Strays beyond the picture are left off.`;
   });
-  section("points", "What was kept of the scan", figure("Kept and taken away", "If part of the board is marked as taken away, or a truck as kept, scan again with more room round the board.", "report.json, frame", plan, side, note, key));
+  if (board.refusal) section("points", "What the scan was taken for", figure("From above and from the side", `Some of the points that were looked at; places in ${board.refusal.unit}.`, "", key, plan, side, note), figure("Turn it", "", "", ...turnedPoints()));
+  else section("points", "What was kept of the scan", figure("Kept and taken away", "If part of the board is marked as taken away, or a truck as kept, scan again with more room round the board.", "report.json, frame", plan, side, note, key));
 }
 
 /** Every picture of the open data into `into`. */

@@ -76,6 +76,8 @@ const ROLES = {
   standing: { rgb: [230, 159, 0], shape: "triangle" },
   floor: { rgb: [120, 120, 120], shape: "dash" },
   other: { rgb: [204, 121, 167], shape: "cross" },
+  largest: { rgb: [0, 158, 115], shape: "square" },
+  unexplained: { rgb: [213, 94, 0], shape: "cross" },
 };
 const SHAPES = {
   square: (c, x, y, r) => c.fillRect(x - r * 0.7, y - r * 0.7, 1.4 * r, 1.4 * r),
@@ -83,13 +85,19 @@ const SHAPES = {
   dash: (c, x, y, r) => c.fillRect(x - 1.5 * r, y - r / 3, 3 * r, r * 0.7),
   cross: (c, x, y, r) => { c.fillRect(x - 1.5 * r, y - r / 3, 3 * r, r * 0.7); c.fillRect(x - r / 3, y - 1.5 * r, r * 0.7, 3 * r); },
 };
+/** Fewer points than this are drawn larger. */
+const FEW_MARKS = 1000;
 function drawPoints(canvas, side) {
   const ratio = Math.min(2, window.devicePixelRatio || 1), w = canvas.clientWidth, up = side ? "z" : "y", room = 10;
   const ends = (key) => board.points.map((p) => range(p[key])).reduce(([a, b], [l, m]) => [Math.min(a, l), Math.max(b, m)], [Infinity, -Infinity]);
   // strays far off would leave the board a line: heights are shown as far as nearly all points reach
   const sorted = board.points.flatMap((p) => [...p[up]]).sort((a, b) => a - b), share = (q) => sorted[Math.round(q * (sorted.length - 1))];
-  const [x0, x1] = ends("x"), [low, high] = [share(0.004), share(0.996)], margin = 0.04 * (high - low), [y0, y1] = [low - margin, high + margin];
-  const k = (w - 2 * room) / (x1 - x0), most = (side ? 0.35 : 0.6) * w;
+  const [x0, x1] = ends("x"), [low, high] = [share(0.004), share(0.996)];
+  // points in a plane, on a line or in one place have no height of their own
+  const length = x1 - x0 || 1, margin = Math.max(0.04 * (high - low), 0.01 * length), [y0, y1] = [low - margin, high + margin];
+  const most = (side ? 0.35 : 0.6) * w, mark = sorted.length < FEW_MARKS ? 3 : board.refusal && w > 800 ? 1.6 : 1;
+  // what is as high as long is drawn smaller, not squeezed
+  const k = Math.min((w - 2 * room) / length, most / (y1 - y0));
   const tall = Math.min(side ? 4 * k : k, most / (y1 - y0)), h = tall * (y1 - y0) + 2 * room;
   canvas.style.aspectRatio = `${w / h}`;
   Object.assign(canvas, { width: Math.round(w * ratio), height: Math.round(h * ratio) });
@@ -98,7 +106,7 @@ function drawPoints(canvas, side) {
   for (const p of board.points) {
     c.fillStyle = `rgb(${ROLES[p.role].rgb})`;
     c.globalAlpha = p.role === "kept" ? 0.7 : 0.85;
-    for (let i = 0; i < p.x.length; i++) SHAPES[ROLES[p.role].shape](c, room + k * (p.x[i] - x0), h / 2 - tall * (p[up][i] - (y0 + y1) / 2), 1);
+    for (let i = 0; i < p.x.length; i++) SHAPES[ROLES[p.role].shape](c, w / 2 + k * (p.x[i] - (x0 + x1) / 2), h / 2 - tall * (p[up][i] - (y0 + y1) / 2), mark);
   }
   return tall / k;
 }

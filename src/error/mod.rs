@@ -1,6 +1,9 @@
 //! Errors, warnings, and values that carry warnings.
 //!
-//! An error is one lower-case sentence with value, limit and unit, and a hint that names the next step.
+//! An error is one lower-case sentence with value, limit and unit, and a hint that names the next step. One that refuses a scan carries
+//! what its points were taken for.
+mod refusal;
+pub use refusal::{PointRole, Refusal, RefusedPoints};
 
 use std::fmt;
 
@@ -106,24 +109,39 @@ fn distance(a: &str, b: &str) -> usize {
 }
 
 /// What went wrong, in one sentence, and what to try next.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Error {
     stage: Stage,
     message: String,
     hint: Option<String>,
+    refusal: Option<Box<Refusal>>,
 }
 
 impl Error {
     /// An error of `stage`: one lower-case sentence without a full stop. Control characters are written by their codes, and a
     /// message of more than 1,000 characters is cut.
     pub fn new(stage: Stage, message: impl Into<String>) -> Self {
-        Self { stage, message: plain(message), hint: None }
+        Self { stage, message: plain(message), hint: None, refusal: None }
     }
     /// Adds the next step to try.
     #[must_use]
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hint = Some(plain(hint));
         self
+    }
+    /// Adds what the scan was taken for that is refused; what an earlier stage has added stays.
+    #[must_use]
+    pub(crate) fn refusing(mut self, refusal: impl FnOnce() -> Refusal) -> Self {
+        self.refusal.get_or_insert_with(|| Box::new(refusal()));
+        self
+    }
+    /// The same error in other words.
+    pub(crate) fn retold(self, message: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self { message: plain(message), hint: Some(plain(hint)), ..self }
+    }
+    /// What the scan was taken for, where it is the scan that is refused.
+    pub fn refusal(&self) -> Option<&Refusal> {
+        self.refusal.as_deref()
     }
     /// The stage that failed.
     pub fn stage(&self) -> Stage {
