@@ -33,21 +33,23 @@ impl Odds {
         }
         let all = sum(&counts);
         // what each piece costs that the others foretell
-        let mut costs = [0.0; WHOLE.len()];
+        let mut costs = [[0.0; WHOLE.len()]; PIECES];
         for (k, own) in counts.iter().enumerate() {
             let around = near(&counts, (1..=NEAR).flat_map(|j| [k + j, k + PIECES - j]));
             let rest = [0, 1].map(|side| all[side].iter().zip(&own[side]).map(|(a, o)| a - o).collect::<Vec<f64>>());
-            for (cost, whole) in costs.iter_mut().zip(WHOLE) {
+            for (cost, whole) in costs[k].iter_mut().zip(WHOLE) {
                 for c in (0..COLOURS).filter(|&c| own[0][c] + own[1][c] > 0.0) {
                     let r = ratio(&around, &rest, whole, c);
                     *cost += own[0][c] * (-r).exp().ln_1p() + own[1][c] * r.exp().ln_1p();
                 }
             }
         }
-        let best = (0..WHOLE.len()).rev().fold(WHOLE.len() - 1, |b, k| if costs[k] < costs[b] { k } else { b });
         let ratios = (0..PIECES)
             .map(|k| {
-                let around = near(&counts, (0..=2 * NEAR).map(|j| k + j + PIECES - NEAR));
+                let beside = (0..=2 * NEAR).map(|j| (k + j + PIECES - NEAR) % PIECES);
+                let cost = |w: usize| beside.clone().map(|j| costs[j][w]).sum::<f64>();
+                let best = (0..WHOLE.len()).rev().fold(WHOLE.len() - 1, |b, w| if cost(w) < cost(b) { w } else { b });
+                let around = near(&counts, beside.clone());
                 (0..COLOURS).map(|c| ratio(&around, &all, WHOLE[best], c)).collect()
             })
             .collect();
