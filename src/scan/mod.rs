@@ -306,6 +306,31 @@ mod tests {
         // of the 253 triangles of each only 85 have three corners
         assert_eq!(read_scan(&file).unwrap().value.triangles.len(), faces * 85);
     }
+    /// One face of 190 million corners, packed to a megabyte, once took 1.7 GB before it was refused. Here one corner more than is held.
+    #[test]
+    fn a_face_of_endless_corners_is_refused_before_it_is_held() {
+        let limits = ReadLimits { memory_bytes: 1200, ..ReadLimits::default() };
+        for (corners, good) in [(60u32, true), (200, false)] {
+            let list = |word: &str| format!("{} ", word).repeat(corners as usize);
+            let head = |format: &str| {
+                format!(
+                    "ply\nformat {format} 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement face 1\nproperty list uint uchar vertex_indices\nend_header\n"
+                )
+            };
+            let mut binary = head("binary_little_endian").into_bytes();
+            [0f32, 0., 0., 1., 0., 0., 0., 1., 0.].iter().for_each(|v| binary.extend(v.to_le_bytes()));
+            binary.extend(corners.to_le_bytes());
+            binary.extend(vec![1; corners as usize]);
+            let text = format!("{}0 0 0\n1 0 0\n0 1 0\n{corners} {}\n", head("ascii"), list("1"));
+            let obj = format!("v 0 0 0\nv 1 0 0\nv 0 1 0\nf {}\n", list("1"));
+            for file in [binary, text.into_bytes(), obj.into_bytes()] {
+                let read = read_scan_within(&file, &limits);
+                assert_eq!(read.is_ok(), good, "{corners}");
+                let Err(e) = read else { continue };
+                assert!(e.message().contains("memory, the limit"), "{e}");
+            }
+        }
+    }
     /// A flat mesh of 9 by 9 points, with each face once more as a line and as a point.
     #[test]
     fn faces_without_area_and_far_strays_are_left_out_and_told() {

@@ -133,6 +133,10 @@ pub(super) fn read(bytes: &[u8], limits: &ReadLimits, textures: Textures) -> Res
         polygon.clear();
         places.clear();
         for word in words.take_while(|w| !w.starts_with('#')) {
+            // the corners of one endless face are memory too, and are asked for each time that there are twice as many
+            if polygon.len().is_power_of_two() {
+                raw.allow(More { triangles: 2 * polygon.len() as u64, ..More::default() })?;
+            }
             places.extend(dress.current.and_then(|_| dress.place(word)));
             // place/texture/normal, numbered from 1, or from the last backwards
             let number: i64 =

@@ -185,6 +185,8 @@ fn ascii(header: &Header, body: &[u8], raw: &mut Raw) -> Result<()> {
                 if !(n >= 0.0 && n <= line.len() as f64) {
                     return Err(wrong("has a list of impossible length"));
                 }
+                // a number takes more memory than its word, and a corner becomes a face
+                raw.allow(More { triangles: n as u64, ..More::default() })?;
                 list.clear();
                 for _ in 0..n as usize {
                     list.push(number()?);
@@ -248,6 +250,7 @@ fn binary<const LITTLE: bool>(header: &Header, body: &[u8], raw: &mut Raw) -> Re
                     .ok()
                     .and_then(|n| rest.get(..n.checked_mul(size)?))
                     .ok_or_else(|| cut(e, done))?;
+                raw.allow(More { triangles: n as u64, ..More::default() })?;
                 face.take(i, (0..list.len() / size).map(|k| number::<LITTLE>(list, k * size, p.kind)));
                 rest = &rest[list.len()..];
             }
