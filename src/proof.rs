@@ -1,6 +1,6 @@
 //! The proof of fit: a reconstructed deck, an enclosure's mesh, its screws and the rider, brought together.
 use crate::deck::Deck;
-use crate::enclosure::Enclosure;
+use crate::enclosure::{Enclosure, Fit};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
     GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
@@ -72,6 +72,8 @@ pub struct ScrewPlace {
     pub slot_mm: f64,
     /// Diameter of the hole less the thread's, mm.
     pub play_mm: f64,
+    /// The same of the widest class of hole for this screw.
+    pub most_play_mm: f64,
 }
 impl ScrewPlace {
     fn all(e: &Enclosure) -> Vec<Self> {
@@ -80,6 +82,7 @@ impl ScrewPlace {
             at_mm: s.at_mm,
             slot_mm: s.slot_mm,
             play_mm: s.hole_mm - e.screw_size.thread_mm(),
+            most_play_mm: e.screw_size.hole_mm(Fit::Coarse) - e.screw_size.thread_mm(),
         };
         e.screws.iter().enumerate().map(of).collect()
     }
@@ -136,10 +139,10 @@ fn lifted(r: &Registration) -> Warning {
     Warning::new(
         Stage::Gap,
         format!(
-            "pressed evenly onto its gasket the rim would cut into the deck: it is taken as pressed until its hardest places touch, {:.2} mm farther off in its middle and tilted by {:.2} degrees",
+            "pressed evenly onto its gasket the rim would cut into the deck. It is taken to stop where it touches first: {:.2} mm higher in its middle, tilted by {:.2} degrees",
             r.lifted_mm, r.tilted_deg
         ),
-        "the gaps are those of a hard rim that touches the deck; one drawn on mating-face.step follows the deck and needs no lift",
+        "draw the rim on mating-face.step: it then follows the deck and touches nowhere",
     )
 }
 

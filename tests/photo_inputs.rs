@@ -264,7 +264,7 @@ fn a_mask_or_path_of_another_photo_is_noticed() {
     let beside = |extra: &Extra| {
         let (r, warnings) = run(extra, "refuse").unwrap();
         assert_eq!(r.outline_source, OutlineSource::CutOut);
-        warnings.iter().any(|w| w.message.contains("beside the rail that the photo itself shows"))
+        warnings.iter().any(|w| w.message.contains("beside the rail in the photo"))
     };
     // held 60 pixels farther to the left and 25 farther up, and turned a little
     let other: Vec<[f64; 2]> =

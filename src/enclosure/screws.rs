@@ -213,8 +213,13 @@ fn borders(shell: &Shell, screws: &[Screw], spec: &ScrewSpec) -> Result<()> {
             let most = (shell.spec.flange_chamfer_mm - (BOSS_ROOM_MM - chamfer)).max(0.0);
             return Err(fail(
                 format!(
-                    "the chamfer of {:.1} mm under the flange comes {chamfer:.2} mm near the hole of screw {}, {BOSS_ROOM_MM} mm must stay",
+                    "the chamfer of {:.1} mm under the flange {} the hole of screw {}, {BOSS_ROOM_MM} mm must stay",
                     shell.spec.flange_chamfer_mm,
+                    if chamfer < 0.0 {
+                        format!("runs {:.2} mm into", -chamfer)
+                    } else {
+                        format!("leaves {chamfer:.2} mm to")
+                    },
                     i + 1
                 ),
                 format!(

@@ -163,7 +163,7 @@ pub(super) fn choose(seen: &Seen) -> Result<Choice> {
     if seen.options.floor == Some(true) && best.floor.is_none() {
         return Err(Error::new(
             Stage::Frame,
-            "scan.floor is true, but no flat patch larger than the board lies under it",
+            "scan.floor is true, but no flat floor larger than the board lies under it",
         )
         .hint("leave scan.floor out, or scan some floor all round the board")
         .refusing(|| seen.refusal(NO_FLOOR, &[(PointRole::Kept, &best.board.members)])));
@@ -195,10 +195,10 @@ const TWO_BOARDS: &str = "Two pieces of this scan are like a board. It cannot be
 fn no_board(largest: Option<&(Patch, Vec<u32>)>, seen: &Seen) -> Error {
     let (least, most) = seen.aspect;
     let text = largest.map_or_else(
-        || "no smooth patch at all".to_owned(),
+        || "no smooth surface at all".to_owned(),
         |(p, _)| {
             format!(
-                "the largest smooth patch is {:.2} times as long as wide and fills {:.0} % of its box",
+                "the largest smooth surface is {:.2} times as long as wide and fills {:.0} % of its rectangle",
                 p.size[0] / p.size[1].max(f64::MIN_POSITIVE),
                 100.0 * p.fill
             )

@@ -31,8 +31,8 @@ pub(super) fn beside(
         Warning::new(
             Stage::Outline,
             format!(
-                "the {what} of photo {number} lies {:.0} pixels ({apart_mm:.0} mm) rms beside the rail that the photo itself \
-                 shows, {APART_MM} mm is usual at most",
+                "the {what} of photo {number} lies {:.0} pixels ({apart_mm:.0} mm, rms) beside the rail in the photo, {APART_MM} mm is \
+                 usual at most",
                 apart_px * px
             ),
             "look at photo-outline.jpg: was it drawn over this very photo, or is the photo's own edge mistaken?",

@@ -70,8 +70,8 @@ pub(super) fn report(joint: &Joint, v: usize, number: usize, warnings: &mut Vec<
         warnings.push(Warning::new(
             Stage::Outline,
             format!(
-                "the known length of photo {number} contradicts tape, scan and rail: given {:.1} mm, found {found_mm:.1} mm, \
-                 {:.1} mm is its standard uncertainty",
+                "the known length of photo {number} contradicts the tape and the scan: {:.1} mm was given, {found_mm:.1} mm was found, \
+                 and it is good to {:.1} mm",
                 known.mm, known.sd_mm
             ),
             "check its unit and both pixels, and read the tape again",

@@ -32,6 +32,9 @@ pub struct ScrewReport {
     pub made_slot_mm: f64,
     /// How much wider than the thread it is, mm.
     pub play_mm: f64,
+    /// How much wider the widest class of hole is, mm.
+    #[serde(skip)]
+    pub most_play_mm: f64,
 }
 /// The lands beside a strip that lies in a groove: hard plastic over the deck.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -134,6 +137,7 @@ fn rim_report(board: &Board, proof: &Proof, rim: &RimLoop) -> RimReport {
             number: place.number,
             made_slot_mm: place.slot_mm,
             play_mm: place.play_mm,
+            most_play_mm: place.most_play_mm,
             at_mm: *p,
             along_mm: s.along_mm,
             standing_slip_mm,

@@ -89,8 +89,13 @@ pub(super) fn next_steps(rims: &[RimReport], gasket: &Gasket, drawn: Option<f64>
                     s.play_mm
                 ),
                 format!(
-                    "write screws.slip = \"{:.1} mm\", or take screws.fit = \"coarse\" for more play",
-                    (10.0 * s.slot_mm).ceil() / 10.0
+                    "write screws.slip = \"{:.1} mm\"{}",
+                    (10.0 * s.slot_mm).ceil() / 10.0,
+                    if s.slot_mm <= s.most_play_mm {
+                        ", or take screws.fit = \"coarse\": its play is enough"
+                    } else {
+                        ""
+                    }
                 ),
             );
         }
@@ -141,11 +146,13 @@ fn what_would_seal(r: &RimReport, gasket: &Gasket) -> String {
     let up = (opens - mean).max(0.0) / (high - mean).max(f64::MIN_POSITIVE);
     let down = (mean - presses).max(0.0) / (mean - low).max(f64::MIN_POSITIVE);
     let shorter = (hi - lo + r.rim.width_mm) * up.min(down).min(1.0).sqrt();
-    let strip = strip.unwrap_or_else(|| "no strip on the usual list spans this".into());
-    format!(
-        "{strip}; or make the box shorter, some {:.0} mm would do with this strip; a box thin enough to bend with the deck opens less",
-        (shorter / 10.0).floor() * 10.0
-    )
+    let shorter = (shorter / 10.0).floor() * 10.0;
+    let shorter = format!("make the box shorter, some {shorter:.0} mm would do with this strip");
+    let first = match strip {
+        Some(strip) => format!("{strip}; or {shorter}"),
+        None => format!("{shorter}; no usual strip is thick enough for this box"),
+    };
+    format!("{first}; a box thin enough to bend with the deck opens less")
 }
 
 #[cfg(test)]
@@ -202,6 +209,7 @@ mod tests {
                 slot_mm: 1.1,
                 made_slot_mm: 0.0,
                 play_mm: 0.5,
+                most_play_mm: 0.8,
             }],
             drawn_squeeze_ratio: 0.3,
             rim,
@@ -240,6 +248,11 @@ mod tests {
             all.contains("screw 7 binds") && all.contains("is round") && all.contains("screws.slip = \"1.1 mm\""),
             "{all}"
         );
+        // the coarsest hole has 0.8 mm of play: it was advised where it was taken already, and where it could not do
+        assert!(!all.contains("coarse"), "{all}");
+        let mut r = rim_report(120.0, 1.0, None);
+        r.screws[0].slot_mm = 0.7;
+        assert!(told(r, 0.3).contains("coarse"));
     }
     #[test]
     fn lands_that_the_rider_presses_into_the_deck_are_told() {

@@ -1,5 +1,6 @@
 //! `report.html` and its like: one page without network, readable on a phone, in dark and light. Words are set here, so that the page
 //! reads without its script; pictures are drawn by the script from the data inside the page.
+use super::numbers::ANSWERS;
 use super::{PageData, PageNumber, PageRefusal};
 use std::fmt::Write;
 
@@ -35,17 +36,20 @@ fn headline(o: &mut String, numbers: &[PageNumber]) {
     if numbers.is_empty() {
         return;
     }
-    o.push_str("<dl class=\"headline\">");
-    for n in numbers {
-        let _ = write!(
-            o,
-            "<div><dt>{}</dt><dd>{} <small>{}</small></dd></div>",
-            escape(&n.name),
-            escape(&n.value),
-            escape(&n.uncertainty)
-        );
+    // answers in words first, figures in a row of their own
+    for row in numbers.chunk_by(|a, b| (a.group == ANSWERS) == (b.group == ANSWERS)) {
+        let _ = write!(o, "<dl class=\"headline{}\">", if row[0].group == ANSWERS { " answers" } else { "" });
+        for n in row {
+            let _ = write!(
+                o,
+                "<div><dt>{}</dt><dd>{} <small>{}</small></dd></div>",
+                escape(&n.name),
+                escape(&n.value),
+                escape(&n.uncertainty)
+            );
+        }
+        o.push_str("</dl>");
     }
-    o.push_str("</dl>");
 }
 fn numbers(o: &mut String, numbers: &[PageNumber]) {
     if numbers.is_empty() {

@@ -15,11 +15,52 @@ fn number(group: &str, name: &str, value: String, uncertainty: String, meaning: 
     }
 }
 
-/// The few printed large.
+/// What a builder asks first, then the few figures printed large.
 pub(super) fn headline(r: &Report) -> Vec<PageNumber> {
     let all = numbers(r);
     let want = ["Length", "Width", "Concave at mid length", "Scatter of the scan"];
-    want.iter().filter_map(|w| all.iter().find(|n| n.name == *w)).cloned().collect()
+    answers(r).into_iter().chain(want.iter().filter_map(|w| all.iter().find(|n| n.name == *w)).cloned()).collect()
+}
+
+/// Group of the figures that answer a builder's first questions.
+pub(super) const ANSWERS: &str = "Answers";
+
+/// Whether the enclosure fits, whether it can be printed, what to measure next; whether it seals is added with its rim.
+fn answers(r: &Report) -> Vec<PageNumber> {
+    let of = |name: &str, value: String, from: &str| number(ANSWERS, name, value, String::new(), "", from);
+    let fits = r.mating.as_ref().map(|m| {
+        let rooms = m.rooms.iter().filter(|k| !k.free).count();
+        let own = r
+            .enclosure
+            .as_ref()
+            .map_or(0, |e| e.clearances.iter().filter(|c| !c.met).count() + e.parts.iter().filter(|p| !p.fits).count());
+        let value = match rooms + own {
+            0 => "yes".into(),
+            1 => "NO: 1 place is too tight".into(),
+            n => format!("NO: {n} places are too tight"),
+        };
+        of("Does it fit?", value, "mating.rooms, enclosure")
+    });
+    let prints = r.enclosure.as_ref().map(|e| {
+        let large = e.prints.iter().filter(|p| !p.way.fits_bed).count();
+        let value = match (e.prints.len(), large) {
+            (0, _) => "no printer in the board file".into(),
+            (1, 0) => "yes, in one piece".into(),
+            (n, 0) => format!("yes, in {n} pieces"),
+            (n, large) => format!("NO: {large} of {n} pieces are larger than the bed"),
+        };
+        of("Can it be printed?", value, "enclosure.prints")
+    });
+    let next = if r.tape.contradicts() {
+        "width and length again".to_owned()
+    } else if r.deck.thickness_assumed {
+        "the deck's thickness".to_owned()
+    } else {
+        let name = r.tape.next_reading.as_ref().and_then(|n| n.name.split(',').next());
+        name.unwrap_or("nothing more").to_owned()
+    };
+    let next = of("What to measure next?", next, "tape");
+    fits.into_iter().chain(prints).chain([next]).collect()
 }
 
 /// How sure the outline is.
@@ -31,7 +72,7 @@ fn rail(r: &Report) -> Option<PageNumber> {
         "Standard error",
         format!("{:.2} mm, {most:.2} mm at worst", median(&errors)),
         String::new(),
-        "Across the rail, the scale's doubt in it; the curve stands with the photo.",
+        "How far the outline may be off, square to the rail; the curve along the board is shown with the photo.",
         "outline.rail",
     ))
 }
@@ -41,8 +82,11 @@ fn tape(r: &Report) -> Vec<PageNumber> {
     let of = |name: &str, value: String, meaning: &str| number("Size", name, value, String::new(), meaning, "tape");
     let read = r.tape.readings.iter().map(|t| {
         let meaning = match (t.verdict(), t.slip_seen_mm) {
-            (TapeVerdict::Agrees, _) => "By tape against what all the rest says; agrees.".to_owned(),
-            (TapeVerdict::Contradicts, _) => "By tape against what all the rest says: CONTRADICTS it.".to_owned(),
+            (TapeVerdict::Agrees, Some(mm)) => format!("By tape. It agrees: a slip of {mm:.0} mm or more would show."),
+            (TapeVerdict::Agrees, None) => "By tape. It agrees.".to_owned(),
+            (TapeVerdict::Contradicts, _) => {
+                "By tape. It CONTRADICTS what scan, photo and the other readings say.".to_owned()
+            }
             (TapeVerdict::CannotBeChecked, Some(mm)) => {
                 format!("By tape; cannot be checked: only a slip of {mm:.0} mm or more would show.")
             }
@@ -57,7 +101,7 @@ fn tape(r: &Report) -> Vec<PageNumber> {
         .map(|u| of(&format!("Tape, {}", u.name), format!("{:.1} mm, not used", u.reading_mm), &u.why));
     let next = r.tape.next_reading.iter().map(|n| {
         let mm = |relative: f64| relative * r.outline.length_mm;
-        let meaning = format!("{}: the scale's uncertainty over the length with it.", n.name);
+        let meaning = format!("{}: how sure the size is over the board's length, now and with it.", n.name);
         of(
             "Reading that would help most",
             format!("± {:.1} to ± {:.1} mm", mm(n.relative_now), mm(n.relative_then)),

@@ -1,6 +1,7 @@
 //! The unrolled rim as plain values for the page.
 use super::gaps_next::leaks;
 use super::gaps_text::{seal_words, share_words, strip_words};
+use super::numbers::ANSWERS;
 use super::{GapsReport, Packed, PageCurve, PageData, PageMark, PageNumber, PagePlot, PageZone, RimReport};
 use crate::gap::Gasket;
 
@@ -165,10 +166,14 @@ impl PageData {
         let Some(rim) = report.rims.first() else { return };
         self.rim = Some(plot(report, rim, file));
         self.numbers.extend(numbers(rim, &report.gasket, file));
+        // among the first questions is whether it seals: the second on the deck's page, the first on that of a gap map
+        let answers = self.headline.iter().filter(|n| n.group == ANSWERS).count();
+        let group = if answers > 0 { ANSWERS.into() } else { String::new() };
+        self.headline.insert(answers.min(1), PageNumber { group, ..sealed(rim, file) });
         for layer in self.layers.iter_mut().filter(|l| l.key == "gap") {
             layer.zones = zones(&report.gasket);
-            // on the page of a gap map the first question is whether it seals
-            self.headline.insert(0, sealed(rim, file));
+            // shares of all that faces the deck stand beside those of the rim as if they were the same
+            self.headline.retain(|n| n.name != "Open" && n.name != "Clashing");
         }
     }
 }

@@ -22,7 +22,7 @@ pub(super) fn summary(r: &Report) -> String {
     for j in &r.joined {
         let _ = writeln!(
             o,
-            "scan {}     {:.4} of the first scan's size, overlap {:.0} % of the shorter, residual rms {:.2} mm, far end within {:.1} mm",
+            "scan {}     {:.4} of the first scan's size, overlap {:.0} % of the shorter, {:.2} mm (rms) off it there, far end within {:.1} mm",
             j.scan,
             j.scale_ratio,
             100.0 * j.overlap_ratio,
@@ -32,7 +32,7 @@ pub(super) fn summary(r: &Report) -> String {
     }
     let _ = writeln!(
         o,
-        "deck       {:.1} x {:.1} mm (standard uncertainty {:.1} and {:.1} mm if the tape was read right), outline {}; {:.1} mm thick{}",
+        "deck       {:.1} x {:.1} mm (+- {:.1} and {:.1} mm if the tape was read right), outline {}; {:.1} mm thick{}",
         r.outline.length_mm,
         r.outline.width_mm,
         r.outline.length_uncertainty_mm,
@@ -49,8 +49,7 @@ pub(super) fn summary(r: &Report) -> String {
         r.scale_uncertainty_over_length_mm
     );
     for t in &r.tape.readings {
-        let residual = shown(t.residual_mm, 1);
-        let _ = writeln!(o, "tape       {} {:.1} mm, residual {residual:+.1} mm, {}", t.name, t.reading_mm, t.words());
+        let _ = writeln!(o, "tape       {} {:.1} mm, {}", t.name, t.reading_mm, t.words());
     }
     for u in &r.tape.unused {
         let _ = writeln!(o, "tape       {} {:.1} mm is not used: {}", u.name, u.reading_mm, u.why);
@@ -59,7 +58,7 @@ pub(super) fn summary(r: &Report) -> String {
         let mm = |relative: f64| relative * r.outline.length_mm;
         let _ = writeln!(
             o,
-            "next       {} would bring the scale's uncertainty from {:.1} to {:.1} mm over the length",
+            "next       measure {}: over the board's length the size is then sure to {2:.1} mm instead of {1:.1} mm",
             n.name,
             mm(n.relative_now),
             mm(n.relative_then)
@@ -88,7 +87,7 @@ pub(super) fn summary(r: &Report) -> String {
     }
     let _ = writeln!(
         o,
-        "underside  residual rms {:.2} mm, standard error {:.2} mm, {} x {} control points",
+        "underside  the scan's points scatter {:.2} mm about it, it is sure to {:.2} mm; {} x {} control points",
         r.surface.residual_rms_mm,
         r.surface.standard_error_mm,
         r.surface.control_points[0],
@@ -110,18 +109,22 @@ pub(super) fn summary(r: &Report) -> String {
         );
         let _ = writeln!(
             o,
-            "           at its rim the scale's uncertainty is {:.2} mm along the board, {:.2} mm in height",
+            "           the doubt of the size puts its ends {:.2} mm off along the board, its face {:.2} mm off in height",
             m.scale_uncertainty_along_mm, m.scale_uncertainty_height_mm
         );
         for k in &m.rooms {
             let verdict = if k.free { "" } else { ", too little" };
-            let _ = writeln!(
-                o,
-                "room       {:.0} mm from the flange to {} (wanted {:.0} mm){verdict}",
-                shown(k.distance_mm, 0),
-                k.keep_out.name,
-                k.keep_out.wanted_mm
-            );
+            let mm = shown(k.distance_mm, 0);
+            let what = &k.keep_out.name;
+            let _ = if mm < 0.0 {
+                writeln!(o, "room       NONE: the flange reaches {:.0} mm into {what}", -mm)
+            } else {
+                writeln!(
+                    o,
+                    "room       {mm:.0} mm from the flange to {what} (wanted {:.0} mm){verdict}",
+                    k.keep_out.wanted_mm
+                )
+            };
         }
     }
     if let Some(e) = &r.enclosure {

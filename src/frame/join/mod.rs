@@ -219,7 +219,7 @@ fn lay_on(
     if doubt > MOST_DOUBT / 3.0 {
         warnings.push(Warning::new(
             Stage::Frame,
-            format!("scan {number} is laid on the others with a standard error of {:.1} mm at its far end", mm * doubt),
+            format!("scan {number} joins the others only to within {:.1} mm at its far end", mm * doubt),
             hint,
         ));
     }

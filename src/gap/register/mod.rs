@@ -212,24 +212,24 @@ fn doubts(r: &Registration) -> Vec<Warning> {
     if let Some(a) = &r.alternative {
         add(
             format!(
-                "the enclosure fits as well after a turn of {:.0} degrees: residual rms {:.2} mm there, {:.2} mm here",
+                "the enclosure also fits turned by {:.0} degrees: {:.2} mm (rms) off the deck there, {:.2} mm here",
                 a.turn_deg, a.residual_rms_mm, r.residual_rms_mm
             ),
-            "mark the end that points to the nose, place the mesh on mating-face.stl that way and leave --register out",
+            "mark the end that points to the nose; to be sure, place the mesh on mating-face.stl that way, and do not give --register",
         );
     }
     if let Some(b) = r.border_rms_mm.filter(|b| *b > 2.0) {
         add(
-            format!("the rim's border lies {b:.1} mm (rms) from the footprint's"),
-            "check enclosure.length, .inset, .offset and .corner_radius: the enclosure's plan is another one",
+            format!("the edge of the rim lies {b:.1} mm (rms) off the edge that the board file gives"),
+            "check enclosure.length, .inset, .offset and .corner_radius: seen from above this is another enclosure",
         );
     }
     let loose: Vec<String> =
         r.freedoms.iter().filter(|f| f.weak).map(|f| format!("{} ({:.2} mm)", f.name, f.standard_error_mm)).collect();
     if r.border_rms_mm.is_none() && !loose.is_empty() {
         add(
-            format!("nothing but the face holds the enclosure, which leaves it free to {}", loose.join(", ")),
-            "the rim shows no border over the footprint; place the mesh on mating-face.stl instead",
+            format!("the rim shows no edge to place it by, so that it may be off: {}", loose.join(", ")),
+            "place the mesh on mating-face.stl instead",
         );
     }
     w

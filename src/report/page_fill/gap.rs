@@ -38,8 +38,16 @@ impl PageData {
         let gap = vec![
             sure(number("Least gap", format!("{:.2} mm", s.least_mm), "Below 0 mm the enclosure cuts into the deck.")),
             sure(number("Greatest gap", format!("{:.2} mm", s.greatest_mm), "Wider than the free gasket leaks.")),
-            number("Open", share_words(s.open_ratio), "Share of the rim wider than the free gasket."),
-            number("Clashing", share_words(s.clash_ratio), "Share of the rim that cuts into the deck."),
+            number(
+                "Open",
+                share_words(s.open_ratio),
+                "Share of all that faces the deck, in area, where the gap is wider than the free gasket.",
+            ),
+            number(
+                "Clashing",
+                share_words(s.clash_ratio),
+                "Share of all that faces the deck, in area, that cuts into it.",
+            ),
             number(
                 "Middle nine tenths",
                 format!("{:.2} to {:.2} mm", s.p5_mm, s.p95_mm),
