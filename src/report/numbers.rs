@@ -25,7 +25,7 @@ pub(super) fn headline(r: &Report) -> Vec<PageNumber> {
 /// Group of the figures that answer a builder's first questions.
 pub(super) const ANSWERS: &str = "Answers";
 
-/// Whether the enclosure fits, whether it can be printed, what to measure next; whether it seals is added with its rim.
+/// Whether the enclosure fits, whether it can be printed where a printer is known, what to measure next; whether it seals is added with its rim.
 fn answers(r: &Report) -> Vec<PageNumber> {
     let of = |name: &str, value: String, from: &str| number(ANSWERS, name, value, String::new(), "", from);
     let fits = r.mating.as_ref().map(|m| {
@@ -41,10 +41,9 @@ fn answers(r: &Report) -> Vec<PageNumber> {
         };
         of("Does it fit?", value, "mating.rooms, enclosure")
     });
-    let prints = r.enclosure.as_ref().map(|e| {
+    let prints = r.enclosure.as_ref().filter(|e| !e.prints.is_empty()).map(|e| {
         let large = e.prints.iter().filter(|p| !p.way.fits_bed).count();
         let value = match (e.prints.len(), large) {
-            (0, _) => "no printer in the board file".into(),
             (1, 0) => "yes, in one piece".into(),
             (n, 0) => format!("yes, in {n} pieces"),
             (n, large) => format!("NO: {large} of {n} pieces are larger than the bed"),
