@@ -330,9 +330,7 @@ pub(super) fn in_box(board: &Patch, points: &[Point3<f64>]) -> Vec<[f64; 3]> {
         .map(|&i| points[i as usize].coords - board.centre)
         .map(|d| [d.dot(&board.long_axis), d.dot(&across), d.dot(&board.normal)])
         .collect();
-    let bounds =
-        |k: usize| rows.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |r, p| [r[0].min(p[k]), r[1].max(p[k])]);
-    let middle = [0, 1].map(|k| bounds(k).iter().sum::<f64>() / 2.0);
+    let middle = [0, 1].map(|k| ends(rows.iter().map(|p| p[k])).iter().sum::<f64>() / 2.0);
     let scaled = |p: &[f64; 3], k: usize| 2.0 * (p[k] - middle[k]) / board.size[k];
     rows.iter().map(|p| [scaled(p, 0), scaled(p, 1), p[2]]).collect()
 }
@@ -366,11 +364,14 @@ fn carried_on(board: &Patch, patches: &[Patch], n0: &Vector3<f64>, seen: &Seen) 
     board
 }
 
+/// The least and the greatest of some numbers.
+fn ends(values: impl Iterator<Item = f64>) -> [f64; 2] {
+    values.fold([f64::INFINITY, f64::NEG_INFINITY], |r, v| [r[0].min(v), r[1].max(v)])
+}
 /// How far a patch reaches along and across a board.
 fn reach(patch: &Patch, board: &Patch, points: &[Point3<f64>]) -> [f64; 2] {
     [board.long_axis, board.normal.cross(&board.long_axis)].map(|axis| {
-        let along = patch.members.iter().map(|&i| points[i as usize].coords.dot(&axis));
-        let [lo, hi] = along.fold([f64::INFINITY, f64::NEG_INFINITY], |r, v| [r[0].min(v), r[1].max(v)]);
+        let [lo, hi] = ends(patch.members.iter().map(|&i| points[i as usize].coords.dot(&axis)));
         hi - lo
     })
 }
@@ -407,9 +408,7 @@ impl<'a> Over<'a> {
             (near.distance <= reach).then(|| (p - seen.points[member as usize]).dot(&board.normal))
         };
         let heights = crate::num::each(seen.points.len(), |i| height(&seen.points[i]));
-        let bounds =
-            |k: usize| rows.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |r, p| [r[0].min(p[k]), r[1].max(p[k])]);
-        let middle = [0, 1].map(|k| bounds(k).iter().sum::<f64>() / 2.0);
+        let middle = [0, 1].map(|k| ends(rows.iter().map(|p| p[k])).iter().sum::<f64>() / 2.0);
         Some(Self { board, across, middle, heights })
     }
     /// Which side of the board's box a point lies beyond: an end or a side.

@@ -54,17 +54,18 @@ pub(super) fn find(photo: &Picture, stations: &[Station], band: usize) -> Edge {
     let reach = (3 * band).max(60) as i64;
     let rgb = |[r, g, b, _]: [f64; 4]| [r, g, b];
     let sample = |s: &Station, o: f64| rgb(photo.at(s.p[0] + o * s.n[0], s.p[1] + o * s.n[1]));
-    // colours well inside and well outside; half the band each side stays out of both
-    let bins = each(n, |i| {
-        let s = &stations[i];
-        let offsets = if s.hidden { 0..0 } else { (band as i64 / 2).max(4)..reach };
-        offsets.map(|o| [-o, o].map(|o| bin(sample(s, o as f64)) as u16)).collect::<Vec<_>>()
+    // colours well inside and well outside; half the band each side stays out of both. A cut-out says itself what is board
+    let odds = (!photo.cut_out).then(|| {
+        Odds::new(&each(n, |i| {
+            let s = &stations[i];
+            let offsets = if s.hidden { 0..0 } else { (band as i64 / 2).max(4)..reach };
+            offsets.map(|o| [-o, o].map(|o| bin(sample(s, o as f64)) as u16)).collect::<Vec<_>>()
+        }))
     });
-    let odds = Odds::new(&bins);
-    let ratio = |i: usize, c: [f64; 4]| match photo.cut_out {
-        true if c[3] >= 128.0 => RATIO_LIMIT,
-        true => -RATIO_LIMIT,
-        false => odds.at(i, bin(rgb(c))),
+    let ratio = |i: usize, c: [f64; 4]| match &odds {
+        Some(odds) => odds.at(i, bin(rgb(c))),
+        None if c[3] >= 128.0 => RATIO_LIMIT,
+        None => -RATIO_LIMIT,
     };
     let channels = if photo.cut_out { 3..4 } else { 0..3 };
     // of each station in sight: the steps of brightness at the places across it, their costs, and the edge's width

@@ -98,18 +98,19 @@ mod tests {
         z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
         ((z ^ (z >> 31)) % n) as u16
     }
+    /// Odds from 40 pixels a station of the classes `of` it, inside and outside.
+    fn odds(of: impl Fn(usize) -> [u16; 2]) -> Odds {
+        Odds::new(&(0..720).map(|i| vec![of(i); 40]).collect::<Vec<_>>())
+    }
     /// The shadow beside a side was taken for board, since the board's ends are as dark.
     #[test]
     fn a_dark_shadow_beside_a_side_is_floor_though_the_ends_are_dark() {
         let (wood, dark, floor) = (10, 20, 30);
-        let stations: Vec<Vec<[u16; 2]>> = (0..720)
-            .map(|i| match i {
-                0..180 => vec![[dark, floor]; 40],
-                180..360 => vec![[wood, dark]; 40],
-                _ => vec![[wood, floor]; 40],
-            })
-            .collect();
-        let odds = Odds::new(&stations);
+        let odds = odds(|i| match i {
+            0..180 => [dark, floor],
+            180..360 => [wood, dark],
+            _ => [wood, floor],
+        });
         assert!(odds.at(90, 20) > 2.0 && odds.at(270, 20) < -2.0, "{} {}", odds.at(90, 20), odds.at(270, 20));
         assert!(odds.at(270, 10) > 2.0 && odds.at(500, 30) < -2.0);
     }
@@ -117,14 +118,11 @@ mod tests {
     #[test]
     fn a_block_over_the_rail_is_no_board() {
         let (wood, dark, floor) = (10, 20, 30);
-        let stations: Vec<Vec<[u16; 2]>> = (0..720)
-            .map(|i| match i {
-                300..345 => vec![[dark, floor]; 40],
-                500..520 => vec![[wood, dark]; 40],
-                _ => vec![[wood, floor]; 40],
-            })
-            .collect();
-        let odds = Odds::new(&stations);
+        let odds = odds(|i| match i {
+            300..345 => [dark, floor],
+            500..520 => [wood, dark],
+            _ => [wood, floor],
+        });
         assert!(odds.at(320, 20) < 1.0 && odds.at(320, 10) > 2.0, "{}", odds.at(320, 20));
     }
     /// Board and floor of many shades alike: what a few pixels of one place happen to be tells nothing of the next.
