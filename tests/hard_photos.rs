@@ -7,9 +7,10 @@ use boards::{
 use faydeck::{Board, OutlineSource, Reconstruction, Stage, Warned, reconstruct};
 
 /// What rows are known to miss; a miss that goes away fails the test too.
-/// The cloud's rim is believed to 1.3 mm less than it was, so that a scale by the width alone follows the photo's ends more: on a floor of its own
-/// colour their border is 3 mm out, and the user gets an outline 1.6 mm off for 1.5, within what is stated. With its ceiling, mm.
-const MISSES: [(&str, &str, f64); 1] = [("a floor of the deck's colour", "outline", 1.8)];
+/// On a floor of the board's own colour the scale hangs on the width alone, and a border a pixel off moves the length by 6 mm: over ten photos
+/// of this board drawn with other noise the length is 8.7 mm rms off (9.6 mm before colours were told piece by piece), 6.5 mm stated. The user
+/// of this one gets a board 12 mm too long and an outline 2.5 mm off for 1.6 before, told as sure to 7 mm. With its ceiling, mm.
+const MISSES: [(&str, &str, f64); 1] = [("a floor of the deck's colour", "outline", 2.8)];
 
 /// What the photo of a board, taken anew, brings.
 fn shown(case: &Case, made: &mut Made) -> (Score, Warned<Reconstruction>) {
