@@ -11,7 +11,7 @@ use crate::geom::{Similarity, closed_fit, offset_height};
 use crate::mating::{KeepOut, MatingFace, keep_outs, longest_free, make_mating, room_warnings, rooms};
 use crate::num::at_once;
 use crate::outline::{OutlineReport, OutlineSource, Painted, PhotoInput, ScannedBoard, Shots, opened, outline_from};
-use crate::proof::{Bending, Part, Pose, Proof, prove, rider_on};
+use crate::proof::{Bending, Part, Pose, Proof, prove, prove_as_laid, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadLimits, ReadReport, Textures, read_scan_textured};
 use crate::settings::{Board, ScanSide, board_length};
@@ -425,7 +425,7 @@ fn own_gaps(
     enclosure: &Enclosure,
 ) -> Result<GapsReport> {
     let part = Part { mesh: enclosure.mesh().clone(), pose: Pose::Given, within_footprint: false };
-    let proved = prove(board, rec, mating, Some(enclosure), &part)?;
+    let proved = prove_as_laid(board, rec, mating, Some(enclosure), &part)?;
     Ok(GapsReport::new(board, &proved.value, proved.warnings))
 }
 

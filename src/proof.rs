@@ -3,13 +3,13 @@ use crate::deck::Deck;
 use crate::enclosure::{Enclosure, Fit};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
-    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, gap_map, register,
-    register_scan, rest, surface_under,
+    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, better_place, gap_map,
+    register, register_scan, rest, surface_under,
 };
 use crate::geom::{Polygon, Similarity, TriMesh, bounds};
 use crate::load::{Rider, SagReport, second_moment, section_of};
 use crate::mating::MatingFace;
-use crate::num::TensorSpline;
+use crate::num::{TensorSpline, shown};
 use crate::pipeline::Reconstruction;
 use crate::settings::Board;
 use crate::surface::BOW_RELATIVE;
@@ -198,6 +198,33 @@ fn misplaced(map: &GapMap, mating: Option<&MatingFace>, gasket_mm: f64) -> Optio
         .then(|| (format!("its rim follows {:.0} % of the board file's footprint", 100.0 * followed), false))
 }
 
+/// What is said of a mesh that lies beside the place where it fits.
+fn aside(rec: &Reconstruction, mating: Option<&MatingFace>, part: &Part) -> Option<Warning> {
+    let b = better_place(&part.mesh, &rec.deck.underside, &rec.deck.outline_polygon(), mating?)?;
+    let words = |v: f64, unit: &str, [more, less]: [&str; 2]| {
+        let whole = shown(v.abs(), 0);
+        (whole > 0.0).then(|| format!("{whole:.0} {unit} {}", if v > 0.0 { more } else { less }))
+    };
+    let how: Vec<String> = [
+        words(b.moved_mm[0], "mm", ["towards the nose", "towards the tail"]),
+        words(b.moved_mm[1], "mm", ["to the left", "to the right"]),
+        words(b.turn_deg, "degrees", ["turned to the left", "turned to the right"]),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let how = how.join(", ");
+    Some(Warning::new(
+        Stage::Gap,
+        format!(
+            "the mesh fits the board file's enclosure better elsewhere ({how}, seen from the underside): its rim is {:.1} mm off the mating \
+             face as it lies, {:.1} mm there (mean)",
+            b.miss_mm[0], b.miss_mm[1]
+        ),
+        "the gaps are those of the mesh as it lies; if it was to lie on mating-face.step, place it there and export it again, or give --register",
+    ))
+}
+
 /// Maps the gap of `part` to the deck of `rec`, registering it where asked, and where a mesh said to lie in the deck frame does not. The
 /// board file's `own` enclosure says where screws are and where the strip lies.
 ///
@@ -210,18 +237,23 @@ pub fn prove(
     own: Option<&Enclosure>,
     part: &Part,
 ) -> Result<Warned<Proof>> {
-    let made = prove_as(board, rec, mating, own, part);
+    let mut made = prove_as_laid(board, rec, mating, own, part);
     if part.pose != Pose::Given {
         return made;
     }
     let (why, hopeless) = match &made {
         Ok(proof) => match misplaced(&proof.value.map, mating, board.gasket.thickness_mm) {
             Some(found) => found,
-            None => return made,
+            None => {
+                if let Ok(made) = &mut made {
+                    made.warnings.extend(aside(rec, mating, part));
+                }
+                return made;
+            }
         },
         Err(_) => ("none of it is near the deck".into(), true),
     };
-    let found = prove_as(board, rec, mating, own, &Part { pose: Pose::Found, ..part.clone() });
+    let found = prove_as_laid(board, rec, mating, own, &Part { pose: Pose::Found, ..part.clone() });
     match (made, found) {
         (_, Ok(mut found)) => {
             found.warnings.insert(
@@ -257,7 +289,7 @@ pub fn prove(
 }
 
 /// [`prove`], with the part laid as it says.
-fn prove_as(
+pub(crate) fn prove_as_laid(
     board: &Board,
     rec: &Reconstruction,
     mating: Option<&MatingFace>,

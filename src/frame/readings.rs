@@ -49,7 +49,10 @@ impl TapeReading {
     pub fn words(&self) -> String {
         let off = shown(self.against_rest_mm, 1);
         match (self.verdict(), self.slip_seen_mm) {
-            (TapeVerdict::Agrees, _) => format!("agrees: {off:+.1} mm against the rest"),
+            (TapeVerdict::Agrees, mm) => {
+                let power = mm.map_or(String::new(), |mm| format!("; a slip of {mm:.0} mm or more would show"));
+                format!("agrees: {off:+.1} mm against the rest{power}")
+            }
             (TapeVerdict::Contradicts, _) => format!("contradicts the rest by {off:+.1} mm"),
             (TapeVerdict::CannotBeChecked, Some(mm)) => {
                 format!(
@@ -58,6 +61,24 @@ impl TapeReading {
             }
             (TapeVerdict::CannotBeChecked, None) => "cannot be checked: nothing else measures the size".into(),
         }
+    }
+    /// Standard uncertainty of what it is off all the rest, mm: the slip that shows is so many of them.
+    fn difference_sd_mm(&self) -> Option<f64> {
+        Some(self.slip_seen_mm? / (COVERAGE + POWER))
+    }
+    /// Whether it is farther off the rest than a right reading usually is, but not so far that it contradicts it.
+    fn is_doubtful(&self) -> bool {
+        self.agrees && self.difference_sd_mm().is_some_and(|sd| self.against_rest_mm.abs() > DOUBTFUL * sd)
+    }
+    /// What a reading is that is `off` mm off all the rest, where that difference is known to `sd` mm.
+    fn judged(mut self, off: f64, sd: f64) -> Self {
+        let slip = (COVERAGE + POWER) * sd;
+        self.against_rest_mm = off;
+        self.agrees = off.abs() <= COVERAGE * sd;
+        self.slip_seen_mm = Some(slip);
+        // a doubtful one does not agree, whatever would show
+        self.checked = !self.agrees || slip <= SLIP_MM && off.abs() <= DOUBTFUL * sd;
+        self
     }
     /// What all the rest says that the tape should have read, mm.
     fn by_the_rest_mm(&self) -> f64 {
@@ -117,6 +138,21 @@ impl TapeReport {
                 "read both again with the hook pulled tight, and check the unit; until then every stated uncertainty is made \
                  large enough that either can be right",
             )],
+            // nor of two that may be
+            [a, b] if a.is_doubtful() && b.is_doubtful() => vec![Warning::new(
+                Stage::Frame,
+                format!(
+                    "the tape's {0} of {1} mm or its {2} of {3} mm may be wrong: if the {2} is right, the {0} would be {4:.0} mm; if the {0} \
+                     is right, the {2} would be {5:.0} mm",
+                    a.name,
+                    a.reading_mm,
+                    b.name,
+                    b.reading_mm,
+                    a.by_the_rest_mm(),
+                    b.by_the_rest_mm()
+                ),
+                "read both again with the hook pulled tight, and check the unit",
+            )],
             all => (all.iter().filter(|r| !r.agrees))
                 .map(|r| {
                     Warning::new(
@@ -134,22 +170,20 @@ impl TapeReport {
                 })
                 .collect(),
         };
-        let doubtful = self.readings.iter().filter(|r| r.verdict() == TapeVerdict::CannotBeChecked).filter_map(|r| {
-            // the slip that shows is so many standard uncertainties
-            let sd = r.slip_seen_mm? / (COVERAGE + POWER);
-            (r.against_rest_mm.abs() > DOUBTFUL * sd).then(|| {
-                Warning::new(
-                    Stage::Frame,
-                    format!(
-                        "the tape's {} of {} mm may be wrong: all the rest says {:.0} mm, give or take {:.0} mm",
-                        r.name,
-                        r.reading_mm,
-                        r.by_the_rest_mm(),
-                        2.0 * sd
-                    ),
-                    "read it again with the hook pulled tight, and check the unit",
-                )
-            })
+        let both = matches!(self.readings.as_slice(), [a, b] if a.is_doubtful() && b.is_doubtful());
+        let doubtful = self.readings.iter().filter(|r| !both && r.is_doubtful()).filter_map(|r| {
+            let sd = r.difference_sd_mm()?;
+            Some(Warning::new(
+                Stage::Frame,
+                format!(
+                    "the tape's {} of {} mm may be wrong: all the rest says {:.0} mm, give or take {:.0} mm",
+                    r.name,
+                    r.reading_mm,
+                    r.by_the_rest_mm(),
+                    2.0 * sd
+                ),
+                "read it again with the hook pulled tight, and check the unit",
+            ))
         });
         let unused = self.unused.iter().map(|u| {
             Warning::new(
@@ -159,6 +193,16 @@ impl TapeReport {
             )
         });
         contradicts.into_iter().chain(doubtful).chain(unused).collect()
+    }
+    /// Judges width and length, the only readings, by a solve without the length: photo and scan then give it by themselves, `length_mm`
+    /// within `sd_mm`. In a solve with a wrong length the border's weights give way to it, so that a residual there shows too little of a
+    /// slip. All of the solve without it grows with the width: what the length is off is what the width may be off.
+    pub(crate) fn beside_a_solve_without_length(&mut self, [length_mm, sd_mm]: [f64; 2], tape_sd_mm: f64) {
+        if let [w, l] = self.readings.as_mut_slice() {
+            let (off, sd, share) = (l.reading_mm - length_mm, sd_mm.hypot(tape_sd_mm), w.reading_mm / length_mm);
+            *l = l.clone().judged(off, sd);
+            *w = w.clone().judged(-off * share, sd * share);
+        }
     }
     /// Whether any reading contradicts the rest.
     pub fn contradicts(&self) -> bool {
@@ -217,18 +261,16 @@ impl Row {
         let any = rest >= 0.0 && rest < LOOSE * LOOSE * own;
         // without this reading the residual would be larger by what the reading itself took off it
         let against_rest_mm = if any { self.residual_mm * (1.0 + self.weight * rest / own) } else { 0.0 };
-        let sd = (own + rest).sqrt();
-        let agrees = !any || against_rest_mm.abs() <= COVERAGE * sd;
-        let slip_seen_mm = any.then_some((COVERAGE + POWER) * sd);
-        TapeReading {
+        let unchecked = TapeReading {
             name: self.name.clone(),
             reading_mm: self.reading_mm,
             residual_mm: self.residual_mm,
             against_rest_mm,
-            agrees,
-            checked: !agrees || slip_seen_mm.is_some_and(|mm| mm <= SLIP_MM),
-            slip_seen_mm,
-        }
+            agrees: true,
+            checked: false,
+            slip_seen_mm: None,
+        };
+        if any { unchecked.judged(against_rest_mm, (own + rest).sqrt()) } else { unchecked }
     }
     /// What the covariance must hold where this reading contradicts the rest: the solution without it as well as the one with it. The
     /// covariance without it, and the step from one solution to the other as one standard deviation.
@@ -319,6 +361,39 @@ mod tests {
         // a rest known to 2 mm sees 10 mm: 3.84 x 2.06 = 7.9
         let v = row(0.5, 0.0).verdict(&c(4.0));
         assert!(v.verdict() == TapeVerdict::Agrees && (v.slip_seen_mm.unwrap() - 7.92).abs() < 0.01, "{v:?}");
+    }
+    /// Cruiser, 214.5 x 762 mm: a width of 204.5 mm "agrees: -3.7 mm", and the length, which was right, "may be wrong". Photo and scan
+    /// alone give 733 mm of length with that width, within 6.6 mm: 29 mm off is more than four times that.
+    #[test]
+    fn a_width_misread_by_a_centimetre_is_not_said_to_agree_beside_a_photo() {
+        let reading = |name: &str, reading_mm| TapeReading {
+            name: name.into(),
+            reading_mm,
+            residual_mm: 0.1,
+            against_rest_mm: -3.7,
+            agrees: true,
+            checked: true,
+            slip_seen_mm: Some(6.0),
+        };
+        let judged = |width: f64, free: f64| {
+            let readings = vec![reading("width", width), reading("length", 762.0)];
+            let mut report = TapeReport { readings, ..TapeReport::default() };
+            report.beside_a_solve_without_length([free, 6.6], 0.4);
+            report
+        };
+        let r = judged(204.5, 733.0);
+        assert!(r.readings.iter().all(|r| r.verdict() == TapeVerdict::Contradicts), "{r:?}");
+        let w = r.warnings();
+        assert!(w.len() == 1 && w[0].message.contains("if the length is right, the width would be 212.6 mm"), "{w:?}");
+        // 2.6 times its uncertainty off: neither agrees, and both are named
+        let r = judged(214.5, 779.2);
+        assert!(r.readings.iter().all(|r| r.verdict() == TapeVerdict::CannotBeChecked), "{r:?}");
+        let w = r.warnings();
+        assert!(w.len() == 1 && w[0].message.contains("if the width is right, the length would be 779 mm"), "{w:?}");
+        // as it is: the width agrees, of the length nobody can tell
+        let r = judged(214.5, 769.0);
+        assert!(r.warnings().is_empty() && r.readings[1].verdict() == TapeVerdict::CannotBeChecked, "{r:?}");
+        assert_eq!(r.readings[0].words(), "agrees: +2.0 mm against the rest; a slip of 7 mm or more would show");
     }
     /// One unknown, the rest known to 1 mm, a reading good to 0.5 mm and 20 mm off: the solution with it lies 20 / 1.25 = 16 mm from
     /// that without it, and the stated uncertainty must hold both.

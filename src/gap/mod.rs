@@ -20,6 +20,7 @@ pub(crate) use gasket::USUAL_MM;
 pub use gasket::{Gasket, GasketReport, Verdict, VerdictShares, judge};
 pub use grade::Grade;
 pub use growth::{Growth, GrowthReport, growth};
+pub(crate) use register::better_place;
 pub use register::{Alternative, Freedom, Registered, Registration, register};
 pub use rest::rest;
 pub use ride::{Bent, RideReport, RideStation, ride};

@@ -27,6 +27,8 @@ pub(super) struct Solved<'a> {
     pub covered: &'a [Vec<bool>],
     /// The truck bolt holes each photo shows.
     pub holes: &'a [Option<holes::Seen>],
+    /// The length that photos and scan give without the tape's, with its standard uncertainty.
+    pub free: Option<[f64; 2]>,
 }
 /// How unlike the rim is to itself turned by half a turn, mm rms.
 fn turned_rms(rim: &Rim) -> f64 {
@@ -39,7 +41,7 @@ fn turned_rms(rim: &Rim) -> f64 {
 }
 /// Half a sentence why there is none on `Err`.
 pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<Warned<Outline>, String> {
-    let Solved { joint, scanned, covariance, used, found, covered, holes } = solved;
+    let Solved { joint, scanned, covariance, used, found, covered, holes, free } = solved;
     let rim = joint.rim;
     let s = joint.ln_scale.exp();
     let bridged: Vec<bool> = (0..STATIONS).map(|i| covered.iter().all(|c| c[i])).collect();
@@ -101,7 +103,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
             picture: overlay(picture, &scan, &rail, &covered[v], hole_px).map_err(|e| e.message().to_owned())?,
         });
     }
-    let tape = joint.tape_report(covariance, seen_trucks);
+    let tape = joint.tape_report(covariance, seen_trucks, *free);
     let another = joint.views.iter().enumerate().find_map(|(v, view)| {
         let lens = &joint.believed.lenses[view.lens];
         contradiction::another_board(used[v].0 + 1, &view.camera.lens, lens, &tape)

@@ -23,6 +23,7 @@ pub(super) const K_SD: [f64; 2] = [0.05, 0.03];
 const LONG_RATIO: f64 = 1.0 / 8.0;
 
 /// All that is believed.
+#[derive(Clone)]
 pub(super) struct Believed {
     pub lenses: Vec<LensPrior>,
     pub rim: RimPrior,
@@ -101,6 +102,7 @@ fn rough(ratio: f64) -> DMatrix<f64> {
     along_the_rim(|chord| (-chord / ratio).exp())
 }
 /// Covariance of how far the rim lies inside the rail, mm^2 at the controls.
+#[derive(Clone)]
 pub(super) struct RimPrior {
     /// Of what the sides and either end have lost as a whole.
     lost: DMatrix<f64>,

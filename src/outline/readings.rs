@@ -163,8 +163,19 @@ impl Joint<'_> {
             j,
         })
     }
-    /// What the tape's readings say at the solution; `seen` are truck holes that a further reading could be laid beside.
-    pub(super) fn tape_report(&self, covariance: &DMatrix<f64>, seen: Option<SeenTrucks>) -> TapeReport {
+    /// The length over all as it is solved, true mm, with its standard uncertainty.
+    pub(super) fn length(&self, covariance: &DMatrix<f64>) -> [f64; 2] {
+        let row = self.rail().length("", 0.0);
+        [-row.residual_mm, row.known_to_mm(covariance)]
+    }
+    /// What the tape's readings say at the solution; `seen` are truck holes that a further reading could be laid beside, `free` is the length
+    /// that a solve without the tape's gave, with its standard uncertainty.
+    pub(super) fn tape_report(
+        &self,
+        covariance: &DMatrix<f64>,
+        seen: Option<SeenTrucks>,
+        free: Option<[f64; 2]>,
+    ) -> TapeReport {
         let (rows, unused) = self.tape_rows();
         let rail = self.rail();
         let (x, width) = waist(&rail.polygon);
@@ -180,6 +191,9 @@ impl Joint<'_> {
         }
         let readings = rows.iter().map(|r| r.verdict(covariance)).collect();
         let mut report = TapeReport { readings, unused, ..TapeReport::default() };
+        if let Some(free) = free {
+            report.beside_a_solve_without_length(free, tape_sd_mm(self.tape));
+        }
         let wide = self.widened(covariance, &report);
         report.size_uncertainty_mm =
             [rail.length("", 0.0), Widest::of(&rail).row(&rail, "", 0.0)].map(|r| r.known_to_mm(&wide));

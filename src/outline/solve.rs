@@ -15,7 +15,7 @@ use crate::error::{Stage, Warned, Warning};
 use crate::frame::{Tape, tape_sd_mm};
 use crate::geom::offset_height;
 use nalgebra::DMatrix;
-use std::borrow::Cow;
+use std::borrow::{Borrow, Cow};
 
 /// Rounds of edge finding along the solved rail.
 const ROUNDS: usize = 3;
@@ -86,6 +86,12 @@ fn lenses(shots: &[&Shot], found: &[Found]) -> (Vec<LensPrior>, Vec<usize>) {
 /// Why the unknowns of all photos are not found.
 const FAILED: &str = "the solve of camera and rail does not converge";
 
+/// Whether width and length are all that was measured: either may be wrong, and each is judged by what the photos show without the length.
+fn only_two<S: Borrow<Shot>>(tape: &Tape, shots: &[S]) -> bool {
+    let more =
+        tape.wheelbase_mm.is_some() || !tape.stations.is_empty() || shots.iter().any(|s| !s.borrow().known.is_empty());
+    tape.length_mm.is_some() && !more
+}
 /// The rim's displacement that the tape's two readings speak of before any photo, mm, with its standard deviation.
 fn told(rim: &Rim, tape: &Tape) -> Option<[f64; 2]> {
     let ratio = tape.length_mm? / tape.width_mm;
@@ -133,6 +139,8 @@ struct LookedAt<'a> {
     used: Vec<(usize, &'a Shot)>,
     found: Vec<Found>,
     why: Vec<String>,
+    /// The rim's displacement by the tape with which they were looked at.
+    told: Option<[f64; 2]>,
 }
 impl<'a> LookedAt<'a> {
     fn add(&mut self, at: (usize, &'a Shot), found: Result<Found, String>) {
@@ -159,12 +167,20 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     // a top that folds is told of when the deck is made
     let inside = |x: f64, y: f64| board.rim.contains([x, y]);
     let top_z = offset_height(rim.z, -board.thickness_mm, inside).unwrap_or_else(|_| rim.z.clone());
-    let told = told(&rim, tape);
     let top = rim.other_edge(&top_z, board.thickness_mm, board.rim_lean);
     let graphic = |rim| board.painted.map(|p| Graphic::new(p, rim));
     let scene = Scene::new(&rim, &top, board.standing, graphic(&rim));
-    let mut looked = LookedAt::default();
-    shots.iter().enumerate().for_each(|(k, shot)| looked.add((k, shot), by_itself(&shot.picture, &scene, told)));
+    let look = |told: Option<[f64; 2]>| {
+        let mut looked = LookedAt { told, ..LookedAt::default() };
+        shots.iter().enumerate().for_each(|(k, shot)| looked.add((k, shot), by_itself(&shot.picture, &scene, told)));
+        looked
+    };
+    // of two readings either may be wrong: only where a photo shows nothing by itself it is looked at with their word
+    let told = told(&rim, tape);
+    let mut looked = look(told.filter(|_| !only_two(tape, shots)));
+    if looked.found.is_empty() && looked.told != told {
+        looked = look(told);
+    }
     // where colours place a camera its border is nearer to the rail than the scan's rim
     let placed = looked.found.iter().find(|f| !f.matches.is_empty());
     let nearer = match placed {
@@ -177,8 +193,8 @@ pub(super) fn from_photos(shots: &[Shot], board: &ScannedBoard, tape: &Tape) -> 
     let Some(nearer) = nearer else { return together(board, tape, &rim, &scene, looked) };
     let top = nearer.other_edge(&top_z, board.thickness_mm, board.rim_lean);
     let scene = Scene::new(&nearer, &top, board.standing, graphic(&nearer));
-    let LookedAt { used, found, why } = looked;
-    let mut looked = LookedAt { why, ..LookedAt::default() };
+    let LookedAt { used, found, why, told } = looked;
+    let mut looked = LookedAt { why, told, ..LookedAt::default() };
     used.into_iter().zip(found).for_each(|(at, f)| looked.add(at, again(&at.1.picture, &scene, told, f)));
     together(board, tape, &rim, &scene, looked)
 }
@@ -188,9 +204,9 @@ fn together(
     tape: &Tape,
     scanned: &Rim,
     scene: &Scene,
-    LookedAt { used, found, why }: LookedAt,
+    LookedAt { used, found, why, told }: LookedAt,
 ) -> Result<Warned<Outline>, String> {
-    let (rim, told) = (scene.rim, told(scanned, tape));
+    let rim = scene.rim;
     let mut warnings = Vec::new();
     if found.is_empty() {
         return Err(why.join("; "));
@@ -213,8 +229,11 @@ fn together(
         radius: rounding(board.thickness_mm, board.rail_radius_mm),
     };
     let d = found.iter().map(|f| f.state.d).sum::<f64>() / found.len() as f64;
-    let mut joint =
-        Joint::new(rim, tape, believed, views(&found, &of, scene), d).ok_or("its measurements do not fit together")?;
+    let begun = |tape| {
+        let joint = Joint::new(rim, tape, believed.clone(), views(&found, &of, scene), d);
+        joint.ok_or("its measurements do not fit together")
+    };
+    let mut joint = begun(tape)?;
     for v in 0..only.len() {
         joint.views[v].known = known::on_board(&only[v].known, &joint.views[v], used[v].0 + 1, &mut warnings);
     }
@@ -236,6 +255,12 @@ fn together(
             warnings.extend(drawn::beside(what, k + 1, &rail, edge, own, shot.picture.file_px));
         }
     }
+    let without = Tape { length_mm: None, ..tape.clone() };
+    let free = only_two(tape, &only).then(|| {
+        let mut joint = begun(&without).ok()?;
+        settled(&mut joint, &only, &found, scene).ok()?;
+        Some(joint.length(&joint.covariance()?))
+    });
     let solved = Solved {
         joint: &joint,
         scanned,
@@ -244,6 +269,7 @@ fn together(
         found: &found,
         covered: &covered,
         holes: &holes,
+        free: free.flatten(),
     };
     outcome(&solved, warnings)
 }

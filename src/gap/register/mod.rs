@@ -12,11 +12,12 @@ use crate::geom::{Polygon, Similarity, TriMesh};
 use crate::mating::MatingFace;
 use crate::num::{TensorSpline, median, quantile, rms};
 use freedom::{Row, covariance, freedoms};
-use nalgebra::{Matrix6, Point3};
+use nalgebra::{Matrix6, Point3, Rotation3, Vector3};
 pub(super) use seat::Seat;
 use seat::{Candidate, SECTORS};
 use serde::Serialize;
 use start::{Start, starts, strewn};
+use std::f64::consts::PI;
 
 /// Steps of the fit on each size of cells, at most.
 const STEPS: [usize; 3] = [6, 10, 40];
@@ -108,6 +109,10 @@ pub fn register(
     register_on(&Seat::new(underside, outline, mating), mesh)
 }
 
+/// Whether a pose of one cost fits about as well as the best, of another.
+fn as_good(cost: f64, best: f64) -> bool {
+    cost <= (AS_GOOD_RATIO * best).max(best + AS_GOOD_MM)
+}
 fn by_cost(c: &mut [Candidate]) {
     c.sort_by(|a, b| a.cost.total_cmp(&b.cost));
 }
@@ -162,7 +167,7 @@ pub(super) fn register_on(seat: &Seat, mesh: &TriMesh) -> Result<Warned<Register
     };
     let face = middle(&|r| r.residual, false);
     let border = middle(&|r| r.residual, true);
-    let other = kept[1..].iter().find(|c| c.cost <= (AS_GOOD_RATIO * best.cost).max(best.cost + AS_GOOD_MM));
+    let other = kept[1..].iter().find(|c| as_good(c.cost, best.cost));
     let alternative = other.and_then(|c| {
         let rows = seat.look(mesh, &c.pose, LAST)?.0;
         let face: Vec<f64> = rows.iter().filter(|r| !r.border).map(|r| r.residual).collect();
@@ -187,6 +192,44 @@ pub(super) fn register_on(seat: &Seat, mesh: &TriMesh) -> Result<Warned<Register
     let warnings = doubts(&report);
     let doubt = PoseDoubt { covariance: std::array::from_fn(|i| std::array::from_fn(|j| cov[(i, j)])) };
     Ok(Warned::with(Registered { pose: best.pose, report, doubt }, warnings))
+}
+
+/// A pose in which a mesh fits the footprint clearly better than where it was said to lie.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct BetterPlace {
+    /// How far its middle moves along the board and across, mm.
+    pub moved_mm: [f64; 2],
+    /// How far it turns about the vertical, degrees.
+    pub turn_deg: f64,
+    /// What its rim misses the mating face by, mm in the mean: as it lies, and there.
+    pub miss_mm: [f64; 2],
+}
+/// Moves in plan, mm, and turns, degrees, below these are how a mesh was drawn, not another place: a millimetre or two are a clearance.
+const ASIDE_MM: f64 = 3.0;
+const TURNED_DEG: f64 = 1.0;
+
+/// Where `mesh`, said to lie in the deck frame in mm, fits the footprint clearly better: a step aside, or end for end.
+pub(crate) fn better_place(
+    mesh: &TriMesh,
+    underside: &TensorSpline,
+    outline: &Polygon,
+    mating: &MatingFace,
+) -> Option<BetterPlace> {
+    let seat = Seat::new(underside, outline, mating);
+    let given = Similarity::identity();
+    let here = seat.look(mesh, &given, LAST)?.1;
+    let (lo, hi) = mating.footprint.outer_polygon.bounds();
+    let middle = Point3::new((lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0, 0.0);
+    let mut ends = given.clone();
+    ends.rotation = *Rotation3::from_axis_angle(&Vector3::z_axis(), PI).matrix();
+    ends.translation = middle.coords - ends.rotation * middle.coords;
+    let found = [given, ends].map(|from| seat.fit(mesh, &from, LAST, STEPS[LAST])).into_iter().flatten();
+    let best = found.min_by(|a, b| a.cost.total_cmp(&b.cost)).filter(|b| !as_good(here, b.cost))?;
+    let step = best.pose.apply(&middle) - middle;
+    let r = best.pose.rotation;
+    let turn_deg = r[(1, 0)].atan2(r[(0, 0)]).to_degrees();
+    let aside = step.xy().norm() > ASIDE_MM || turn_deg.abs() > TURNED_DEG;
+    aside.then(|| BetterPlace { moved_mm: [step.x, step.y], turn_deg, miss_mm: [here, best.cost] })
 }
 
 /// The pose next to `from` in which `mesh` lies best on the mating face; `None` where it has no rim there.
