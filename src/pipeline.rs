@@ -15,7 +15,7 @@ use crate::proof::{Bending, Part, Pose, Proof, prove, prove_as_laid, rider_on};
 use crate::report::{GapsReport, Report};
 use crate::scan::{RawCloud, ReadLimits, ReadReport, Textures, read_scan_textured};
 use crate::settings::{Board, ScanSide, board_length};
-use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside};
+use crate::surface::{ErrorMap, SurfaceOptions, SurfaceReport, Underside, fit_underside, like_a_deck};
 use crate::tolerance::THIN_MM;
 use nalgebra::{Matrix3, Point3, Vector3};
 
@@ -158,6 +158,7 @@ fn of_few_points(e: Error, points: usize) -> Error {
 /// What refusals of a board mean that was found in the scan.
 const NO_SIZE: &str = "A piece like a board was found, but by the tape's width it has a size that no board has. The width is wrong, or this is \
                        not the board.";
+const NO_DECKS_SHAPE: &str = "A piece with a board's outline was found, but it is bent as no board is.";
 const NO_SURFACE: &str = "The board was found, but its points do not show a whole surface.";
 const NO_OTHER_SIDE: &str =
     "The board was found, but it bends too tightly for one thickness below the scanned side to be a surface.";
@@ -193,6 +194,7 @@ pub fn survey<'a>(board: &Board, scans: impl Into<Scans<'a>>, observer: &mut dyn
     let mut fit = fit_underside(&framed.sheet, &framed.rim, &SurfaceOptions::default())
         .map_err(|e| e.refusing(|| framed.refusal(NO_SURFACE)))?
         .drain_into(&mut warnings);
+    like_a_deck(&fit, &framed.rim).map_err(|e| e.refusing(|| framed.refusal(NO_DECKS_SHAPE)))?;
     if board.scan_side == ScanSide::Top {
         other_side(&mut framed, &mut fit, board.thickness_mm)
             .map_err(|e| e.refusing(|| framed.refusal(NO_OTHER_SIDE)))?;

@@ -158,3 +158,34 @@ fn hopeless_scans_get_a_sentence() {
     two.extend(points.iter().map(|p| Point3::new(p.x + 3.0, p.y, p.z)));
     assert!(try_points(two).message().contains("two boards"));
 }
+
+/// A battery box, seen from all sides, and a log on a floor once became decks by the width alone, exit 0.
+#[test]
+fn a_battery_box_and_a_log_are_no_boards() {
+    let refused = |points: Vec<Point3<f64>>| {
+        let e = reconstruct(&board(210.0, None), &write_ply(&points, None, &[]), None, &mut ()).unwrap_err();
+        assert!(e.hint_text().is_some() && e.refusal().is_some(), "{e}");
+        e.message().to_owned()
+    };
+    // points 4 mm apart with a little roughness of a formula
+    let rough = |i: i32, j: i32| 0.3 * f64::from((i * 7919 + j * 104_729) % 101) / 101.0;
+    let face = |half: [i32; 2], at: &dyn Fn(f64, f64, f64) -> [f64; 3]| -> Vec<Point3<f64>> {
+        let grid = (-half[0]..=half[0]).flat_map(|i| (-half[1]..=half[1]).map(move |j| (i, j)));
+        grid.map(|(i, j)| Point3::from(at(4.0 * f64::from(i), 4.0 * f64::from(j), rough(i, j)))).collect()
+    };
+    let mut body = Vec::new();
+    for side in [-1.0, 1.0] {
+        body.extend(face([70, 24], &|a, b, r| [a, b, side * (40.0 + r)]));
+        body.extend(face([70, 10], &|a, b, r| [a, side * (96.0 + r), b]));
+        body.extend(face([24, 10], &|a, b, r| [side * (280.0 + r), a, b]));
+    }
+    let told = refused(body);
+    assert!(told.contains("another face") && told.contains("boards are 52 mm thick at most"), "{told}");
+    let mut log = face([100, 36], &|a, b, r| {
+        let turn = b / 4.0 / 36.0 * 1.45;
+        [a, (110.0 + r) * turn.sin(), (110.0 + r) * turn.cos()]
+    });
+    log.extend(face([150, 150], &|a, b, r| [a, b, -110.0 + r]));
+    let told = refused(log);
+    assert!(told.contains("shows no board"), "{told}");
+}

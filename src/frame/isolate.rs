@@ -1,4 +1,5 @@
 //! From a raw cloud to a clean sheet in a true-size frame.
+use super::body;
 use super::explain::{self, Choice, Seen};
 use super::fill;
 use super::local::locals;
@@ -52,6 +53,7 @@ const FLAT: &str = "A board and what lies about it have a length, a width and a 
 const NO_SURFACE: &str =
     "A piece like a board was found, but with too few points, or with too large holes, for its shape to be known.";
 const NO_RIM: &str = "The board was found, but not its edge. The rail has to be in the scan all round, or nearly so.";
+const THICK: &str = "A flat piece like a board was found, but it is one side of a thick closed body, as of a box.";
 const OTHER_SHAPE: &str = "The board in the scan is longer or shorter against its width than the tape says. One reading is wrong, or a part of the \
                            board is missing, or something beside it was taken for board.";
 
@@ -161,6 +163,21 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     let shadow = Occupancy::new(&tall.iter().map(|p| turn.apply(p)).collect::<Vec<_>>(), near.size);
     let rim = rim(&turned, spacing, slab, read_at, &|[x, y]| shadow.has(x, y)).unwrap_or(first);
     let mut rim = rim;
+    let loose: Vec<Point3<f64>> = match floor {
+        None => thinned,
+        Some((c, n)) => thinned.into_iter().filter(|p| (to_mm.apply(p) - c).dot(&n) >= slab).collect(),
+    };
+    if let Some(depth) = body::closed_at(&loose, &to_mm, &turn, &guide, &rim.polygon, tape.width_mm) {
+        return Err(fail(
+            format!(
+                "the scan shows no board: what is most like one has another face {depth:.0} mm below it, but boards are {:.0} mm \
+                 thick at most",
+                body::thickest(tape.width_mm)
+            ),
+            "scan the board alone, or set scan.box round the part of the scan with the board in it",
+        )
+        .refusing(|| refusal(THICK)));
+    }
     if !cloud.triangles.is_empty() {
         let normals = outward_normals(&rim.polygon.points);
         for (p, n) in rim.polygon.points.iter_mut().zip(normals) {

@@ -1,4 +1,5 @@
 //! Isolates the deck, finds its axes and its scale.
+mod body;
 mod explain;
 mod fill;
 mod isolate;

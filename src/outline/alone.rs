@@ -12,6 +12,7 @@ use super::start::{HUBER_PX, INDEPENDENT, OFF_MM, Prior, State, fit, starts};
 use super::stray::{self, Reach, strays};
 use super::{STATIONS, region, search, squeezed};
 use crate::frame::MOST_DISPLACEMENT_MM;
+use crate::geom::Polygon;
 use crate::num::{each, mad_sigma, median};
 use nalgebra::Point3;
 use std::f64::consts::FRAC_PI_2;
@@ -25,6 +26,13 @@ const BAND_SIDE: f64 = 2400.0;
 pub(super) const ALONE_SIDE: usize = 3600;
 /// A contour that is this far off the scan's rim, mm rms, is not the board's: scans lose up to some 5 mm.
 const MAX_RESIDUAL_MM: f64 = 5.0;
+/// Share of the rail in sight, where colours do not part a board well from its floor, that may show no border: as much as may be hidden; in 53
+/// drawn photos at most 6 % did.
+const MAX_UNSEEN_RATIO: f64 = 0.5;
+/// Least part of the area of cut-out and rim together that both hold: wheels beside a rail are a tenth of a board.
+const MIN_COVER_RATIO: f64 = 0.75;
+/// Longest side of the picture in which areas are counted, pixels.
+const COVER_SIDE: usize = 300;
 /// A contour found by colour that is this far off the scan's rim, mm, is one to doubt: half of a poor scan's standard deviation. Right
 /// ones of clouds are nearer; of other scans a second search costs time, no harm.
 const DOUBTFUL_MM: f64 = OFF_MM / 2.0;
@@ -206,7 +214,10 @@ fn band(photo: &Picture, at_2400: f64) -> usize {
 pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Found, String> {
     let by_colour = find_by_colour(photo, scene, prior);
     let well = by_colour.as_ref().is_ok_and(|f| f.off_mm <= DOUBTFUL_MM);
-    if photo.cut_out || well {
+    if photo.cut_out {
+        return by_colour.and_then(|f| covers(photo, scene, &f).map(|()| f));
+    }
+    if well {
         return by_colour;
     }
     let found = best(photo, scene, &search::starts(photo, scene.rim, prior), prior, &BANDS[1..]).ok();
@@ -218,9 +229,48 @@ pub(super) fn find(photo: &Picture, scene: &Scene, prior: &Prior) -> Result<Foun
         // no colour speaks of a board: its border must
         (Some(f), Err(why)) => clearness(&f).stands_out().then_some(f).ok_or(why),
         (None, Err(why)) => Err(why),
-        (Some(f), Ok(c)) if f.better(&c) => clearness(&f).unseen().map(|()| f),
-        (_, Ok(c)) => clearness(&c).unseen().map(|()| c),
+        (Some(f), Ok(c)) if f.better(&c) => clearness(&f).unseen().and_then(|()| follows(photo, scene, &f)).map(|()| f),
+        (_, Ok(c)) => clearness(&c).unseen().and_then(|()| follows(photo, scene, &c)).map(|()| c),
     }
+}
+/// Refuses a find whose line leaves what is seen in the photo: a rim laid over a pan follows its handle and crosses its bottom.
+fn follows(photo: &Picture, scene: &Scene, found: &Found) -> Result<(), String> {
+    let (places, band) = (at_rest(scene, &found.state), band(photo, BANDS[2]));
+    let rail = edge::find(photo, &places, band).contrast;
+    let blank = unseen_places(photo, &places, &rail, band, scene.reach.quarter_width());
+    let looked = || places.iter().zip(&blank).filter(|(p, _)| !p.hidden);
+    let unseen = looked().filter(|(_, blank)| **blank).count() as f64 / looked().count().max(1) as f64;
+    if unseen <= MAX_UNSEEN_RATIO {
+        return Ok(());
+    }
+    Err(format!(
+        "{:.0} % of its border is not seen where the rail would be, the limit is {:.0} %: it shows another thing, or another floor is needed",
+        100.0 * unseen,
+        100.0 * MAX_UNSEEN_RATIO
+    ))
+}
+/// Refuses a find that does not cover what was cut out: a rim laid over a star lies about its middle.
+fn covers(photo: &Picture, scene: &Scene, found: &Found) -> Result<(), String> {
+    let rail = Polygon { points: at_rest(scene, &found.state).iter().map(|p| p.p).collect() };
+    let step = photo.width.max(photo.height).div_ceil(COVER_SIDE).max(1);
+    let (mut both, mut either) = (0usize, 0usize);
+    for (y, x) in
+        (step / 2..photo.height).step_by(step).flat_map(|y| (step / 2..photo.width).step_by(step).map(move |x| (y, x)))
+    {
+        let cut = photo.pixels[y * photo.width + x][3] >= 128;
+        let board = rail.contains([x as f64 + 0.5, y as f64 + 0.5]);
+        both += usize::from(cut && board);
+        either += usize::from(cut || board);
+    }
+    let share = both as f64 / either.max(1) as f64;
+    if share >= MIN_COVER_RATIO {
+        return Ok(());
+    }
+    Err(format!(
+        "what is cut out in it agrees with the scan's rim in {:.0} % of its area, at least {:.0} % are needed",
+        100.0 * share,
+        100.0 * MIN_COVER_RATIO
+    ))
 }
 /// What was found, taken for cut by an editor where that says much more of its contour: nothing in a file tells a cut that keeps the
 /// sides' ratio.

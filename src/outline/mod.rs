@@ -481,6 +481,42 @@ mod tests {
             assert!(rms < 0.5 / 0.6, "{source:?} {rms} {:?}", o.report.photos[0].residual_px);
         }
     }
+    /// A red star without ground once passed for the board's cut-out, and the rail ran through nothing between its arms; so did a pan
+    /// on a table.
+    #[test]
+    fn a_star_and_a_pan_are_not_the_boards_photo() {
+        let (_, truth, rim) = rendered(true);
+        let (l, w) = length_and_width(&truth);
+        let tape = Tape { width_mm: w, length_mm: Some(l), tolerance_mm: 0.5, ..Tape::default() };
+        let arms =
+            (0..10).map(|i| (if i % 2 == 0 { 380.0 } else { 145.0 }, f64::from(i) * std::f64::consts::TAU / 10.0));
+        let star = Polygon { points: arms.map(|(r, a)| [400.0 + r * a.sin(), 400.0 - r * a.cos()]).collect() };
+        let pan = Polygon {
+            points: [
+                [60.0, 200.0],
+                [420.0, 200.0],
+                [420.0, 350.0],
+                [740.0, 350.0],
+                [740.0, 430.0],
+                [420.0, 430.0],
+                [420.0, 580.0],
+                [60.0, 580.0],
+            ]
+            .to_vec(),
+        };
+        for (shape, cut_out) in [(star, true), (pan.clone(), true), (pan, false)] {
+            let picture = image::RgbaImage::from_fn(800, 800, |u, v| {
+                let inside = shape.contains([f64::from(u) + 0.5, f64::from(v) + 0.5]);
+                let grain = ((u * 7919 + v * 104_729) % 11) as u8;
+                let [r, g, b] = if inside { [60, 60, 90] } else { [200, 190, 170] };
+                image::Rgba([r + grain, g + grain, b + grain, if cut_out && !inside { 0 } else { 255 }])
+            });
+            let mut bytes = std::io::Cursor::new(Vec::new());
+            picture.write_to(&mut bytes, image::ImageFormat::Png).unwrap();
+            let e = outline_of(&[bytes.get_ref().as_slice().into()], Unusable::Refuse, &rim, 1.0, &tape).unwrap_err();
+            assert!(e.message().contains("cannot serve"), "{e}");
+        }
+    }
     #[test]
     fn photo_without_a_board_is_refused_with_numbers() {
         let mut bytes = std::io::Cursor::new(Vec::new());

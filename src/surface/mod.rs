@@ -2,12 +2,14 @@
 mod bins;
 mod error;
 mod fit;
+mod likeness;
 mod sections;
 mod smoothing;
 
 pub(crate) use error::BOW_RELATIVE;
 pub use error::ErrorMap;
 pub use fit::{SurfaceOptions, fit_underside};
+pub(crate) use likeness::like_a_deck;
 
 use crate::num::TensorSpline;
 
