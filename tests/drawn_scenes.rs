@@ -6,11 +6,9 @@ use boards::{Given, Verdict, drawn};
 
 /// Two dozen seeds, none of them chosen; those that do not come out right, each with what a builder gets.
 const SEEDS: std::ops::RangeInclusive<u64> = 1..=24;
-const NOT_RIGHT: [(u64, Verdict); 6] = [
+const NOT_RIGHT: [(u64, Verdict); 5] = [
     // 4.4 % too large, stated .94; the outline 3.9 mm off is within what that means at the ends, as the verdict counts it
     (5, Verdict::Told),
-    // a cloud without any floor, trucks without wheels: turned over without a word, the worst there is; a little floor in the scan mends it
-    (12, Verdict::Silent),
     // 3.4 and 2.3 % too small, stated 1.1; the cause is not known
     (13, Verdict::Told),
     (17, Verdict::Told),

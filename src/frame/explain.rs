@@ -273,7 +273,7 @@ fn told(
     let too_low = |i: &&u32| off_floor(&seen.points[**i as usize]).is_some_and(|d| d < least);
     cost += UNSPOKEN * board.members.iter().filter(too_low).count() as f64;
     cost += SMALL * (seen.extent(&board.long_axis) / board.size[0]).ln().max(0.0) * seen.points.len() as f64;
-    // the back of a floor lies along it; a wall that goes down through it says that it is none
+    // a floor's points, and its back's, lie along it; a wall that goes down through it says that it is none
     let lies_along = |i: usize| floor.is_some_and(|f| seen.locals[i].normal.dot(&f.normal).abs() > FRAC_1_SQRT_2);
     let mut beyond = [0usize; 4];
     let mut on_floor: Vec<u32> = Vec::new();
@@ -286,7 +286,8 @@ fn told(
         let h = over.heights[i].map(|h| h * sign);
         cost += match (off_floor(p), h) {
             (Some(d), _) if d.abs() <= seen.voxel => {
-                if h.is_none() {
+                // where a wall goes through the plane there is no floor
+                if h.is_none() && lies_along(i) {
                     on_floor.push(i as u32);
                     if let Some(k) = over.beyond(p) {
                         beyond[k] += 1;
