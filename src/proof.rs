@@ -3,8 +3,8 @@ use crate::deck::Deck;
 use crate::enclosure::{Enclosure, Fit};
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::gap::{
-    GapDoubt, GapMap, GapOptions, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart, better_place, gap_map,
-    register, register_scan, rest, surface_under,
+    BetterPlace, GapDoubt, GapMap, GapOptions, Lies, PLACEMENT_MM, PartTape, PoseDoubt, Registration, ScannedPart,
+    as_it_lies, gap_map, register, register_scan, rest, surface_under,
 };
 use crate::geom::{Polygon, Similarity, TriMesh, bounds};
 use crate::load::{Rider, SagReport, second_moment, section_of};
@@ -199,8 +199,7 @@ fn misplaced(map: &GapMap, mating: Option<&MatingFace>, gasket_mm: f64) -> Optio
 }
 
 /// What is said of a mesh that lies beside the place where it fits.
-fn aside(rec: &Reconstruction, mating: Option<&MatingFace>, part: &Part) -> Option<Warning> {
-    let b = better_place(&part.mesh, &rec.deck.underside, &rec.deck.outline_polygon(), mating?)?;
+fn aside(b: &BetterPlace) -> Warning {
     let words = |v: f64, unit: &str, [more, less]: [&str; 2]| {
         let whole = shown(v.abs(), 0);
         (whole > 0.0).then(|| format!("{whole:.0} {unit} {}", if v > 0.0 { more } else { less }))
@@ -214,7 +213,7 @@ fn aside(rec: &Reconstruction, mating: Option<&MatingFace>, part: &Part) -> Opti
     .flatten()
     .collect();
     let how = how.join(", ");
-    Some(Warning::new(
+    Warning::new(
         Stage::Gap,
         format!(
             "the mesh fits the board file's enclosure better elsewhere ({how}, seen from the underside): its rim is {:.1} mm off the mating \
@@ -222,7 +221,7 @@ fn aside(rec: &Reconstruction, mating: Option<&MatingFace>, part: &Part) -> Opti
             b.miss_mm[0], b.miss_mm[1]
         ),
         "the gaps are those of the mesh as it lies; if it was to lie on mating-face.step, place it there and export it again, or give --register",
-    ))
+    )
 }
 
 /// Maps the gap of `part` to the deck of `rec`, registering it where asked, and where a mesh said to lie in the deck frame does not. The
@@ -241,16 +240,22 @@ pub fn prove(
     if part.pose != Pose::Given {
         return made;
     }
-    let (why, hopeless) = match &made {
-        Ok(proof) => match misplaced(&proof.value.map, mating, board.gasket.thickness_mm) {
-            Some(found) => found,
-            None => {
-                if let Ok(made) = &mut made {
-                    made.warnings.extend(aside(rec, mating, part));
+    let (why, hopeless) = match &mut made {
+        Ok(proof) => {
+            let (underside, outline) = (&rec.deck.underside, rec.deck.outline_polygon());
+            let off = misplaced(&proof.value.map, mating, board.gasket.thickness_mm);
+            match (off, mating.map(|m| as_it_lies(&part.mesh, underside, &outline, m))) {
+                (Some(off), _) => off,
+                (None, Some(Lies::Elsewhere { miss_mm })) => {
+                    (format!("its rim is {miss_mm:.1} mm off the mating face in the mean"), false)
                 }
-                return made;
+                (None, Some(Lies::Aside(better))) => {
+                    proof.warnings.push(aside(&better));
+                    return made;
+                }
+                (None, Some(Lies::There) | None) => return made,
             }
-        },
+        }
         Err(_) => ("none of it is near the deck".into(), true),
     };
     let found = prove_as_laid(board, rec, mating, own, &Part { pose: Pose::Found, ..part.clone() });

@@ -208,28 +208,46 @@ pub(crate) struct BetterPlace {
 const ASIDE_MM: f64 = 3.0;
 const TURNED_DEG: f64 = 1.0;
 
-/// Where `mesh`, said to lie in the deck frame in mm, fits the footprint clearly better: a step aside, or end for end.
-pub(crate) fn better_place(
-    mesh: &TriMesh,
-    underside: &TensorSpline,
-    outline: &Polygon,
-    mating: &MatingFace,
-) -> Option<BetterPlace> {
+/// How a mesh that was said to lie in the deck frame lies there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Lies {
+    /// Where it fits as well as anywhere near by.
+    There,
+    /// A step aside of where it fits clearly better, or end for end.
+    Aside(BetterPlace),
+    /// Poorly, and clearly better in another pose: its rim is this far off the mating face, mm in the mean.
+    Elsewhere { miss_mm: f64 },
+}
+/// How `mesh`, said to lie in the deck frame in mm, lies there.
+pub(crate) fn as_it_lies(mesh: &TriMesh, underside: &TensorSpline, outline: &Polygon, mating: &MatingFace) -> Lies {
     let seat = Seat::new(underside, outline, mating);
     let given = Similarity::identity();
-    let here = seat.look(mesh, &given, LAST)?.1;
+    let Some((_, here)) = seat.look(mesh, &given, LAST) else { return Lies::There };
     let (lo, hi) = mating.footprint.outer_polygon.bounds();
     let middle = Point3::new((lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0, 0.0);
     let mut ends = given.clone();
     ends.rotation = *Rotation3::from_axis_angle(&Vector3::z_axis(), PI).matrix();
     ends.translation = middle.coords - ends.rotation * middle.coords;
-    let found = [given, ends].map(|from| seat.fit(mesh, &from, LAST, STEPS[LAST])).into_iter().flatten();
-    let best = found.min_by(|a, b| a.cost.total_cmp(&b.cost)).filter(|b| !as_good(here, b.cost))?;
-    let step = best.pose.apply(&middle) - middle;
-    let r = best.pose.rotation;
-    let turn_deg = r[(1, 0)].atan2(r[(0, 0)]).to_degrees();
-    let aside = step.xy().norm() > ASIDE_MM || turn_deg.abs() > TURNED_DEG;
-    aside.then(|| BetterPlace { moved_mm: [step.x, step.y], turn_deg, miss_mm: [here, best.cost] })
+    let [beside, turned] = [given, ends].map(|from| seat.fit(mesh, &from, LAST, STEPS[LAST]));
+    // a box that is alike at both ends is not turned
+    let best = match (beside, turned) {
+        (Some(b), Some(t)) if !as_good(b.cost, t.cost) => Some(t),
+        (b, t) => b.or(t),
+    };
+    let better = best.filter(|b| !as_good(here, b.cost)).and_then(|best| {
+        let step = best.pose.apply(&middle) - middle;
+        let turn_deg = best.pose.rotation[(1, 0)].atan2(best.pose.rotation[(0, 0)]).to_degrees();
+        let aside = step.xy().norm() > ASIDE_MM || turn_deg.abs() > TURNED_DEG;
+        aside.then(|| BetterPlace { moved_mm: [step.x, step.y], turn_deg, miss_mm: [here, best.cost] })
+    });
+    if let Some(better) = better {
+        return Lies::Aside(better);
+    }
+    let elsewhere = || {
+        let found = seat.fit(mesh, &laid(&seat, mesh).first()?.pose, LAST, STEPS[LAST])?;
+        (!as_good(here, found.cost)).then_some(Lies::Elsewhere { miss_mm: here })
+    };
+    if here > POOR_MM { elsewhere().unwrap_or(Lies::There) } else { Lies::There }
 }
 
 /// The pose next to `from` in which `mesh` lies best on the mating face; `None` where it has no rim there.
