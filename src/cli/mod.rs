@@ -44,7 +44,7 @@ enum Job {
     /// Write a demo board (scan, board file, first-draft enclosure), build it and map the draft's gaps.
     Demo {
         /// Folder to write to.
-        #[arg(long, value_name = "FOLDER", default_value = "faydeck-demo")]
+        #[arg(short, long, value_name = "FOLDER", default_value = "faydeck-demo")]
         out: PathBuf,
     },
     /// Build every file a board file asks for: deck, outline, mating face, enclosure, templates, report.
@@ -52,7 +52,7 @@ enum Job {
         /// The board file (TOML); `faydeck new` writes one.
         board: PathBuf,
         /// Folder to write to; it is made where there is none, and files of an earlier build are replaced or removed.
-        #[arg(long, value_name = "FOLDER")]
+        #[arg(short, long, value_name = "FOLDER")]
         out: PathBuf,
         /// Write only these files, by name (deck.step), first part (deck) or ending (pdf); instead of output.only.
         #[arg(long, value_name = "FILE", value_delimiter = ',')]
@@ -85,7 +85,7 @@ enum Job {
         #[command(flatten)]
         how: GapArguments,
         /// Folder to write to; it is made where there is none, and files of an earlier run are replaced.
-        #[arg(long, value_name = "FOLDER")]
+        #[arg(short, long, value_name = "FOLDER")]
         out: PathBuf,
     },
     /// Write a commented board file beside a scan.

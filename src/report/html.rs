@@ -1,7 +1,7 @@
 //! `report.html` and its like: one page without network, readable on a phone, in dark and light. Words are set here, so that the page
 //! reads without its script; pictures are drawn by the script from the data inside the page.
 use super::numbers::ANSWERS;
-use super::{PageData, PageNumber, PageRefusal};
+use super::{PageData, PageFile, PageNumber, PageRefusal};
 use std::fmt::Write;
 
 const STYLE: &str = include_str!("page/style.css");
@@ -83,6 +83,19 @@ fn refusal(o: &mut String, r: &PageRefusal) {
         sentence(&r.next)
     );
 }
+/// What files are for, in the order in which a builder needs them.
+const FILES_FOR: [&str; 5] = ["For CAD", "To print in 3-D", "Drawings", "Other meshes", "Reports and figures"];
+/// The place in [`FILES_FOR`] of a file.
+fn file_is_for(name: &str) -> usize {
+    let part = ["enclosure", "fit-"].iter().any(|p| name.starts_with(p));
+    match name.rsplit_once('.').map(|n| n.1) {
+        Some("step") => 0,
+        Some("stl" | "3mf") if part => 1,
+        Some("pdf" | "svg") => 2,
+        Some("stl" | "3mf" | "ply") => 3,
+        _ => 4,
+    }
+}
 /// What helps with any refused scan.
 const REFUSED: &str = "<p>Then look at the pictures below. Each point has the colour of what it was taken for.</p><ul><li>Part of your board is not marked as board: scan it again. Go all round it, slowly, with its rails in the picture.</li><li>Something else is marked as board: move it away and scan again. Or cut it away before you export the scan.</li><li>Board and floor are one piece: put the board on something, a hand's breadth over the floor.</li></ul><p>No deck was made. If other files of a build are in this folder, an earlier build made them.</p>";
 
@@ -113,12 +126,20 @@ pub(super) fn page(p: &PageData) -> String {
     o.push_str("<noscript><p class=\"warning\">The pictures on this page need its script; the words do not.</p></noscript><div id=\"pictures\"></div>");
     numbers(&mut o, &p.numbers);
     if !p.files.is_empty() {
-        o.push_str("<section id=\"files\"><h2>Files</h2><p>All in mm in the deck frame: x along the board towards the nose, y to its left seen from the underside, z out of the underside.</p><ul class=\"files\">");
-        for f in &p.files {
-            let name = escape(&f.name);
-            let _ = write!(o, "<li><a href=\"{name}\">{name}</a> {}</li>", escape(&f.what));
+        o.push_str("<section id=\"files\"><h2>Files</h2><p>All in mm in the deck frame: x along the board towards the nose, y to its left seen from the underside, z out of the underside.</p>");
+        for (k, what) in FILES_FOR.iter().enumerate() {
+            let of: Vec<&PageFile> = p.files.iter().filter(|f| file_is_for(&f.name) == k).collect();
+            if of.is_empty() {
+                continue;
+            }
+            let _ = write!(o, "<h3>{what}</h3><ul class=\"files\">");
+            for f in of {
+                let name = escape(&f.name);
+                let _ = write!(o, "<li><a href=\"{name}\">{name}</a> {}</li>", escape(&f.what));
+            }
+            o.push_str("</ul>");
         }
-        o.push_str("</ul></section>");
+        o.push_str("</section>");
     }
     if !p.cautions.is_empty() {
         o.push_str("<section id=\"cautions\"><h2>Cautions</h2><ul>");
