@@ -78,7 +78,7 @@ pub use pipeline::{
 pub use proof::{Bending, Part, Pose, Proof, ScrewPlace, prove};
 pub use report::{
     Bytes, CAUTIONS, CentreBend, CurvatureSection, GAPS_SCHEMA, GapsReport, Indices, LandReport, LayerColours, Packed,
-    PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot,
+    PageBody, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto, PagePlot,
     PagePoints, PageRefusal, PageStation, PageZone, PhotoLine, PhotoRole, PointRole, REPORT_SCHEMA, Report, RimReport,
     ScrewReport, ShapeMeasure, StationBend, refused_kind, refused_page,
 };

@@ -1,8 +1,8 @@
 //! What the page draws, from finished results: numbers packed as in the report's own page.
 use crate::ask::{Answer, error_told};
-use faydeck::geom::{Polygon, TriMesh, trim};
+use faydeck::geom::{Polygon, trim};
 use faydeck::{
-    Board, Enclosure, FrameReport, Housing, Indices, Packed, PageData, PagePlot, RawCloud, Reconstruction, Refusal,
+    Board, Enclosure, FrameReport, Housing, Packed, PageBody, PageData, PagePlot, RawCloud, Reconstruction, Refusal,
     RefusedPoints, Report, Result, Surveyed, Textures, Warned, house, housing_gaps, read_scan_textured, refused_kind,
 };
 use nalgebra::Point3;
@@ -14,8 +14,6 @@ const LOOK_POINTS: usize = 60_000;
 const SORTED_POINTS: usize = 20_000;
 /// Chord height of the lines in plan, mm: below what a screen shows.
 const CHORD_MM: f64 = 0.1;
-/// Chord height of the body's triangles on the screen, mm: below what a screen shows, and some ten times fewer than in the files.
-const BODY_CHORD_MM: f64 = 0.3;
 
 fn along(points: &[Point3<f64>], k: usize) -> Packed {
     let step = points.len().div_ceil(SORTED_POINTS).max(1);
@@ -114,13 +112,7 @@ pub(crate) fn deck(board: &Board, made: &Warned<Reconstruction>) -> Answer {
     }))
 }
 
-fn mesh(m: &TriMesh) -> Value {
-    let along = |k: usize| m.points.iter().map(|p| p[k]).collect::<Packed>();
-    json!({ "x": along(0), "y": along(1), "z": along(2), "triangles": Indices(m.triangles.clone()) })
-}
 fn body(e: &Enclosure, rec: &Reconstruction) -> Value {
-    let shown = e.solid().mesh(BODY_CHORD_MM);
-    let m = shown.as_ref().unwrap_or_else(|| e.mesh());
     let (lo, hi) = e.bounds();
     let size_mm = [0, 1, 2].map(|k| hi[k] - lo[k]);
     let outline = rec.deck.outline_polygon();
@@ -128,7 +120,7 @@ fn body(e: &Enclosure, rec: &Reconstruction) -> Value {
     let rim = trim::polygon(&e.shell.rim, CHORD_MM);
     let nearest = (rim.points.iter().map(|p| (-outline.signed_distance(*p), *p))).min_by(|a, b| a.0.total_cmp(&b.0));
     json!({
-        "mesh": mesh(m),
+        "mesh": PageBody::of(e),
         "depth_mm": e.depth_mm,
         "size_mm": size_mm,
         "volume_mm3": e.volume_mm3(),

@@ -18,8 +18,8 @@ mod text;
 
 pub use packed::{Bytes, Indices, Packed};
 pub use page_data::{
-    LayerColours, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber, PagePhoto,
-    PagePlot, PagePoints, PageRefusal, PageStation, PageZone, PhotoLine, PhotoRole, PointRole,
+    LayerColours, PageBody, PageCurve, PageData, PageFile, PageLayer, PageLine, PageMark, PageMesh, PageNumber,
+    PagePhoto, PagePlot, PagePoints, PageRefusal, PageStation, PageZone, PhotoLine, PhotoRole, PointRole,
 };
 
 /// JSON Schema of `gaps.json`: every key with its meaning and unit.
@@ -195,6 +195,7 @@ impl Report {
     #[must_use]
     pub fn with_enclosure(mut self, enclosure: Option<&Enclosure>) -> Self {
         self.enclosure = enclosure.map(EnclosureSection::new);
+        self.page.body = enclosure.map(PageBody::of);
         self
     }
     /// Adds the gaps of the enclosure made with the deck, written to `file`: its rim to the page, and what is doubtful of its fit.

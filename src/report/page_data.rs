@@ -1,5 +1,6 @@
 //! What the report page shows, as plain values: built from finished stage outputs, drawn by the script in `page/`.
 use super::packed::{Bytes, Indices, Packed};
+use crate::enclosure::Enclosure;
 pub use crate::error::PointRole;
 use crate::error::Warning;
 use serde::Serialize;
@@ -27,6 +28,9 @@ pub struct PageData {
     pub files: Vec<PageFile>,
     /// The board to turn.
     pub mesh: PageMesh,
+    /// The enclosure on it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub body: Option<PageBody>,
     /// Colours that can be laid over it; the first shows at the start.
     pub layers: Vec<PageLayer>,
     /// Lines drawn on the underside.
@@ -95,6 +99,29 @@ pub struct PageMesh {
     pub triangles: Indices,
     /// The first so many vertices are the outline, in order, counter-clockwise.
     pub border: usize,
+}
+/// A body as triangles, mm, deck frame.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct PageBody {
+    /// Places of its vertices.
+    pub x: Packed,
+    /// Places of its vertices.
+    pub y: Packed,
+    /// Places of its vertices.
+    pub z: Packed,
+    /// Triangles, counter-clockwise seen from outside.
+    pub triangles: Indices,
+}
+/// Chord height of a body's triangles, mm: below what a screen shows, and some ten times fewer than in the files.
+const BODY_CHORD_MM: f64 = 0.3;
+impl PageBody {
+    /// An enclosure as a screen shows it.
+    pub fn of(e: &Enclosure) -> Self {
+        let shown = e.solid().mesh(BODY_CHORD_MM);
+        let m = shown.as_ref().unwrap_or_else(|| e.mesh());
+        let along = |k: usize| m.points.iter().map(|p| p[k]).collect();
+        Self { x: along(0), y: along(1), z: along(2), triangles: Indices(m.triangles.clone()) }
+    }
 }
 /// How a layer is coloured.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]

@@ -161,7 +161,7 @@ function solidView(canvas) {
   const extent = Math.hypot(range(mesh.x)[1] - range(mesh.x)[0], range(mesh.y)[1] - range(mesh.y)[0]);
 
   const view = {
-    turn: -0.55, lift: 0.75, far: 1, tall: 1, contours: true, lines: true, points: false, centre: [0, 0, (zLow + zHigh) / 2],
+    turn: -0.55, lift: 0.75, far: 1, tall: 1, contours: true, lines: true, points: false, housing: true, centre: [0, 0, (zLow + zHigh) / 2],
     setLayer(layer) {
       const [nx, ny] = layer.nodes, cells = new Float32Array(2 * nx * ny);
       for (let i = 0; i < nx; i++) for (let j = 0; j < ny; j++) {
@@ -270,7 +270,7 @@ function solidView(canvas) {
         o.indexed ? gl.drawElements(kind, o.count, gl.UNSIGNED_INT, 0) : gl.drawArrays(kind, 0, o.count);
       };
       show(body, gl.TRIANGLES);
-      if (housing) {
+      if (housing && view.housing) {
         three("wall", cssRgb("--housing"));
         show(housing, gl.TRIANGLES);
       }

@@ -76,7 +76,8 @@ function largeView() {
   const zoom = (factor) => { view.far = Math.max(0.12, Math.min(3, view.far * factor)); draw(); };
   const tools = html("div", { class: "choices tools" });
   if (view) tools.append(...Object.keys(looks).map((name) => button(name, () => look(name))), button("+", () => zoom(0.8)), button("−", () => zoom(1.25)));
-  tools.append(box("contour lines", "contours"), ...(board.points.length ? [box("scan points", "points")] : []), ...(board.lines.length || view ? [box("lines on the board", "lines")] : []));
+  if (view && board.body) view.setHousing(facets(board.body));
+  tools.append(...(view && board.body ? [box("enclosure", "housing")] : []), box("contour lines", "contours"), ...(board.points.length ? [box("scan points", "points")] : []), ...(board.lines.length || view ? [box("lines on the board", "lines")] : []));
   const parts = [layers, stage, readout, scale, about, tools];
   if (view) {
     const tall = html("input", { type: "range", min: 1, max: 8, step: 0.5, value: 1, id: "tall" }), shown = html("output", { for: "tall" }, "true");
