@@ -190,10 +190,22 @@ const NO_FLOOR: &str = "A board was found. The board file says that there is a f
                         the board on three of its sides.";
 const NO_BOARD: &str = "The underside of a board is one large smooth piece, longer than wide. No piece of this scan is like that. Often a \
                         part of the board is missing, or something lies on it. Or the board and what lies beside it have become one piece.";
+const TWO_LAYERS: &str = "A piece of this scan has a board's size, but another one as large lies over or under it. A box is like that. It cannot be \
+                          told which of them is a board's underside.";
 const TWO_BOARDS: &str = "Two pieces of this scan are like a board. It cannot be told which one you mean.";
 
 fn no_board(largest: Option<&(Patch, Vec<u32>)>, seen: &Seen) -> Error {
     let (least, most) = seen.aspect;
+    // of two layers without a floor the smoother is the board; where it is neither nobody knows
+    if let Some((p, floor)) = largest.filter(|l| is_like(&l.0, seen.aspect)) {
+        let text = "the scan shows a piece of a board's size, but another one as large lies over or under it, as with a box: it does not tell \
+                    which of them would be a board's underside";
+        return Error::new(Stage::Frame, text)
+            .hint("scan the underside of the board alone, with some floor round it")
+            .refusing(|| {
+                seen.refusal(TWO_LAYERS, &[(PointRole::Floor, floor.as_slice()), (PointRole::Largest, &p.members)])
+            });
+    }
     let text = largest.map_or_else(
         || "no smooth surface at all".to_owned(),
         |(p, _)| {
