@@ -242,18 +242,19 @@ pub fn prove(
     }
     let (why, hopeless) = match &mut made {
         Ok(proof) => {
-            let (underside, outline) = (&rec.deck.underside, rec.deck.outline_polygon());
-            let off = misplaced(&proof.value.map, mating, board.gasket.thickness_mm);
-            match (off, mating.map(|m| as_it_lies(&part.mesh, underside, &outline, m))) {
-                (Some(off), _) => off,
-                (None, Some(Lies::Elsewhere { miss_mm })) => {
-                    (format!("its rim is {miss_mm:.1} mm off the mating face in the mean"), false)
-                }
-                (None, Some(Lies::Aside(better))) => {
-                    proof.warnings.push(aside(&better));
-                    return made;
-                }
-                (None, Some(Lies::There) | None) => return made,
+            let lies = |m: &MatingFace| as_it_lies(&part.mesh, &rec.deck.underside, &rec.deck.outline_polygon(), m);
+            match misplaced(&proof.value.map, mating, board.gasket.thickness_mm) {
+                Some(off) => off,
+                None => match mating.map_or(Lies::There, lies) {
+                    Lies::Elsewhere { miss_mm } => {
+                        (format!("its rim is {miss_mm:.1} mm off the mating face in the mean"), false)
+                    }
+                    Lies::Aside(better) => {
+                        proof.warnings.push(aside(&better));
+                        return made;
+                    }
+                    Lies::There => return made,
+                },
             }
         }
         Err(_) => ("none of it is near the deck".into(), true),

@@ -11,8 +11,6 @@ const THICKEST: f64 = 0.25;
 const DEEPEST: f64 = 1.0;
 /// Cells along the width.
 const CELLS: f64 = 10.0;
-/// Fewest points of a cell that show a face there: a coarse mesh has a corner or two in each.
-const FEWEST: usize = 1;
 /// Share of the cells within the rim in which the other face is seen; of those beyond it, where a floor would go on, no more than the rest.
 const COVERED: f64 = 0.75;
 /// How far the other face's depth may differ from place to place, as a share of it: the bulge with which a mesh is closed below a board
@@ -20,7 +18,8 @@ const COVERED: f64 = 0.75;
 const EVEN: f64 = 0.1;
 
 /// The depth of another face right under `rim`'s inside that ends with the rim, mm, where the body is thicker than a deck can be.
-/// `points` are in the scan's frame, `to_plan` brings them to the plan of `rim`, `depth` tells how far under the guide a point lies.
+/// `points` are in the scan's frame, `to_plan` brings them to that of `guide`, `turn` from there to the plan of `rim`. One point shows a
+/// face in its cell: a coarse mesh has no more.
 pub(super) fn closed_at(
     points: &[Point3<f64>],
     to_plan: &Similarity,
@@ -47,7 +46,7 @@ pub(super) fn closed_at(
     let (mut inside, mut beyond) = (Vec::new(), Vec::new());
     for c in (first.0..=last.0).flat_map(|i| (first.1..=last.1).map(move |j| (i, j))) {
         let off = rim.signed_distance([(c.0 as f64 + 0.5) * cell, (c.1 as f64 + 0.5) * cell]);
-        let seen = depths.get(&c).filter(|d| d.len() >= FEWEST).map(|d| median(d));
+        let seen = depths.get(&c).map(|d| median(d));
         if off < -cell {
             inside.push(seen);
         } else if off > cell && off < 2.0 * cell {

@@ -84,6 +84,10 @@ impl TapeReading {
     fn by_the_rest_mm(&self) -> f64 {
         self.reading_mm - self.against_rest_mm
     }
+    /// What this one would be if the other of two is right, in words.
+    fn if_right(&self, other: &Self, digits: usize) -> String {
+        format!("if the {} is right, the {} would be {:.digits$} mm", other.name, self.name, self.by_the_rest_mm())
+    }
 }
 /// A tape reading that nothing in scan or photo can be laid beside.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -121,35 +125,34 @@ pub struct TapeReport {
 impl TapeReport {
     /// A warning for each reading that contradicts the rest or could not be used.
     pub(crate) fn warnings(&self) -> Vec<Warning> {
+        let both = matches!(self.readings.as_slice(), [a, b] if a.is_doubtful() && b.is_doubtful());
         let contradicts: Vec<Warning> = match self.readings.as_slice() {
             // of two neither is known to be the wrong one
             [a, b] if self.contradicts() => vec![Warning::new(
                 Stage::Frame,
                 format!(
-                    "the tape's {0} of {1} mm and {2} of {3} mm do not go together on this scan: if the {2} is right, the {0} would be \
-                     {4:.1} mm; if the {0} is right, the {2} would be {5:.1} mm",
+                    "the tape's {} of {} mm and {} of {} mm do not go together on this scan: {}; {}",
                     a.name,
                     a.reading_mm,
                     b.name,
                     b.reading_mm,
-                    a.by_the_rest_mm(),
-                    b.by_the_rest_mm()
+                    a.if_right(b, 1),
+                    b.if_right(a, 1)
                 ),
                 "read both again with the hook pulled tight, and check the unit; until then every stated uncertainty is made \
                  large enough that either can be right",
             )],
             // nor of two that may be
-            [a, b] if a.is_doubtful() && b.is_doubtful() => vec![Warning::new(
+            [a, b] if both => vec![Warning::new(
                 Stage::Frame,
                 format!(
-                    "the tape's {0} of {1} mm or its {2} of {3} mm may be wrong: if the {2} is right, the {0} would be {4:.0} mm; if the {0} \
-                     is right, the {2} would be {5:.0} mm",
+                    "the tape's {} of {} mm or its {} of {} mm may be wrong: {}; {}",
                     a.name,
                     a.reading_mm,
                     b.name,
                     b.reading_mm,
-                    a.by_the_rest_mm(),
-                    b.by_the_rest_mm()
+                    a.if_right(b, 0),
+                    b.if_right(a, 0)
                 ),
                 "read both again with the hook pulled tight, and check the unit",
             )],
@@ -170,7 +173,6 @@ impl TapeReport {
                 })
                 .collect(),
         };
-        let both = matches!(self.readings.as_slice(), [a, b] if a.is_doubtful() && b.is_doubtful());
         let doubtful = self.readings.iter().filter(|r| !both && r.is_doubtful()).filter_map(|r| {
             let sd = r.difference_sd_mm()?;
             Some(Warning::new(
