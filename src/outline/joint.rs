@@ -14,8 +14,8 @@ use super::prior::{Believed, LEAN_SD, RimPrior, smooth};
 use super::readings::SeenTrucks;
 use super::rim::{CONTROLS, Rim, basis, lift, offset};
 use super::widest::Widest;
-use crate::frame::{Tape, TruckSpan};
-use crate::geom::{Polygon, longest_across, width_angle};
+use crate::frame::{Tape, TruckSpan, tape_sd_mm};
+use crate::geom::{Polygon, asymmetry, longest_across, width_angle};
 use crate::num::{each, mad_sigma};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -120,6 +120,9 @@ pub(super) struct Joint<'a> {
     pub angle: f64,
     /// By how much the softened width is more than the widest, true mm, as it was before the solve.
     pub over_mm: f64,
+    /// How far the rail is from its mirror image, true mm rms, as it was before the solve: a board's sides mirror each other (common practice,
+    /// no source), so that where they do not one of them is found wrong. Of two sides, each with its own error, the width's is as large.
+    pub asymmetry_mm: f64,
     /// Truck holes seen in a photo, for a wheelbase read with the tape.
     pub seen_trucks: Option<SeenTrucks>,
     /// The trucks as the scan shows them, before the scale.
@@ -208,6 +211,7 @@ impl<'a> Joint<'a> {
             surface_precision: inverse(s)?,
             angle: width_angle(&rim.polygon()),
             over_mm: 0.0,
+            asymmetry_mm: 0.0,
             seen_trucks: None,
             trucks: None,
         };
@@ -354,7 +358,7 @@ impl<'a> Joint<'a> {
     fn add_bends(&self, a: &mut DMatrix<f64>) {
         let rail = self.rail();
         let widest = Widest::of(&rail);
-        let width = widest.row(&rail, "width", self.tape.width_mm);
+        let width = widest.row(&rail, "width", self.tape.width_mm, tape_sd_mm(self.tape));
         if width.residual_mm < 0.0 {
             let bends = -width.residual_mm / width.sd_mm.powi(2) * widest.bends(&rail);
             for p in 0..CONTROLS {
@@ -463,6 +467,7 @@ impl<'a> Joint<'a> {
     pub fn solve(&mut self) -> bool {
         let converged = self.descend();
         self.over_mm = Widest::of(&self.rail()).over_mm;
+        self.asymmetry_mm = self.ln_scale.exp() * asymmetry(&self.along_axes());
         converged
     }
     fn descend(&mut self) -> bool {

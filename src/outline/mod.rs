@@ -39,7 +39,7 @@ pub(crate) use trace::traced;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::frame::{RimSize, Tape, TapeReport, TruckSpan, solve_scale};
-use crate::geom::{Polygon, outward_normals};
+use crate::geom::{Polygon, asymmetry, outward_normals};
 use crate::num::{Curve, each};
 use crate::surface::Underside;
 use fair::{fair_closed, sampled};
@@ -92,6 +92,8 @@ pub struct OutlineReport {
     pub rail_radius_sd_mm: Option<f64>,
     /// Standard deviation of the scan's rim along the rail that photo and scan together speak of, mm.
     pub scan_rim_sd_mm: Option<f64>,
+    /// How far the outline is from its own mirror image about the board's middle line, mm rms: a check that asks nothing of scan, photo and tape.
+    pub asymmetry_mm: f64,
     /// Focal length of the first photo, pixels.
     pub focal_px: Option<f64>,
     /// Its radial distortion k1.
@@ -240,7 +242,12 @@ fn from_rim(board: &ScannedBoard, tape: &Tape) -> Result<Outline> {
         .collect();
     let curve = fair_closed(&grown).ok_or_else(degenerate)?;
     let mean = (solved.displacement[0] + solved.displacement[1]) / 2.0;
-    let report = OutlineReport { rim_displacement_mm: tape.length_mm.map(|_| mean), ..Default::default() };
+    let uneven = asymmetry(&Polygon { points: sampled(&curve, STATIONS) });
+    let report = OutlineReport {
+        rim_displacement_mm: tape.length_mm.map(|_| mean),
+        asymmetry_mm: solved.factor * uneven,
+        ..Default::default()
+    };
     Ok(Outline {
         curve,
         source: OutlineSource::ScanRim,

@@ -144,6 +144,7 @@ pub(super) fn outcome(solved: &Solved, mut warnings: Vec<Warning>) -> Result<War
         rail_radius_mm: Some(s * joint.radius),
         rail_radius_sd_mm: Some(s * Joint::radius_sd(covariance)),
         scan_rim_sd_mm: Some(joint.rim_sd_mm[0].hypot(joint.rim_sd_mm[1])),
+        asymmetry_mm: joint.asymmetry_mm,
         focal_px: photos.first().map(|p| p.focal_px),
         k1: photos.first().map(|p| p.k[0]),
         bridged_ratio,

@@ -112,7 +112,7 @@ impl Joint<'_> {
     /// Every tape reading as a row, and those that nothing can be laid beside.
     pub(super) fn tape_rows(&self) -> (Vec<Row>, Vec<UnusedReading>) {
         let rail = self.rail();
-        let mut rows = vec![Widest::of(&rail).row(&rail, "width", self.tape.width_mm)];
+        let mut rows = vec![Widest::of(&rail).row(&rail, "width", self.tape.width_mm, tape_sd_mm(self.tape))];
         rows.extend(self.tape.length_mm.map(|l| rail.length("length", l)));
         let mut unused = Vec::new();
         if let Some(w) = self.tape.wheelbase_mm {
@@ -181,7 +181,7 @@ impl Joint<'_> {
         let (x, width) = waist(&rail.polygon);
         let mut options = vec![
             rail.row(names::WAIST, 0.0, rail.s * width, rail.across(x, width)),
-            Row { sd_mm: FINE_SD_MM, ..Widest::of(&rail).row(&rail, names::AGAIN, 0.0) },
+            Widest::of(&rail).row(&rail, names::AGAIN, 0.0, FINE_SD_MM),
         ];
         if self.tape.length_mm.is_none() {
             options.push(rail.length(names::LENGTH, 0.0));
@@ -196,7 +196,7 @@ impl Joint<'_> {
         }
         let wide = self.widened(covariance, &report);
         report.size_uncertainty_mm =
-            [rail.length("", 0.0), Widest::of(&rail).row(&rail, "", 0.0)].map(|r| r.known_to_mm(&wide));
+            [rail.length("", 0.0), Widest::of(&rail).row(&rail, "", 0.0, 0.0)].map(|r| r.known_to_mm(&wide));
         // where readings contradict, they are what has to be read
         if !report.contradicts() {
             report.next_reading = next_reading(&options, covariance, SCALE, Joint::scale_sd(covariance));

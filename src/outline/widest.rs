@@ -35,8 +35,8 @@ impl Widest {
         let lines = lines.into_iter().map(|l| (l, share(&l) / sum)).filter(|l| l.1 > f64::EPSILON).collect();
         Self { mm, over_mm: told * sum.ln(), lines }
     }
-    /// The true width at the widest place as a row of the solve.
-    pub fn row(&self, rail: &Rail, name: &str, reading_mm: f64) -> Row {
+    /// The true width at the widest place as a row of the solve, read to `told_mm`.
+    pub fn row(&self, rail: &Rail, name: &str, reading_mm: f64, told_mm: f64) -> Row {
         let mut j = [0.0; CONTROLS];
         let mut grows = 0.0;
         for (line, share) in &self.lines {
@@ -44,7 +44,8 @@ impl Widest {
             rail.grows(line).for_each(|(k, g)| j[k] += share * g);
         }
         let j = [(SCALE, grows)].into_iter().chain(j.into_iter().enumerate().filter(|g| g.1 != 0.0)).collect();
-        rail.row(name, reading_mm, self.mm + self.over_mm - rail.joint.over_mm, j)
+        let row = rail.row(name, reading_mm, self.mm + self.over_mm - rail.joint.over_mm, j);
+        Row { sd_mm: told_mm.hypot(rail.joint.asymmetry_mm), ..row }
     }
     /// How the softened width's derivatives with the offsets change with them (lower half): the scatter of the lines' own
     /// derivatives over what is told apart.
