@@ -1,8 +1,20 @@
 //! `[gasket]`: the strip beside its thickness, which is `enclosure.gasket`.
+use super::keys::{Form, Key};
 use super::{bounded, ratio};
 use crate::error::{Error, Result, Stage};
 use crate::gap::{Gasket, Grade};
 use serde::Deserialize;
+
+/// `[gasket]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("width", Form::Length, "width of the strip").usual("\"10 mm\""),
+    Key::new("least", Form::Percent, "the least squeeze that seals").usual("\"20 %\""),
+    Key::new("ideal", Form::Percent, "the squeeze that is best").usual("\"35 %\""),
+    Key::new("most", Form::Percent, "the squeeze beyond which foam is pressed too hard").usual("\"50 %\""),
+    Key::new("grade", Form::Other("0 to 5, or a call-out as text"), "how firm the foam is: 0 to 5, by ASTM D1056")
+        .more("A call-out such as \"2C1\" serves too; closed cells only. 1 is soft, 3 is firm.")
+        .usual("2"),
+];
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]
