@@ -10,6 +10,13 @@ pub(super) struct Talker<R, W> {
     pub from: R,
     pub to: W,
 }
+/// What was typed.
+enum Line {
+    Text(String),
+    TooLong,
+    /// There are no more answers.
+    End,
+}
 /// What an answer came to.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Answer {
@@ -23,11 +30,22 @@ struct Question<'a> {
 }
 
 impl<R: BufRead, W: Write> Talker<R, W> {
-    /// One line; none at the end of all answers.
-    fn line(&mut self) -> io::Result<Option<String>> {
+    fn line(&mut self) -> io::Result<Line> {
         let mut bytes = Vec::new();
         (&mut self.from).take(LONGEST).read_until(b'\n', &mut bytes)?;
-        Ok((!bytes.is_empty()).then(|| String::from_utf8_lossy(&bytes).trim().to_owned()))
+        if bytes.is_empty() {
+            return Ok(Line::End);
+        }
+        let whole = |bytes: &[u8]| (bytes.len() as u64) < LONGEST || bytes.ends_with(b"\n");
+        if whole(&bytes) {
+            return Ok(Line::Text(String::from_utf8_lossy(&bytes).trim().to_owned()));
+        }
+        // the rest of it is no answer to the next question
+        while !whole(&bytes) {
+            bytes.clear();
+            (&mut self.from).take(LONGEST).read_until(b'\n', &mut bytes)?;
+        }
+        Ok(Line::TooLong)
     }
     /// Asks until `take` takes the answer, or Enter leaves it out.
     fn ask(&mut self, q: &Question, mut take: impl FnMut(&str) -> Result<()>) -> io::Result<Answer> {
@@ -35,9 +53,16 @@ impl<R: BufRead, W: Write> Talker<R, W> {
             let brackets = q.on_enter.map(|e| format!(" [{e}]")).unwrap_or_default();
             write!(self.to, "{}{brackets}: ", q.words)?;
             self.to.flush()?;
-            let Some(line) = self.line()? else {
-                writeln!(self.to)?;
-                return Ok(Answer::LeftOut);
+            let line = match self.line()? {
+                Line::Text(text) => text,
+                Line::TooLong => {
+                    writeln!(self.to, "  the answer is longer than the {LONGEST} characters that are read")?;
+                    continue;
+                }
+                Line::End => {
+                    writeln!(self.to)?;
+                    return Ok(Answer::LeftOut);
+                }
             };
             if line.is_empty() {
                 if q.on_enter.is_some() {
@@ -144,6 +169,7 @@ impl<R: BufRead, W: Write> Talker<R, W> {
         if let Some(on_enter) = room {
             self.unless_given(board, Given::EnclosureLength, "Length of the box along the board", Some(&on_enter))?;
         }
+        self.unless_given(board, Given::Gasket, "Thickness of the foam strip, before it is pressed", Some("3 mm"))?;
         self.unless_given(board, Given::Screw, "Screws: M3, M4, M5 or M6", Some("M4"))?;
         self.unless_given(
             board,
@@ -175,14 +201,18 @@ mod tests {
     fn answers_make_a_whole_board_file() {
         let (asked, text) = told(
             NewBoard::new("s.ply"),
-            "209.5 mm\n812 mm\np.jpg\n12 mm\n444 mm\n80 kg\npack 180x84x28 mm battery\ncontrol 64x44x20 mm\n\n45 mm\n24 cm\nM5\n\
+            "209.5 mm\n812 mm\np.jpg\n12 mm\n444 mm\n80 kg\npack 180x84x28 mm battery\ncontrol 64x44x20 mm\n\n45 mm\n24 cm\n6 mm\nM5\n\
              220 x 220 x 250 mm\n",
         );
         let b = Board::parse(&text.unwrap()).unwrap();
         assert_eq!((b.tape.width_mm, b.tape.length_mm, b.tape.wheelbase_mm), (209.5, Some(812.0), Some(444.0)));
         assert_eq!((b.photos[0].file.as_str(), b.thickness_mm), ("p.jpg", 12.0));
         let body = b.body.unwrap();
-        assert_eq!((body.depth, body.parts.len(), b.enclosure.unwrap().length_mm), (Depth::Clear(45.0), 2, 240.0));
+        assert_eq!(
+            (body.depth, body.parts.len(), b.enclosure.as_ref().unwrap().length_mm),
+            (Depth::Clear(45.0), 2, 240.0)
+        );
+        assert_eq!(b.enclosure.unwrap().gasket_mm, 6.0);
         assert!(b.rider.is_some() && body.printer.is_some());
         let questions = [
             "Width",
@@ -214,7 +244,7 @@ mod tests {
     fn a_wrong_answer_is_asked_again_with_the_reason() {
         let (asked, text) = told(
             NewBoard::new("s.ply"),
-            "2145 mm\n214.5 mm\n20 cm\n\np.tiff\n\n12\n12 mm\n\n80\n\npack 180x84 mm\n\nparts\n45 mm\n\nM7\n\n\n",
+            "2145 mm\n214.5 mm\n20 cm\n\np.tiff\n\n12\n12 mm\n\n80\n\npack 180x84 mm\n\nparts\n45 mm\n\n\nM7\n\n\n",
         );
         for reason in [
             "did you mean \"214.5 mm\"?",
@@ -245,6 +275,7 @@ mod tests {
             (Given::Rider, "80 kg"),
             (Given::Depth, "45 mm"),
             (Given::EnclosureLength, "24 cm"),
+            (Given::Gasket, "6 mm"),
             (Given::Screw, "M4"),
         ] {
             board.set(what, text).unwrap();
@@ -261,7 +292,7 @@ mod tests {
         let (_, text) = told(NewBoard::new("s.ply"), "21 cm");
         assert!(text.is_ok());
         let (asked, text) = told(NewBoard::new("s.ply"), &format!("{}\n21 cm\n", "9".repeat(100_000)));
-        assert!(asked.contains("has no unit") && text.is_ok());
+        assert!(asked.contains("longer than the 4096 characters") && asked.len() < 10_000 && text.is_ok(), "{asked}");
         let mut talker = Talker { from: &b"\xff\xfe mm\n21 cm\n"[..], to: Vec::new() };
         let mut board = NewBoard::new("s.ply");
         talker.readings(&mut board, |p| Ok(p.to_owned())).unwrap();

@@ -76,6 +76,9 @@ pub(super) struct NewArguments {
     /// mating face is made.
     #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
     depth: Option<String>,
+    /// Thickness of the gasket's foam strip, before it is pressed: "6 mm".
+    #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
+    gasket: Option<String>,
     /// Length of the box along the board; by default it fits between the trucks.
     #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
     enclosure_length: Option<String>,
@@ -108,6 +111,7 @@ impl NewArguments {
             (Given::Wheelbase, &self.wheelbase),
             (Given::Rider, &self.rider),
             (Given::Depth, &self.depth),
+            (Given::Gasket, &self.gasket),
             (Given::EnclosureLength, &self.enclosure_length),
             (Given::Offset, &self.offset),
             (Given::Screw, &self.screw),
@@ -128,6 +132,12 @@ fn relative(path: &Path, out: &Path) -> Result<String> {
         Ok(p) => as_text(p),
         Err(_) => as_text(&std::path::absolute(path).unwrap_or_else(|_| path.to_owned())),
     }
+}
+/// The file that was typed: from here, or else in the scan's `folder`; a file dropped on a terminal stands in quotation marks.
+fn named(typed: &str, folder: &Path) -> PathBuf {
+    let name = Path::new(typed.trim_matches(['"', '\'']));
+    let beside = folder.join(name);
+    if !name.exists() && beside.exists() { beside } else { name.to_owned() }
 }
 fn unasked(e: &std::io::Error) -> Error {
     Error::new(Stage::Settings, format!("the questions cannot be asked: {e}"))
@@ -158,7 +168,10 @@ pub(super) fn write(scan: &Path, given: &NewArguments, talk: Talk) -> Result<Don
     board.photo_file = given.photo.as_deref().map(photo).transpose()?;
     let mut talker = Talker { from: std::io::stdin().lock(), to: std::io::stderr() };
     if asks {
-        talker.readings(&mut board, |name| photo(Path::new(name))).map_err(|e| unasked(&e))?;
+        talker.readings(&mut board, |name| photo(&named(name, folder))).map_err(|e| unasked(&e))?;
+    }
+    if !talk.quiet {
+        eprintln!("looking for the room that is free along the board ...");
     }
     // a scan that cannot be followed is told by the build: the file is wanted all the same
     board.free_mm = faydeck::free_room(&bytes, &board.tape()?, faydeck::INSET_MM).ok();

@@ -31,6 +31,8 @@ pub enum Given {
     Rider,
     /// `enclosure.depth`.
     Depth,
+    /// `enclosure.gasket`.
+    Gasket,
     /// `enclosure.length`.
     EnclosureLength,
     /// `enclosure.offset`.
@@ -205,11 +207,14 @@ impl NewBoard {
         let of = |what, mm: f64| quoted(&self.get(what).map_or_else(|| millimetres(mm), str::to_owned));
         t.line_with("length", Some(of(Given::EnclosureLength, length)), &room);
         t.line("offset", Some(of(Given::Offset, offset)));
-        for name in ["inset", "flange", "gasket", "squeeze"] {
-            t.usual(name);
+        t.usual("inset");
+        t.usual("flange");
+        match self.get(Given::Gasket) {
+            Some(mm) => t.line("gasket", Some(quoted(mm))),
+            None => t.usual("gasket"),
         }
-        let by_parts = self.get(Given::Depth).is_none() && self.has_parts();
-        let why = if by_parts { "\"parts\" is as deep as the tallest part asks" } else { "" };
+        t.usual("squeeze");
+        let why = if self.depth() == Some(PARTS) { "\"parts\": as deep as the tallest part asks" } else { "" };
         t.line_with("depth", self.depth().map(quoted), why);
         if self.has_body() {
             for name in ["wall", "floor", "flange_thickness"] {
@@ -237,7 +242,7 @@ impl NewBoard {
             if p.battery {
                 t.line("battery", Some("true".into()));
             }
-            t.commented("at");
+            t.line_with("at", None, "without it, where there is room");
         }
         t.optional_group("opening", false);
         for name in ["name", "at", "diameter"] {
@@ -384,6 +389,7 @@ mod tests {
             (Given::Rider, "80 kg"),
             (Given::Depth, "45 mm"),
             (Given::EnclosureLength, "250 mm"),
+            (Given::Gasket, "6 mm"),
             (Given::Offset, "-5 mm"),
             (Given::Screw, "M5"),
             (Given::Bed, "220 x 200 x 250 mm"),
@@ -398,7 +404,7 @@ mod tests {
         assert!(matches!(rider.sag, Sag::Weight(w) if w.mass_kg == 80.0));
         assert_eq!(rider.wheelbase_mm, 444.0, "the span is what the tape read");
         let e = said.enclosure.unwrap();
-        assert_eq!((e.length_mm, e.offset_mm), (250.0, -5.0));
+        assert_eq!((e.length_mm, e.offset_mm, e.gasket_mm), (250.0, -5.0, 6.0));
         let body = said.body.unwrap();
         assert_eq!((body.depth, body.screws.size), (Depth::Clear(45.0), ScrewSize::M5));
         assert_eq!(body.printer.unwrap().bed_mm, [220.0, 200.0, 250.0]);
@@ -429,6 +435,7 @@ mod tests {
             (Given::Rider, "800 kg", "outside"),
             (Given::Depth, "deep", "unit \"deep\""),
             (Given::Depth, "parts", "no part"),
+            (Given::Gasket, "30 mm", "outside"),
             (Given::EnclosureLength, "1 mm", "outside"),
             (Given::Offset, "5", "no unit"),
             (Given::Screw, "M9", "M3, M4"),

@@ -33,8 +33,8 @@ fn name_and_length(text: &str) -> Option<(String, String)> {
 }
 
 impl PartText {
-    /// Reads a name, three sizes with a unit, and the word `battery` where it is one. A name with that word in it is one as well: of a
-    /// battery that is taken for something else a screw might come near.
+    /// Reads a name, three sizes with a unit, and the word `battery` where it is one. A name with that word in it is one as well:
+    /// a warning too many does less harm than one too few.
     ///
     /// # Errors
     /// Anything missing, or words behind the sizes that are not known.

@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 /// `[scan]`.
 pub(super) const KEYS: &[Key] = &[
-    Key::new("file", Form::File, "the scan")
+    Key::new("file", Form::File, "the scan's file")
         .more("PLY, STL, OBJ, glTF or GLB, E57, LAS or LAZ, 3MF or points as text, gzipped or not; the content tells which.")
         .needed()
         .example("\"scan.ply\""),

@@ -130,6 +130,10 @@ pub fn words_pdf(title: &str, sections: &[Section], paper: Paper) -> Vec<u8> {
         }
     }
     contents.push(ink);
+    let all = contents.len();
+    for (i, ink) in contents.iter_mut().enumerate() {
+        ink.text(MARGIN_MM, MARGIN_MM / 2.0, LETTER_MM, &format!("{title}: page {} of {all}", i + 1));
+    }
     pages(title, contents, page)
 }
 /// Height of a head line's letters, mm.

@@ -26,7 +26,9 @@ pub(in crate::settings) const KEYS: &[Key] = &[
     )
     .usual("\"anywhere\"")
     .example("[\"-46 mm\", \"0 mm\"]"),
-    Key::new("battery", Form::Flag, "true for a battery: screws keep off it").usual("false").example("true"),
+    Key::new("battery", Form::Flag, "true for a battery: the report warns of what may reach it")
+        .usual("false")
+        .example("true"),
 ];
 
 /// Kept free round a part, mm: foam or a cable's width (common practice, no source).

@@ -153,6 +153,7 @@ fn a_key_is_explained_by_its_name_its_group_and_its_slips() {
     assert!(width.contains("rail to rail") && width.contains("needed") && width.contains("width = \"209.5 mm\""));
     assert_eq!(explain(" [tape] ").unwrap(), explain("tape").unwrap());
     assert_eq!(explain("tape.width = \"1 mm\"").unwrap(), width);
+    assert!(explain("photo.file").unwrap().lines().all(|l| l.chars().count() <= 80));
     let tape = explain("tape").unwrap();
     assert!(tape_keys().all(|k| tape.contains(k)), "{tape}");
     let widths = explain("width").unwrap();
@@ -199,7 +200,11 @@ fn tables() -> String {
                 Form::Table => {
                     format!("a table, see `{}` below", group(&format!("{}.{}", g.name, k.name)).unwrap().head())
                 }
-                form => format!("{}: `{}`", form.words(), k.value()),
+                Form::Word(words) => words.iter().map(|w| format!("`\"{w}\"`")).collect::<Vec<_>>().join(", "),
+                Form::Flag => "`true` or `false`".into(),
+                Form::Length => format!("a length, `{}`", k.value()),
+                Form::File => format!("a file, `{}`", k.value()),
+                form => format!("{}, as in `{}`", form.words(), k.value()),
             };
             let left_out = match k.left_out {
                 LeftOut::Value(v) => format!("`{v}`"),

@@ -15,7 +15,9 @@ impl Form {
             Self::Flag => "true or false".into(),
             Self::Word(words) => {
                 let quoted: Vec<String> = words.iter().map(|w| format!("\"{w}\"")).collect();
-                quoted.join(" or ")
+                let (last, others) =
+                    quoted.split_last().map_or(("", &[][..]), |(last, others)| (last.as_str(), others));
+                format!("{} or {last}", others.join(", "))
             }
             Self::File => "a file, its path relative to the board file".into(),
             Self::Place => "two lengths: towards the nose, and to the left seen from the underside".into(),
@@ -75,6 +77,22 @@ pub fn explain(key: &str) -> Result<String> {
     Err(Error::new(Stage::Settings, format!("a board file has no key \"{key}\"")).hint(hint))
 }
 
+/// Width of text, characters.
+const WIDE: usize = 78;
+/// `text` in lines that a terminal shows whole.
+fn wrapped(text: &str) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match out.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= WIDE => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => out.push(word.into()),
+        }
+    }
+    out
+}
 fn all() -> String {
     let mut out = String::from("The groups of keys in a board file:\n\n");
     for g in GROUPS {
@@ -100,7 +118,9 @@ fn of_group(g: &Group) -> String {
 fn of_key(g: &Group, k: &Key) -> String {
     let mut out = format!("{}.{}: {}\n", g.name, k.name, k.brief);
     if !k.more.is_empty() {
-        let _ = writeln!(out, "\n  {}", k.more);
+        for line in wrapped(k.more) {
+            let _ = writeln!(out, "  {line}");
+        }
     }
     let mut row = |what: &str, words: &str| {
         if !words.is_empty() {
