@@ -34,8 +34,8 @@ impl BuildSheet<'_> {
     pub fn file(&self) -> OutputFile {
         let h = Hardware::of(self.deck, self.enclosure);
         let sections = [
-            Section { head: "To buy", lines: self.to_buy(&h) },
-            Section { head: "To print", lines: self.to_print() },
+            Section { head: "To buy", lines: self.buying(&h) },
+            Section { head: "To print", lines: self.printing() },
             Section { head: "Order of work", lines: self.order() },
             Section { head: "Drilling", lines: self.drilling(&h) },
             Section { head: "Tightening", lines: self.tightening(&h) },
@@ -45,7 +45,7 @@ impl BuildSheet<'_> {
         OutputFile::new("build-sheet.pdf", words_pdf(&title, &sections, self.paper))
     }
 
-    fn to_buy(&self, h: &Hardware) -> Vec<String> {
+    fn buying(&self, h: &Hardware) -> Vec<String> {
         let (name, n) = (h.size.name(), h.screws);
         let inserts = self.enclosure.insert_mm;
         let mut out = vec![match h.length_mm {
@@ -92,7 +92,7 @@ impl BuildSheet<'_> {
         ));
         out
     }
-    fn to_print(&self) -> Vec<String> {
+    fn printing(&self) -> Vec<String> {
         let size = |s: &[f64; 3]| format!("{:.0} x {:.0} x {:.0} mm", s[0], s[1], s[2]);
         let mut out: Vec<String> = (self.fit_check.iter())
             .map(|p| {
