@@ -41,10 +41,10 @@ mod surface;
 pub mod tolerance;
 pub use deck::{ColourMap, Deck, DeckDetails, DeckHole, make_deck};
 pub use enclosure::{
-    Along, BodySpec, Boss, BrokenEdge, CableRoom, Check, Depth, EdgeSpec, Enclosure, Fit, Groove, GrooveSpec,
+    Along, BodySpec, Boss, BrokenEdge, CableRoom, Check, Depth, EdgeSpec, Enclosure, Fit, Groove, GrooveSpec, Hardware,
     JointKind, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, PrintFigures, PrintPart, PrintWay,
     PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell, ShellSpec, Side, StandsOn, ThinSupport, Through,
-    TruckSpec, make_enclosure,
+    TruckSpec, make_enclosure, tightening_order,
 };
 pub use error::{Error, Refusal, RefusedPoints, Result, Stage, Warned, Warning, printable};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};
@@ -86,5 +86,8 @@ pub use scan::{
     RawCloud, ReadLimits, ReadReport, Texel, Textures, panic_is_caught, read_mesh, read_mesh_within, read_scan,
     read_scan_textured, read_scan_within,
 };
-pub use settings::{Board, INSET_MM, PhotoFile, ScanSide, parse_length, parse_positive_length};
+pub use settings::{
+    Board, Form, GROUPS, Given, Group, INSET_MM, Key, LeftOut, NewBoard, PhotoFile, ScanSide, explain, parse_length,
+    parse_positive_length,
+};
 pub use surface::{ErrorMap, StationReport, SurfaceOptions, SurfaceReport, Underside, fit_underside};

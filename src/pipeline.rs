@@ -8,7 +8,7 @@ use crate::frame::{
     FrameOptions, FrameReport, Framed, JoinReport, Scale, SortedPoints, TapeReport, frame_deck, join_scans,
 };
 use crate::geom::{Similarity, closed_fit, offset_height};
-use crate::mating::{KeepOut, MatingFace, keep_outs, longest_free, make_mating, room_warnings, rooms};
+use crate::mating::{KeepOut, KeepOutKind, MatingFace, keep_outs, longest_free, make_mating, room_warnings, rooms};
 use crate::num::at_once;
 use crate::outline::{OutlineReport, OutlineSource, Painted, PhotoInput, ScannedBoard, Shots, opened, outline_from};
 use crate::proof::{Bending, Part, Pose, Proof, prove, prove_as_laid, rider_on};
@@ -413,6 +413,12 @@ fn shape_files(
     let stations = board.output.stations_mm.clone().unwrap_or_else(|| export::default_stations(&rec.deck, mating));
     let fit_check = make_fit_check(&rec.deck, mating, &stations, &board.fit_check)?;
     files.extend(export::fit_check_files(&fit_check)?);
+    files.extend(enclosure.map(|enclosure| {
+        let (gasket_mm, paper) = (board.gasket.thickness_mm, board.output.paper);
+        let (deck, thickness_assumed) = (&rec.deck, board.thickness_assumed);
+        let (title, fit_check) = (board.name.as_str(), fit_check.as_slice());
+        export::BuildSheet { title, deck, thickness_assumed, enclosure, fit_check, gasket_mm, paper }.file()
+    }));
     Ok((files, fit_check))
 }
 
@@ -523,7 +529,16 @@ pub fn free_room(scan: &[u8], tape: &crate::frame::Tape, inset_mm: f64) -> Resul
         .ok_or_else(|| Error::new(Stage::Frame, "the scan's rim is no closed curve"))?;
     // the room is along the board: any usual thickness serves
     let deck = make_deck(&fit.z, &curve, crate::settings::THICKNESS_MM)?.value;
-    Ok(longest_free(&deck, &keep_outs(&deck, &framed.standing, &[]), inset_mm))
+    let mut taken = keep_outs(&deck, &framed.standing, &[]);
+    // trucks that the scan does not show stand where the wheelbase has them about the board's middle
+    if let Some(wheelbase) = tape.wheelbase_mm
+        && !taken.iter().any(|k| k.kind == KeepOutKind::Standing)
+    {
+        let half = wheelbase / 2.0;
+        let holes: Vec<[f64; 2]> = [-half, half].iter().flat_map(|x| [[*x, 0.0]; 4]).collect();
+        taken = keep_outs(&deck, &framed.standing, &holes);
+    }
+    Ok(longest_free(&deck, &taken, inset_mm))
 }
 /// Points and spans of a rim that only says where its ends are.
 const RIM_POINTS: usize = 400;

@@ -35,6 +35,7 @@ fn demo_builds_everything() {
         "ribs.svg",
         "rocker.pdf",
         "rocker.svg",
+        "build-sheet.pdf",
         "mating-face.step",
         "mating-face.stl",
         "mating-tool.step",
@@ -232,6 +233,69 @@ fn a_board_file_is_made_only_for_a_scan_and_a_photo() {
         let out = c.arg("new").arg(&odd).args(["--width", "21 cm", "-o"]).arg(dir.join("odd.toml")).output().unwrap();
         assert!(out.status.code() == Some(6) && told(&out).contains("is not UTF-8"), "{}", told(&out));
     }
+}
+/// In a pipe nothing is asked: what was given is written, and what is needed is said.
+#[test]
+fn a_board_file_for_a_printable_box_is_one_command() {
+    let dir = folder("new box");
+    let scan = few_points(&dir);
+    let toml = dir.join("b.toml").to_str().unwrap().to_owned();
+    let out = run(&["new", &scan, "-o", &toml]);
+    assert!(out.status.code() == Some(3) && told(&out).contains("--width"), "{}", told(&out));
+    let box_of = [
+        "--width",
+        "21 cm",
+        "--thickness",
+        "12 mm",
+        "--wheelbase",
+        "444 mm",
+        "--rider",
+        "80 kg",
+        "--depth",
+        "parts",
+        "--bed",
+        "220 x 220 x 250 mm",
+        "--screw",
+        "M5",
+        "--offset",
+        "-10 mm",
+        "--part",
+        "pack 180x84x28 mm battery",
+        "--part",
+        "control 64x44x20 mm",
+    ];
+    let new = |more: &[&str]| run(&[&["new", &scan, "-o", &toml], &box_of[..], more].concat());
+    for (more, want) in [
+        (["--part", "pack 180x84 mm"], "no three sizes"),
+        (["--enclosure-length", "40"], "enclosure.length: the length \"40\" has no unit"),
+    ] {
+        let out = new(&more);
+        assert!(out.status.code() == Some(3) && told(&out).contains(want), "{}", told(&out));
+        assert!(!std::path::Path::new(&toml).exists());
+    }
+    let out = new(&["--enclosure-length", "260 mm"]);
+    assert!(out.status.success() && told(&out).contains("next: "), "{}", told(&out));
+    let board = faydeck::Board::parse(&std::fs::read_to_string(&toml).unwrap()).unwrap();
+    let (body, e) = (board.body.unwrap(), board.enclosure.unwrap());
+    assert_eq!((body.screws.size, body.depth, body.parts.len()), (faydeck::ScrewSize::M5, faydeck::Depth::Parts, 2));
+    assert_eq!((e.length_mm, e.offset_mm, board.tape.wheelbase_mm), (260.0, -10.0, Some(444.0)));
+    assert!(body.printer.is_some() && board.rider.is_some() && body.parts[0].battery && !body.parts[1].battery);
+}
+#[test]
+fn a_key_is_explained_on_the_command_line() {
+    let words = |out: &Output| String::from_utf8_lossy(&out.stdout).into_owned();
+    let out = run(&["explain", "tape.width"]);
+    assert!(out.status.success() && words(&out).contains("widest place"), "{}", words(&out));
+    assert!(words(&run(&["explain"])).contains("[[part]]") && words(&run(&["explain", "tape"])).contains("wheelbase"));
+    let out = run(&["explain", "tape.widht"]);
+    assert!(out.status.code() == Some(3) && told(&out).contains("did you mean tape.width"), "{}", told(&out));
+}
+#[test]
+fn the_readmes_board_file_is_read() {
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
+    let shown: Vec<&str> = text.split("```toml\n").skip(1).filter_map(|t| t.split("```").next()).collect();
+    assert_eq!(shown.len(), 1);
+    assert!(faydeck::Board::parse(shown[0]).unwrap().body.is_some());
 }
 #[test]
 fn a_slip_on_the_command_line_is_told_by_what_was_meant() {

@@ -29,8 +29,10 @@ pub(super) fn run(job: Job, talk: Talk) -> Result<Done> {
             rescale(&scan, &tape(&width, length.as_deref())?, &out, keep_frame, talk)
         }
         Job::Gaps { board, enclosure, how, out } => gaps(&board, &enclosure, &how, &out, talk),
-        Job::New { scan, width, length, photo, out } => {
-            new::write(&scan, &tape(&width, length.as_deref())?, photo.as_deref(), out, talk)
+        Job::New { scan, given } => new::write(&scan, &given, talk),
+        Job::Explain { key } => {
+            say!("{}", faydeck::explain(key.as_deref().unwrap_or_default())?.trim_end());
+            Ok(Done::Well)
         }
         #[cfg(feature = "page")]
         Job::Page { out } => page(&out),

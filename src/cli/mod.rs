@@ -1,4 +1,5 @@
 //! Arguments to one checked job, messages and exit codes.
+mod ask;
 mod files;
 mod jobs;
 mod new;
@@ -14,7 +15,7 @@ const EVERY_JOB: &str = "With every job";
 
 /// From a rough phone scan and a tape measurement to a true-size deck and a mating face for an enclosure.
 ///
-/// Begin with `faydeck new` on your scan, or look at `faydeck demo`. Lengths carry their unit: "209.5 mm", "8 1/4 in".
+/// Begin with `faydeck new` on your scan, or look at `faydeck demo`. `faydeck explain` tells what may stand in a board file. Lengths carry their unit: "209.5 mm", "8 1/4 in".
 ///
 /// Exit codes: 0 done; 2 wrong arguments; 3 board file or measurement; 4 scan, photo or enclosure cannot be read;
 /// 5 no deck, outline, mating face or gap could be made of it; 6 output cannot be written; 7 done, but with warnings (--strict).
@@ -88,22 +89,17 @@ enum Job {
         #[arg(short, long, value_name = "FOLDER")]
         out: PathBuf,
     },
-    /// Write a commented board file beside a scan.
+    /// Write a commented board file beside a scan; in a terminal, ask for what is not given.
     New {
         /// The scan: PLY, STL, OBJ, glTF, E57, LAS, LAZ, 3MF or points as text, gzipped or not.
         scan: PathBuf,
-        /// Width rail to rail at the widest place, with its unit: "209.5 mm".
-        #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
-        width: String,
-        /// Length nose to tail, with its unit; the size is far surer with it.
-        #[arg(long, value_name = "LEN", allow_hyphen_values = true)]
-        length: Option<String>,
-        /// A photo of the underside, JPEG or PNG, from above with the whole board in it.
-        #[arg(long, value_name = "FILE")]
-        photo: Option<PathBuf>,
-        /// The board file to write; by default board.toml beside the scan. One that exists is kept.
-        #[arg(short, long, value_name = "FILE")]
-        out: Option<PathBuf>,
+        #[command(flatten)]
+        given: Box<new::NewArguments>,
+    },
+    /// Tell what a key of the board file means: `faydeck explain tape.width`.
+    Explain {
+        /// The key, or a group such as `tape`; without it the groups are listed.
+        key: Option<String>,
     },
     /// Write the whole tool as one page that works in a browser, without network and without this program.
     #[cfg(feature = "page")]

@@ -1,5 +1,6 @@
 //! Boards by formula and bodies on them.
 mod details;
+mod hardware;
 mod judged;
 mod manifold;
 mod openings;

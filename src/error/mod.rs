@@ -79,10 +79,16 @@ fn plain(text: impl Into<String>) -> String {
 
 /// The one of `names` that was meant by `word`, most likely a slip of the hand: with one letter in four wrong at most.
 pub(crate) fn meant<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    nearest(word, names).first().copied()
+}
+/// Those of `names` that may be meant by `word`, the likeliest first.
+pub(crate) fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
     let word = word.trim().to_lowercase();
-    let slips = |name: &str| distance(&word, &name.to_lowercase());
-    let nearest = names.into_iter().map(|n| (slips(n), n)).min_by_key(|n| n.0)?;
-    (nearest.0 <= 1 + word.chars().count() / 4 && nearest.0 < word.chars().count()).then_some(nearest.1)
+    let letters = word.chars().count();
+    let slips = names.into_iter().map(|n| (distance(&word, &n.to_lowercase()), n));
+    let mut near: Vec<_> = slips.filter(|(slips, _)| *slips <= 1 + letters / 4 && *slips < letters).collect();
+    near.sort_by_key(|n| n.0);
+    near.into_iter().map(|n| n.1).collect()
 }
 /// Longest word compared, characters: longer ones are no slip of a key, and the work grows with the square.
 const WORD: usize = 60;

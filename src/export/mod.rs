@@ -1,4 +1,5 @@
 //! Writers: finished stage outputs to bytes.
+mod build_sheet;
 mod enclosure_files;
 mod files;
 mod fit_check_files;
@@ -12,6 +13,7 @@ mod step;
 mod stl;
 mod svg;
 mod threemf;
+pub use build_sheet::BuildSheet;
 pub use enclosure_files::{drill_csv, enclosure_files};
 pub use room_drawing::room_svg;
 mod unrolled;

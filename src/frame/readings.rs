@@ -190,7 +190,7 @@ impl TapeReport {
         let unused = self.unused.iter().map(|u| {
             Warning::new(
                 Stage::Frame,
-                format!("the tape's {} of {} mm is not used: {}", u.name, u.reading_mm, u.why),
+                format!("the tape's {} of {} mm is not used for the size: {}", u.name, u.reading_mm, u.why),
                 "read another length that scan or photo show, nose to tail for example",
             )
         });

@@ -84,7 +84,7 @@ fn refusal(o: &mut String, r: &PageRefusal) {
     );
 }
 /// What files are for, in the order in which a builder needs them.
-const FILES_FOR: [&str; 5] = ["For CAD", "To print in 3-D", "Drawings", "Other meshes", "Reports and figures"];
+const FILES_FOR: [&str; 5] = ["For CAD", "To print in 3-D", "On paper", "Other meshes", "Reports and figures"];
 /// The place in [`FILES_FOR`] of a file.
 fn file_is_for(name: &str) -> usize {
     let part = ["enclosure", "fit-"].iter().any(|p| name.starts_with(p));

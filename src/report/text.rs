@@ -52,7 +52,7 @@ pub(super) fn summary(r: &Report) -> String {
         let _ = writeln!(o, "tape       {} {:.1} mm, {}", t.name, t.reading_mm, t.words());
     }
     for u in &r.tape.unused {
-        let _ = writeln!(o, "tape       {} {:.1} mm is not used: {}", u.name, u.reading_mm, u.why);
+        let _ = writeln!(o, "tape       {} {:.1} mm is not used for the size: {}", u.name, u.reading_mm, u.why);
     }
     if let Some(n) = &r.tape.next_reading {
         let mm = |relative: f64| relative * r.outline.length_mm;

@@ -1,8 +1,38 @@
 //! `[deck]`: thickness, rail, truck holes.
+use super::keys::{Form, Key};
 use super::{bounded, few, length, optional};
 use crate::deck::{DeckDetails, DeckHole};
 use crate::error::{Error, Result, Stage};
 use serde::Deserialize;
+
+/// `[deck]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("name", Form::Other("text"), "the board's name, for titles").usual("\"deck\""),
+    Key::new("thickness", Form::Length, "the deck's thickness, measured at a truck hole or the rail")
+        .more("Threaded inserts need it.")
+        .otherwise("11 mm is assumed, which every report says")
+        .example("\"12 mm\""),
+    Key::new("rail_radius", Form::Length, "radius of the rounds between rail and faces, up to half the thickness")
+        .more("`deck.*` gets them, and a photo is read with them.")
+        .otherwise("found with the photo; `deck.*` has a square rail")
+        .example("\"4 mm\""),
+    Key::new("hole", Form::Table, "holes through the deck, along its normal"),
+];
+/// `[[deck.hole]]`.
+pub(super) const HOLE_KEYS: &[Key] = &[
+    Key::new("at", Form::Place, "the hole's middle, or the middle of the four")
+        .needed()
+        .example("[\"330 mm\", \"0 mm\"]"),
+    Key::new(
+        "pattern",
+        Form::Other("\"new school\", \"old school\" or two lengths, along the board and across"),
+        "makes four holes",
+    )
+    .more("\"new school\" is 2 1/8 x 1 5/8 in, \"old school\" is 2 1/2 x 1 5/8 in.")
+    .otherwise("one hole")
+    .example("\"63.5 x 41.3 mm\""),
+    Key::new("diameter", Form::Length, "the hole's diameter").usual("\"5.5 mm\""),
+];
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]
@@ -15,7 +45,7 @@ pub(super) struct DeckTable {
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct HoleTable {
+pub(super) struct HoleTable {
     at: [toml::Value; 2],
     pattern: Option<String>,
     diameter: Option<toml::Value>,

@@ -1,8 +1,18 @@
 //! `[fit_check]`: the pieces that are printed first.
+use super::keys::{Form, Key};
 use super::{body, optional};
 use crate::error::Result;
 use crate::fit_check::FitCheckSpec;
 use serde::Deserialize;
+
+/// `[fit_check]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("rim", Form::Flag, "false leaves out the strip of the rim").usual("true"),
+    Key::new("ribs", Form::Flag, "false leaves out the ribs").usual("true"),
+    Key::new("strip", Form::Length, "width of the strip").usual("\"1.2 mm\""),
+    Key::new("base", Form::Length, "least thickness of the strip").usual("\"2 mm\""),
+    Key::new("rib", Form::Length, "thickness of a rib").usual("\"2 mm\""),
+];
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]

@@ -1,8 +1,20 @@
 //! `[gasket]`: the strip beside its thickness, which is `enclosure.gasket`.
+use super::keys::{Form, Key};
 use super::{bounded, ratio};
 use crate::error::{Error, Result, Stage};
 use crate::gap::{Gasket, Grade};
 use serde::Deserialize;
+
+/// `[gasket]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("width", Form::Length, "width of the strip").usual("\"10 mm\""),
+    Key::new("least", Form::Percent, "the least squeeze that seals").usual("\"20 %\""),
+    Key::new("ideal", Form::Percent, "the squeeze that is best").usual("\"35 %\""),
+    Key::new("most", Form::Percent, "the squeeze beyond which foam is pressed too hard").usual("\"50 %\""),
+    Key::new("grade", Form::Other("0 to 5, or a call-out as text"), "how firm the foam is: 0 to 5, by ASTM D1056")
+        .more("A call-out such as \"2C1\" serves too; closed cells only. 1 is soft, 3 is firm.")
+        .usual("2"),
+];
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]
@@ -13,6 +25,9 @@ pub(super) struct GasketTable {
     most: Option<toml::Value>,
     grade: Option<toml::Value>,
 }
+/// Grade of common strips (common practice, no source).
+const USUAL_GRADE: &str = "2";
+
 impl GasketTable {
     pub(super) fn checked(&self, thickness_mm: f64) -> Result<Gasket> {
         let mut g = Gasket::usual(thickness_mm);
@@ -40,17 +55,18 @@ impl GasketTable {
             )
             .hint("usual are 20 %, 35 % and 50 %"));
         }
-        if let Some(v) = &self.grade {
-            let text = v.as_str().map_or_else(|| v.to_string(), str::to_owned);
-            let grade = Grade::named(&text).ok_or_else(|| {
-                Error::new(
-                    Stage::Settings,
-                    format!("gasket.grade is {v}, but must be 0 to 5 or a call-out such as \"2C1\""),
-                )
-                .hint("closed-cell foam's grade by ASTM D1056, the last figure of the call-out: 1 is soft, 3 is firm")
-            })?;
-            (g.pressure_at_25_kpa, g.pressure_range_kpa) = (grade.middle_kpa(), grade.pressure_at_25_kpa);
-        }
+        let text = match &self.grade {
+            Some(v) => v.as_str().map_or_else(|| v.to_string(), str::to_owned),
+            None => USUAL_GRADE.into(),
+        };
+        let grade = Grade::named(&text).ok_or_else(|| {
+            Error::new(
+                Stage::Settings,
+                format!("gasket.grade is {text}, but must be 0 to 5 or a call-out such as \"2C1\""),
+            )
+            .hint("closed-cell foam's grade by ASTM D1056, the last figure of the call-out: 1 is soft, 3 is firm")
+        })?;
+        (g.pressure_at_25_kpa, g.pressure_range_kpa) = (grade.middle_kpa(), grade.pressure_at_25_kpa);
         Ok(g)
     }
 }

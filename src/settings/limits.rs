@@ -1,8 +1,31 @@
 //! `[limits]`: what a scan file and a photo may ask for.
+use super::keys::{Form, Key};
 use crate::error::{Error, Result, Stage};
 use crate::picture::PhotoLimits;
 use crate::scan::ReadLimits;
 use serde::Deserialize;
+
+/// `[limits]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("unpacked", Form::Memory, "the most that a packed scan may unpack to")
+        .otherwise("2 GiB")
+        .example("\"4 GB\""),
+    Key::new("unpacked_ratio", Form::Number, "the most that it may unpack to, in times its own size").usual("200"),
+    Key::new("points", Form::Number, "the most points of a scan").usual("4294967294"),
+    Key::new("memory", Form::Memory, "the most memory for the points and faces of a scan or an enclosure's mesh")
+        .more("\"4 GB\" is right on a computer with more than 8 GB.")
+        .otherwise("2 GiB")
+        .example("\"4 GB\""),
+    Key::new("photo_side_px", Form::Number, "the longest side of a photo, a mask or a scan's texture, in pixels")
+        .usual("20000"),
+    Key::new(
+        "photo_memory",
+        Form::Memory,
+        "the most that a photo's decoded pixels may take, or all textures of a scan together",
+    )
+    .otherwise("1 GiB")
+    .example("\"2 GB\""),
+];
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]

@@ -1,11 +1,15 @@
 //! `board.toml`: everything measured or chosen.
 mod body;
 mod deck;
+mod enclosure;
 mod fit_check;
 mod gasket;
+mod keys;
 mod length;
 mod limits;
+mod new_board;
 mod output;
+mod part_text;
 mod photo;
 mod plan;
 mod quantity;
@@ -13,7 +17,10 @@ mod rider;
 mod rim;
 mod scan;
 mod tape;
+pub use enclosure::INSET_MM;
+pub use keys::{Form, GROUPS, Group, Key, LeftOut, explain};
 pub use length::{parse_length, parse_positive_length};
+pub use new_board::{Given, NewBoard};
 pub use photo::PhotoFile;
 pub use scan::ScanSide;
 
@@ -25,6 +32,7 @@ use crate::frame::{FrameOptions, Tape};
 use crate::gap::{Flange, Gasket, Growth};
 use crate::load::{RiderSpec, Sag};
 use crate::mating::EnclosureSpec;
+use enclosure::EnclosureTable;
 use gasket::GasketTable;
 use rider::RiderTable;
 use scan::ScanTable;
@@ -35,20 +43,6 @@ use serde::Deserialize;
 pub const TAPE_CLASS_II_MM: f64 = 0.7;
 /// Usual thickness of a stiff maple deck (common practice, no source).
 pub(crate) const THICKNESS_MM: f64 = 11.0;
-/// Squeeze that gasket makers call usual: 30 % of the free thickness (guides say 20 least, 35 to 40 ideal, 50 most).
-const SQUEEZE_RATIO: f64 = 0.30;
-/// Thickness of a common foam strip (common practice, no source).
-const GASKET_MM: f64 = 3.0;
-/// Share of a room that is taken: by the tape's width alone a scan's size is known to some 2 %.
-const SURE_RATIO: f64 = 0.98;
-/// A room shorter than this holds no enclosure, mm: two flanges and a hand's width.
-const LEAST_LENGTH_MM: f64 = 120.0;
-/// Thickest strip taken, mm: those sold go up to 10 (common practice, no source); more is a slip of the hand.
-const MOST_GASKET_MM: f64 = 12.0;
-/// Flange width without the wall, 15 to 20 mm (common practice, no source).
-const FLANGE_MM: f64 = 16.0;
-/// Distance of the footprint from the rail, 12 to 25 mm (common practice, no source).
-pub const INSET_MM: f64 = 14.0;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -77,55 +71,6 @@ struct File {
     gasket: GasketTable,
     #[serde(default)]
     rim: rim::RimTable,
-}
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct EnclosureTable {
-    length: Option<toml::Value>,
-    width: Option<toml::Value>,
-    footprint: Option<String>,
-    offset: Option<toml::Value>,
-    inset: Option<toml::Value>,
-    flange: Option<toml::Value>,
-    corner_radius: Option<toml::Value>,
-    gasket: Option<toml::Value>,
-    squeeze: Option<toml::Value>,
-    depth: Option<toml::Value>,
-    wall: Option<toml::Value>,
-    draft: Option<String>,
-    floor: Option<toml::Value>,
-    floor_shape: Option<String>,
-    flange_thickness: Option<toml::Value>,
-    flange_chamfer: Option<toml::Value>,
-    edge: Option<toml::Value>,
-    edge_shape: Option<String>,
-    seat: Option<String>,
-    land: Option<toml::Value>,
-}
-impl EnclosureTable {
-    fn body_tables<'a>(&'a self, f: &'a File, strip_mm: f64) -> body::BodyTables<'a> {
-        body::BodyTables {
-            enclosure: body::BodyTable {
-                depth: &self.depth,
-                wall: &self.wall,
-                draft: &self.draft,
-                floor: &self.floor,
-                floor_shape: &self.floor_shape,
-                flange_thickness: &self.flange_thickness,
-                flange_chamfer: &self.flange_chamfer,
-                edge: &self.edge,
-                edge_shape: &self.edge_shape,
-                seat: &self.seat,
-                land: &self.land,
-                strip_mm,
-            },
-            screws: f.screws.as_ref(),
-            parts: &f.part,
-            openings: &f.opening,
-            trucks: f.trucks.as_ref(),
-            printer: f.printer.as_ref(),
-        }
-    }
 }
 /// A checked `board.toml`.
 #[derive(Debug, Clone, PartialEq)]
@@ -291,31 +236,11 @@ impl Board {
         let width = tape.width_mm;
         let thickness_mm = optional("deck.thickness", f.deck.thickness.as_ref(), THICKNESS_MM, 1.0, width / 2.0)?;
         let (scan_side, frame) = f.scan.checked(thickness_mm)?;
-        let enclosure = f
-            .enclosure
-            .as_ref()
-            .map(|e| -> Result<EnclosureSpec> {
-                let (length_mm, plan) = plan::checked(e, hi)?;
-                Ok(EnclosureSpec {
-                    length_mm,
-                    plan,
-                    offset_mm: optional("enclosure.offset", e.offset.as_ref(), 0.0, -hi, hi)?,
-                    inset_mm: optional("enclosure.inset", e.inset.as_ref(), INSET_MM, 0.0, width / 2.0)?,
-                    flange_mm: optional("enclosure.flange", e.flange.as_ref(), FLANGE_MM, 1.0, width / 2.0)?,
-                    corner_radius_mm: e
-                        .corner_radius
-                        .as_ref()
-                        .map(|v| bounded("enclosure.corner_radius", v, 0.0, width / 2.0))
-                        .transpose()?,
-                    gasket_mm: optional("enclosure.gasket", e.gasket.as_ref(), GASKET_MM, 0.0, MOST_GASKET_MM)?,
-                    squeeze_ratio: e.squeeze.as_ref().map_or(Ok(SQUEEZE_RATIO), |v| ratio("enclosure.squeeze", v))?,
-                })
-            })
-            .transpose()?;
+        let enclosure = f.enclosure.as_ref().map(|e| e.spec(width)).transpose()?;
         let rider = f
             .rider
             .as_ref()
-            .map(|r| r.checked(width, f.trucks.as_ref().map(body::TruckTable::wheelbase)))
+            .map(|r| r.checked(width, f.trucks.as_ref().map(body::TruckTable::wheelbase).or(f.tape.wheelbase())))
             .transpose()?;
         // a sag that is computed from the deck is put in when the deck is known
         let sag_mm = rider.as_ref().map_or(0.0, |r| if let Sag::Measured(mm) = r.sag { mm } else { 0.0 });
@@ -356,68 +281,6 @@ impl Board {
             flange,
             growth,
         })
-    }
-
-    /// A commented board file to start from.
-    pub fn template(scan_file: &str, photo_file: Option<&str>, width_mm: f64, length_mm: Option<f64>) -> String {
-        Self::template_with_room(scan_file, photo_file, width_mm, length_mm, None)
-    }
-    /// The same with an enclosure in the room that is free along the board, from and to from its middle, mm; without it a usual length
-    /// is assumed, which the file says.
-    pub fn template_with_room(
-        scan_file: &str,
-        photo_file: Option<&str>,
-        width_mm: f64,
-        length_mm: Option<f64>,
-        free_mm: Option<[f64; 2]>,
-    ) -> String {
-        let length_and_offset = |length: f64, offset: f64, from: &str| {
-            let offset = offset.round() + 0.0;
-            format!(
-                "length = \"{length:.0} mm\"             # along the board; {from}\n\
-                 offset = \"{offset:.0} mm\"               # of its middle, along the board towards the nose\n"
-            )
-        };
-        // half as long again as the board is wide fits between the trucks of most boards
-        let usual = 1.5 * width_mm;
-        let room = match free_mm {
-            Some([a, b]) if b - a >= LEAST_LENGTH_MM => {
-                let length = (SURE_RATIO * (b - a)).min(usual).floor();
-                // where the usual length is free about the middle, it stays there
-                let offset =
-                    0f64.clamp((a + length / 2.0).ceil(), (b - length / 2.0).floor().max((a + length / 2.0).ceil()));
-                let from = format!("free by the scan: x from {:.0} to {:.0} mm", a.ceil(), b.floor());
-                length_and_offset(length, offset, &from)
-            }
-            _ => length_and_offset(usual, 0.0, "ASSUMED: the scan shows no room; measure it between the trucks"),
-        };
-        let quoted = |s: &str| toml::Value::String(s.to_owned()).to_string();
-        let photo = match photo_file {
-            Some(p) => format!("[photo]                        # one photo of the underside, the whole board in it\nfile = {}\n", quoted(p)),
-            None => "# [photo]                      # one photo of the underside: it brings the sharp outline the scan lost\n# file = \"photo.jpg\"\n".into(),
-        };
-        let length = match length_mm {
-            Some(l) => format!("length = \"{l} mm\"               # nose to tail, straight\n"),
-            None => {
-                "# length = \"812 mm\"            # nose to tail, straight: the most useful second measurement\n".into()
-            }
-        };
-        format!(
-            "# Everything measured or chosen for one board. Lengths are text with a unit: mm, cm, m or in.\n\n\
-             [scan]\nfile = {}\n\n\
-             [tape]\nwidth = \"{width_mm} mm\"              # rail to rail at the widest place\n{length}\
-             # tolerance = \"{TAPE_CLASS_II_MM} mm\"         # greatest error of one reading\n\n\
-             {photo}\n\
-             [deck]\n# thickness = \"{THICKNESS_MM} mm\"         # measure it at a truck hole or the rail; {THICKNESS_MM} mm is assumed until then\n\n\
-             [enclosure]\n{room}\
-             inset = \"{INSET_MM} mm\"               # from the rail\n\
-             flange = \"{FLANGE_MM} mm\"              # width of the rim that seats\n\
-             gasket = \"{GASKET_MM} mm\"               # free thickness of the foam strip\n\
-             squeeze = \"{:.0} %\"              # how much of it the screws press away\n\n\
-             # [rider]\n# sag = \"8 mm\"                 # standing still, at mid wheelbase; without it mass = \"80 kg\" gives an estimate\n",
-            quoted(scan_file),
-            SQUEEZE_RATIO * 100.0,
-        )
     }
 }
 
@@ -469,35 +332,6 @@ mod tests {
         }
         let files = format!("[scan]\nfiles=[{}]\n[tape]\nwidth='21 cm'\n", "'s',".repeat(100));
         assert!(Board::parse(&files).unwrap_err().message().contains("the limit is 10"));
-    }
-    #[test]
-    fn template_reads_back() {
-        let b = Board::parse(&Board::template_with_room(
-            "my \"scan\".ply",
-            Some("p.jpg"),
-            209.5,
-            Some(812.0),
-            Some([-120.0, 130.0]),
-        ))
-        .unwrap();
-        assert_eq!(b.scan_files, ["my \"scan\".ply"]);
-        assert_eq!(b.photos[0].file, "p.jpg");
-        assert_eq!((b.tape.width_mm, b.tape.length_mm), (209.5, Some(812.0)));
-        let e = b.enclosure.unwrap();
-        assert_eq!((e.inset_mm, e.flange_mm, e.gasket_mm, e.squeeze_ratio), (14.0, 16.0, 3.0, 0.3));
-        assert!(b.thickness_assumed);
-    }
-    /// `new` wrote 314 mm on a board whose trucks leave 250.
-    #[test]
-    fn a_new_board_file_asks_for_no_more_than_the_room_between_the_trucks() {
-        let e = |free| {
-            Board::parse(&Board::template_with_room("s.ply", None, 209.5, None, free)).unwrap().enclosure.unwrap()
-        };
-        assert_eq!((e(Some([-120.0, 130.0])).length_mm, e(Some([-120.0, 130.0])).offset_mm), (245.0, 3.0));
-        assert_eq!((e(Some([-250.0, 230.0])).length_mm, e(Some([-250.0, 230.0])).offset_mm), (314.0, 0.0));
-        assert_eq!((e(Some([-100.0, 400.0])).length_mm, e(Some([-100.0, 400.0])).offset_mm), (314.0, 57.0));
-        let guess = Board::template("s.ply", None, 209.5, None);
-        assert!(guess.contains("ASSUMED") && Board::parse(&guess).is_ok());
     }
     #[test]
     fn faults_are_named() {

@@ -1,9 +1,27 @@
 //! `[output]`: which files, how fine, on which paper.
+use super::keys::{Form, Key};
 use super::{LONGEST_MM, bounded, few};
 use crate::error::Result;
 use crate::export::{OutputOptions, Paper};
 use crate::tolerance::CHORD_MM;
 use serde::Deserialize;
+
+/// `[output]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("only", Form::Other("a list of texts"), "the files to write, by name, first part or ending")
+        .more("The option --only does the same.")
+        .otherwise("all files")
+        .example("[\"pdf\", \"deck.step\"]"),
+    Key::new("chord", Form::Length, "how far a mesh may lie off the true surface").usual("\"0.02 mm\""),
+    Key::new("paper", Form::Word(&["A4", "A3", "Letter"]), "the paper of the templates").usual("\"A4\""),
+    Key::new(
+        "stations",
+        Form::Other("a list of lengths"),
+        "where ribs are cut, along the board from its middle to the nose",
+    )
+    .otherwise("three places")
+    .example("[\"-100 mm\", \"0 mm\", \"100 mm\"]"),
+];
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]

@@ -1,8 +1,51 @@
 //! `[photo]`, or several `[[photo]]`.
+use super::keys::{Form, Key};
 use super::{LONGEST_MM, bounded};
 use crate::error::{Error, Result, Stage};
 use crate::outline::{KnownLength, Unusable};
 use serde::Deserialize;
+
+/// `[photo]` and `[[photo]]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("file", Form::File, "a photo of the underside, from above, with the whole board in it")
+        .more(
+            "JPEG or PNG, whole and with square pixels: a file cut short is refused, a squeezed photo is told and not used. One of \
+             the top serves too: that is found out and told. A PNG's transparency is taken as the cut-out. The colours of a coloured \
+             scan place the photo, so that the size no longer hangs on the scan's rim. Without any [photo] the outline is the scan's \
+             rim, with a warning.",
+        )
+        .needed()
+        .example("\"photo.jpg\""),
+    Key::new("mask", Form::File, "an image of the photo's shape, light or opaque where the board is")
+        .otherwise("the board's edge is found in the photo")
+        .example("\"mask.png\""),
+    Key::new("path", Form::File, "an SVG path of the rail traced over the photo")
+        .more(
+            "Bare path data serves too. Its transforms are applied: a picture placed in the drawing is taken as the photo, else its \
+             view box, else its numbers are pixels. Of several closed paths the largest counts. One that lies more than 4 mm rms \
+             beside the rail that the photo itself shows is a warning.",
+        )
+        .instead(&["mask"])
+        .otherwise("the board's edge is found in the photo")
+        .example("\"rail.svg\""),
+    Key::new("known", Form::Table, "a length that is known between two pixels of the photo"),
+    Key::new("unusable", Form::Word(&["scan rim", "refuse"]), "what to do where no photo can serve")
+        .more("\"scan rim\" goes on with the scan's own rim and a loud warning, \"refuse\" stops.")
+        .usual("\"scan rim\""),
+];
+/// `photo.known`.
+pub(super) const KNOWN_KEYS: &[Key] = &[
+    Key::new("length", Form::Length, "the length between the two pixels, on the underside")
+        .more("One beside the board is left out, one that contradicts the rest is a warning.")
+        .needed()
+        .example("\"100 mm\""),
+    Key::new("from", Form::Other("two numbers, pixels of the upright photo"), "the first of the two pixels")
+        .needed()
+        .example("[1210, 640]"),
+    Key::new("to", Form::Other("two numbers, pixels of the upright photo"), "the second of the two pixels")
+        .needed()
+        .example("[1530, 640]"),
+];
 
 /// One table or several.
 #[derive(Deserialize)]
@@ -22,7 +65,7 @@ pub(super) struct PhotoTable {
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct KnownTable {
+pub(super) struct KnownTable {
     length: toml::Value,
     from: [f64; 2],
     to: [f64; 2],

@@ -1,9 +1,40 @@
 //! `[rider]`.
+use super::keys::{Form, Key};
 use super::quantity::{MODULUS, quantity, quantity_or};
 use super::{LONGEST_MM, bounded, optional, ratio};
 use crate::error::{Error, Result, Stage};
 use crate::load::{Load, RiderSpec, Sag, Weight, layup_ratio};
 use serde::Deserialize;
+
+/// `[rider]`: one of `sag` and `mass` is needed.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("sag", Form::Length, "how far the deck sags at mid wheelbase under the rider, standing still")
+        .more("Measured, it counts before rider.mass.")
+        .otherwise("computed from rider.mass, an estimate")
+        .example("\"8 mm\""),
+    Key::new(
+        "mass",
+        Form::Other("a mass with its unit: kg or lb"),
+        "the rider's mass, from which the sag is estimated",
+    )
+    .otherwise("rider.sag is needed; without a rider gaps are known at rest only")
+    .example("\"80 kg\""),
+    Key::new("wood", Form::Word(&["maple", "birch"]), "the deck's wood, for the estimate").usual("\"maple\""),
+    Key::new("modulus", Form::Other("a modulus with its unit: MPa or GPa"), "the wood's stiffness along its grain")
+        .otherwise("as the wood has it: 12.6 GPa for maple, 13.9 GPa for birch")
+        .example("\"12.6 GPa\""),
+    Key::new("layup", Form::Other("plies or a percentage"), "the deck's plies: L along the board, X across")
+        .more("Or the share of the stiffness that is left: \"73 %\".")
+        .usual("\"LXLLLXL\""),
+    Key::new("wheelbase", Form::Length, "the span of the deck between the trucks")
+        .otherwise("trucks.wheelbase, else tape.wheelbase, else 2.9 widths")
+        .example("\"640 mm\""),
+    Key::new("load", Form::Word(&["feet", "centre", "uniform"]), "where the rider stands").usual("\"feet\""),
+    Key::new("feet", Form::Length, "how far the feet are apart")
+        .otherwise("0.65 of the wheelbase")
+        .example("\"420 mm\""),
+    Key::new("jump", Form::Number, "sag when jumping over sag when standing still, usually 1.4 to 2").usual("2.0"),
+];
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -59,7 +90,7 @@ impl RiderTable {
             layup_ratio,
         }))
     }
-    /// `trucks` is `trucks.wheelbase`, taken where the rider's own is left out.
+    /// `trucks` is `trucks.wheelbase`, or else `tape.wheelbase`, taken where the rider's own is left out.
     pub(super) fn checked(&self, width: f64, trucks: Option<&toml::Value>) -> Result<RiderSpec> {
         let sag = match &self.sag {
             Some(v) => Sag::Measured(bounded("rider.sag", v, 0.0, 200.0)?),

@@ -1,4 +1,5 @@
 //! `[rim]`: what the flange is made of, for screws, gasket and growth.
+use super::keys::{Form, Key};
 use super::quantity::{MODULUS, quantity_or};
 use super::{optional, ratio};
 use crate::enclosure::BodySpec;
@@ -6,6 +7,42 @@ use crate::error::{Error, Result, Stage};
 use crate::gap::{Flange, Growth};
 use crate::mating::EnclosureSpec;
 use serde::Deserialize;
+
+/// What a growth is written with.
+const GROWTH: Form = Form::Other("a growth with its unit: um/m/K or mm/m/K");
+/// `[rim]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new(
+        "material",
+        Form::Other("\"PETG\", \"ABS\", \"ASA\", \"PLA\" or another name"),
+        "what the enclosure is printed of",
+    )
+    .more("Another name needs rim.modulus and rim.growth with it.")
+    .usual("\"PETG\""),
+    Key::new("modulus", Form::Other("a modulus with its unit: MPa or GPa"), "the material's stiffness")
+        .otherwise("as the material has it")
+        .example("\"1.9 GPa\""),
+    Key::new("lasting", Form::Percent, "the share of the stiffness that is left under a lasting load")
+        .usual("\"50 %\""),
+    Key::new("growth", GROWTH, "how much the material grows by warmth")
+        .otherwise("as the material has it")
+        .example("\"60 um/m/K\""),
+    Key::new("thickness", Form::Length, "thickness of the flange")
+        .otherwise("as the body has it, 5 mm without a body")
+        .example("\"5 mm\""),
+    Key::new("wall", Form::Length, "thickness of the wall beside the flange")
+        .otherwise("as the body has it, no wall without a body")
+        .example("\"3.5 mm\""),
+    Key::new("wall_height", Form::Length, "height of the wall that bends with the flange")
+        .otherwise("half of the body's depth, next to the flange")
+        .example("\"20 mm\""),
+    Key::new("pitch", Form::Length, "distance of the screws")
+        .otherwise("as the body has it, 110 mm without a body")
+        .example("\"90 mm\""),
+    Key::new("deck_growth", GROWTH, "how much the deck grows by warmth").usual("\"6.1 um/m/K\""),
+    Key::new("temperature", Form::Other("a difference in K"), "how much warmer or colder than when drilled")
+        .usual("\"30 K\""),
+];
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]

@@ -1,7 +1,32 @@
 //! The `[scan]` table: the file, and what the builder says where the scan is not told rightly.
+use super::keys::{Form, Key};
 use crate::error::{Error, Result, Stage};
 use crate::frame::FrameOptions;
 use serde::Deserialize;
+
+/// `[scan]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("file", Form::File, "the scan's file")
+        .more("PLY, STL, OBJ, glTF or GLB, E57, LAS or LAZ, 3MF or points as text, gzipped or not; the content tells which.")
+        .needed()
+        .example("\"scan.ply\""),
+    Key::new("files", Form::Other("a list of files"), "several scans of one board, each of its own size")
+        .more("Each is laid on those before it by their overlap. It needs tape.length.")
+        .instead(&["file"])
+        .example("[\"nose.ply\", \"tail.ply\"]"),
+    Key::new("side", Form::Word(&["underside", "top"]), "which side was scanned")
+        .more("A top needs deck.thickness: the underside is laid so much below it.")
+        .usual("\"underside\""),
+    Key::new("flip", Form::Flag, "true where the board comes out inside out").usual("false"),
+    Key::new("floor", Form::Flag, "whether the scan holds a floor").otherwise("found out from the scan").example("true"),
+    Key::new(
+        "box",
+        Form::Other("two opposite corners, six numbers in the scan's own units"),
+        "only what lies inside this box counts",
+    )
+    .otherwise("all of the scan counts")
+    .example("[[-0.6, -0.3, -0.1], [0.6, 0.3, 0.4]]"),
+];
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

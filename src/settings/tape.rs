@@ -1,8 +1,35 @@
 //! `[tape]`: what was read with the tape.
+use super::keys::{Form, Key};
 use super::{LEAST_MM, LONGEST_MM, TAPE_CLASS_II_MM, WIDTH_MM, board_length, bounded, few, length, likely, within};
 use crate::error::{Error, Result, Stage};
 use crate::frame::{StationWidth, Tape};
 use serde::Deserialize;
+
+/// `[tape]`.
+pub(super) const KEYS: &[Key] = &[
+    Key::new("width", Form::Length, "from rail to rail at the widest place").needed().example("\"209.5 mm\""),
+    Key::new("length", Form::Length, "from nose to tail, straight")
+        .more("The second measurement that helps most.")
+        .otherwise("the size comes from the width alone")
+        .example("\"812 mm\""),
+    Key::new("wheelbase", Form::Length, "from the middle of one truck's four holes to the other's, straight")
+        .more(
+            "It is laid beside the bolt holes in a photo, else beside the trucks in the scan (to some 5 mm); where neither shows \
+             them a warning says so.",
+        )
+        .example("\"444 mm\""),
+    Key::new("tolerance", Form::Length, "the greatest error of one reading")
+        .more("0.7 mm has a class II tape that is read from its hook.")
+        .usual("\"0.7 mm\""),
+    Key::new("at", Form::Table, "a width at a distance from either end"),
+];
+/// `[[tape.at]]`.
+pub(super) const STATION_KEYS: &[Key] = &[
+    Key::new("from_end", Form::Length, "the place's distance from either end, along the board")
+        .needed()
+        .example("\"100 mm\""),
+    Key::new("width", Form::Length, "the width there, from rail to rail").needed().example("\"190 mm\""),
+];
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -16,7 +43,7 @@ pub(super) struct TapeTable {
 }
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct StationTable {
+pub(super) struct StationTable {
     from_end: toml::Value,
     width: toml::Value,
 }
@@ -25,6 +52,10 @@ struct StationTable {
 const MOST_STATIONS: usize = 40;
 
 impl TapeTable {
+    /// Between the middles of the trucks' holes, as written.
+    pub(super) fn wheelbase(&self) -> Option<&toml::Value> {
+        self.wheelbase.as_ref()
+    }
     pub(super) fn checked(&self) -> Result<Tape> {
         few("[[tape.at]]", self.at.len(), MOST_STATIONS)?;
         let of = |key: &str, v: &Option<toml::Value>| v.as_ref().map(|v| length(key, v)).transpose();

@@ -6,6 +6,7 @@ mod templates;
 pub use drawing::{Drawing, Label, Pen, Stroke, drawings_svg};
 pub use pages::Paper;
 pub use pdf::drawings_pdf;
+pub(super) use pdf::{Section, words_pdf};
 pub use templates::{Hole, Laid, footprint_template, outline_template, rib_template, rocker_template};
 
 use super::OutputFile;

@@ -91,6 +91,56 @@ pub fn drawings_pdf(title: &str, notes: &[String], drawings: &[Drawing], paper: 
         let words = format!("{title}: page {} of {all}. The bar is {FOOT_BAR_MM} mm.", i + 2);
         contents.push(tile_page(&words, &drawings[t.drawing], t, &layout));
     }
+    pages(title, contents, layout.page)
+}
+
+/// Words under a head line.
+pub struct Section<'a> {
+    /// The head line.
+    pub head: &'a str,
+    /// What stands under it, a paragraph each.
+    pub lines: Vec<String>,
+}
+/// How far a section's words stand in from its head line, mm.
+const INDENT_MM: f64 = 4.0;
+
+/// Words on upright pages.
+pub fn words_pdf(title: &str, sections: &[Section], paper: Paper) -> Vec<u8> {
+    let page = paper.size_mm();
+    let [width, top] = [page[0] - 2.0 * MARGIN_MM, page[1] - MARGIN_MM - 6.0];
+    let mut ink = Ink::new();
+    ink.text(MARGIN_MM, top, 6.0, title);
+    let mut contents = Vec::new();
+    let mut y = top - 9.0;
+    for s in sections {
+        for (i, line) in s.lines.iter().enumerate() {
+            // a head line stays with its first paragraph, a paragraph on its page
+            let head = if i == 0 { 3.0 * LETTER_MM } else { 0.0 };
+            let tall = 1.5 * LETTER_MM * lines(line, width - INDENT_MM).len() as f64;
+            if y - head - tall < MARGIN_MM && y < top {
+                contents.push(std::mem::replace(&mut ink, Ink::new()));
+                y = top;
+            }
+            if i == 0 {
+                y -= LETTER_MM;
+                ink.text(MARGIN_MM, y, HEAD_MM, s.head);
+                y -= 2.0 * LETTER_MM;
+            }
+            ink.words(MARGIN_MM + INDENT_MM, &mut y, width - INDENT_MM, line);
+        }
+    }
+    contents.push(ink);
+    let all = contents.len();
+    for (i, ink) in contents.iter_mut().enumerate() {
+        ink.text(MARGIN_MM, MARGIN_MM / 2.0, LETTER_MM, &format!("{title}: page {} of {all}", i + 1));
+    }
+    pages(title, contents, page)
+}
+/// Height of a head line's letters, mm.
+const HEAD_MM: f64 = 4.5;
+
+/// A document of pages of one size.
+fn pages(title: &str, contents: Vec<Ink>, page: [f64; 2]) -> Vec<u8> {
     let (catalog, tree, font, info) = (Ref::new(1), Ref::new(2), Ref::new(3), Ref::new(4));
     let page_ref = |i: usize| Ref::new(5 + 2 * i as i32);
     let content_ref = |i: usize| Ref::new(6 + 2 * i as i32);
@@ -101,7 +151,7 @@ pub fn drawings_pdf(title: &str, notes: &[String], drawings: &[Drawing], paper: 
     c.finish();
     pdf.document_info(info).title(TextStr(title)).producer(TextStr("faydeck"));
     pdf.pages(tree).kids((0..contents.len()).map(page_ref)).count(contents.len() as i32);
-    let size = layout.page.map(|v| (v * POINTS_PER_MM) as f32);
+    let size = page.map(|v| (v * POINTS_PER_MM) as f32);
     for (i, ink) in contents.into_iter().enumerate() {
         let mut p = pdf.page(page_ref(i));
         p.media_box(Rect::new(0.0, 0.0, size[0], size[1])).parent(tree).contents(content_ref(i));
@@ -219,6 +269,17 @@ mod tests {
     fn words_break_and_letters_stay() {
         assert_eq!(latin("ü 漢"), [0xfc, b' ', b'?']);
         assert!(lines(&"word ".repeat(100), 190.0).iter().all(|l| l.len() as f64 * LETTER_RATIO * LETTER_MM <= 190.0));
+    }
+    #[test]
+    fn words_go_on_as_many_pages_as_they_need() {
+        let section = |n: usize| Section { head: "To buy", lines: vec!["sixteen letters, ".repeat(30); n] };
+        let pages = |s: &[Section]| {
+            let bytes = words_pdf("board", s, Paper::A4);
+            String::from_utf8_lossy(&bytes).matches("/Type /Page\n").count()
+        };
+        assert_eq!((pages(&[]), pages(&[section(1)])), (1, 1));
+        // 30 repeats are 510 letters, 5 lines of 184 mm; a page has some 50 lines
+        assert!((4..=6).contains(&pages(&[section(25), section(20)])));
     }
     /// ISO 32000-1, 8.3.2.3 and table 150: 1/72 in to the unit; scaling by the printer's dialogue turned off.
     #[test]

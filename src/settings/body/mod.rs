@@ -5,13 +5,13 @@ mod printer;
 mod screws;
 mod trucks;
 
-pub(super) use openings::OpeningTable;
-pub(super) use parts::PartTable;
-pub(super) use printer::{PrinterTable, printer};
-pub(super) use screws::ScrewTable;
-pub(super) use trucks::TruckTable;
+pub(super) use openings::{KEYS as OPENING_KEYS, OpeningTable};
+pub(super) use parts::{KEYS as PART_KEYS, PartTable};
+pub(super) use printer::{KEYS as PRINTER_KEYS, PrinterTable, printer};
+pub(super) use screws::{KEYS as SCREW_KEYS, ScrewTable};
+pub(super) use trucks::{KEYS as TRUCK_KEYS, TruckTable};
 
-use super::{LONGEST_MM, bounded, few, optional};
+use super::{LONGEST_MM, bounded, few, length, optional, within};
 use crate::enclosure::{BodySpec, Depth, EdgeSpec, GrooveSpec, ShellSpec};
 use crate::error::{Error, Result, Stage, meant};
 use openings::opening;
@@ -125,7 +125,13 @@ pub(super) fn body(t: &BodyTables, width_mm: f64, sag_mm: f64) -> Result<Option<
     };
     let depth = match depth {
         toml::Value::String(s) if s.trim() == "parts" => Depth::Parts,
-        v => Depth::Clear(bounded("enclosure.depth", v, 1.0, 300.0)?),
+        v => {
+            let mm = length("enclosure.depth", v).map_err(|e| {
+                let hint = "write a length with its unit, for example \"45 mm\", or \"parts\" for as deep as the tallest [[part]] asks";
+                wrong(e.message().to_owned(), hint)
+            })?;
+            Depth::Clear(within("enclosure.depth", mm, 1.0, 300.0)?)
+        }
     };
     let shell = ShellSpec {
         wall_mm: optional("enclosure.wall", e.wall.as_ref(), WALL_MM, LEAST_PRINT_MM, 30.0)?,

@@ -1,8 +1,35 @@
 //! `[[part]]`.
+use super::super::keys::{Form, Key};
 use super::{LONGEST_MM, Value, bounded, choice, optional, place, wrong};
 use crate::enclosure::{CableRoom, PartSpec, Position, Side};
 use crate::error::Result;
 use serde::Deserialize;
+
+/// `[[part]]`.
+pub(in crate::settings) const KEYS: &[Key] = &[
+    Key::new("name", Form::Other("text"), "the part's name").needed().example("\"pack\""),
+    Key::new("length", Form::Length, "its length, along the board").needed().example("\"180 mm\""),
+    Key::new("width", Form::Length, "its width, across the board").needed().example("\"84 mm\""),
+    Key::new("height", Form::Length, "its height, from deck to floor").needed().example("\"28 mm\""),
+    Key::new("clearance", Form::Length, "what is kept free round it").usual("\"3 mm\""),
+    Key::new("cable", Form::Length, "room from its face for plugs and bends of cables")
+        .otherwise("none")
+        .example("\"20 mm\""),
+    Key::new("cable_side", Form::Word(&["nose", "tail", "left", "right"]), "the side at which that room is")
+        .more("It turns with a part that goes anywhere.")
+        .beside("cable = \"20 mm\"")
+        .usual("\"nose\""),
+    Key::new(
+        "at",
+        Form::Other("a place, two lengths as in [\"-46 mm\", \"0 mm\"], or \"anywhere\""),
+        "where its middle is",
+    )
+    .usual("\"anywhere\"")
+    .example("[\"-46 mm\", \"0 mm\"]"),
+    Key::new("battery", Form::Flag, "true for a battery: the report warns of what may reach it")
+        .usual("false")
+        .example("true"),
+];
 
 /// Kept free round a part, mm: foam or a cable's width (common practice, no source).
 const CLEARANCE_MM: f64 = 3.0;

@@ -1,8 +1,29 @@
 //! `[printer]`.
+use super::super::keys::{Form, Key};
 use super::{bounded, choice, wrong};
 use crate::enclosure::{JointKind, PrinterSpec};
 use crate::error::Result;
 use serde::Deserialize;
+
+/// `[printer]`.
+pub(in crate::settings) const KEYS: &[Key] = &[
+    Key::new("bed", Form::Other("three lengths: width x depth x height"), "the room that the printer has")
+        .more("A longer body is cut into as few parts as fit, and strapped; the fit check is split. Without [printer] it is one piece.")
+        .needed()
+        .example("\"220 x 220 x 250 mm\""),
+    Key::new("joint", Form::Word(&["tongue", "butt"]), "how the parts of a longer body meet")
+        .more(
+            "\"tongue\" runs round walls and floor, 4 mm long, with 0.2 mm for glue, and has pins in the flanges; \"butt\" has pins \
+             in flanges and floor.",
+        )
+        .usual("\"tongue\""),
+    Key::new("layers", Form::Word(&["any", "along"]), "how the parts may lie in print")
+        .more(
+            "\"any\" makes the fewest parts, lying where they fit; \"along\" makes no part with layers across the board's bending, \
+             even if that takes more parts.",
+        )
+        .usual("\"any\""),
+];
 
 /// `[printer]`.
 #[derive(Deserialize)]

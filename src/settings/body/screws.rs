@@ -1,8 +1,28 @@
 //! `[screws]`.
+use super::super::keys::{Form, Key};
 use super::{Value, bounded, choice, optional, wrong};
 use crate::enclosure::{Along, Fit, ScrewSize, ScrewSpec};
 use crate::error::Result;
 use serde::Deserialize;
+
+/// `[screws]`.
+pub(in crate::settings) const KEYS: &[Key] = &[
+    Key::new("size", Form::Word(&["M3", "M4", "M5", "M6"]), "the screws' thread").usual("\"M4\""),
+    Key::new("fit", Form::Word(&["fine", "medium", "coarse"]), "how wide the clearance hole is, by ISO 273").usual("\"medium\""),
+    Key::new("pitch", Form::Length, "the greatest distance from screw to screw").usual("\"110 mm\""),
+    Key::new("edge", Form::Length, "distance of the screws from the flange's border")
+        .otherwise("the flange's middle, or nearer to the border where the strip on a plain seat needs the room inside the holes")
+        .example("\"8 mm\""),
+    Key::new("slip", Form::Length, "holes become slots along the board, this much at the ends").usual("\"0 mm\""),
+    Key::new("insert", Form::Length, "length of threaded inserts in the deck, set from below")
+        .more("It needs deck.thickness, and is refused where less than 2 mm of deck would stay.")
+        .otherwise("bolts through the deck")
+        .example("\"8 mm\""),
+    Key::new("along", Form::Word(&["bench", "deck"]), "which way the holes run")
+        .more("\"bench\" bores along z, square to the board on the bench; \"deck\" along the deck's normal.")
+        .usual("\"bench\""),
+    Key::new("boss", Form::Flag, "true makes a boss with a face square to z at each hole").usual("false"),
+];
 
 /// Distance from screw to screw, mm (common practice, no source: 100 to 120).
 const PITCH_MM: f64 = 110.0;

@@ -1,8 +1,28 @@
 //! `[trucks]`.
+use super::super::keys::{Form, Key};
 use super::{LONGEST_MM, Value, angle, bounded, optional};
 use crate::enclosure::TruckSpec;
 use crate::error::Result;
 use serde::Deserialize;
+
+/// `[trucks]`.
+pub(in crate::settings) const KEYS: &[Key] = &[
+    Key::new("wheelbase", Form::Length, "from axle to axle")
+        .more("Without [trucks] the clearances to ground and wheels are not checked.")
+        .needed()
+        .example("\"640 mm\""),
+    Key::new("wheel", Form::Length, "diameter of a wheel").needed().example("\"90 mm\""),
+    Key::new("axle_height", Form::Length, "from the truck's baseplate to the axle's middle")
+        .needed()
+        .example("\"62 mm\""),
+    Key::new("offset", Form::Length, "where the middle between the axles is, towards the nose").usual("\"0 mm\""),
+    Key::new("wheel_width", Form::Length, "width of a wheel").usual("\"50 mm\""),
+    Key::new("track", Form::Length, "from the middle of one wheel to that of the other on its axle")
+        .otherwise("the wheels end with the rail")
+        .example("\"160 mm\""),
+    Key::new("riser", Form::Length, "thickness of risers between deck and truck").usual("\"0 mm\""),
+    Key::new("lean", Form::Angle, "how far the trucks lean at most").usual("\"20 deg\""),
+];
 
 /// Width of a wheel, mm (common practice, no source).
 const WHEEL_WIDTH_MM: f64 = 50.0;
