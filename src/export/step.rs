@@ -1,6 +1,6 @@
 //! STEP: ISO 10303-21 text of AP214 (automotive_design), which every CAD package reads; AP242 adds nothing to plain B-reps.
 use super::NamedCurve;
-use crate::geom::{Brep, Surface3};
+use crate::geom::{Analytic, AnalyticEdge, Brep, CurveForm, Placement, Surface3, SurfaceForm, Trace};
 use crate::num::{Curve, Knots};
 use crate::tolerance::EDGE_MM;
 
@@ -16,6 +16,48 @@ impl Writer {
     fn point(&mut self, p: &[f64]) -> usize {
         let c: Vec<String> = p.iter().map(|v| real(*v)).collect();
         self.add(format!("CARTESIAN_POINT('',({}))", c.join(",")))
+    }
+    fn direction(&mut self, d: &[f64]) -> usize {
+        let c: Vec<String> = d.iter().map(|v| real(*v)).collect();
+        self.add(format!("DIRECTION('',({}))", c.join(",")))
+    }
+    fn placement(&mut self, at: &Placement) -> usize {
+        let (o, z, x) = (self.point(&at.origin), self.direction(&at.axis), self.direction(&at.x));
+        self.add(format!("AXIS2_PLACEMENT_3D('',#{o},#{z},#{x})"))
+    }
+    /// A line through `from`, which goes `way` while its parameter goes 1.
+    fn line(&mut self, name: &str, from: &[f64], way: &[f64]) -> usize {
+        let length = way.iter().map(|c| c * c).sum::<f64>().sqrt();
+        let unit: Vec<f64> = way.iter().map(|c| c / length).collect();
+        let (p, d) = (self.point(from), self.direction(&unit));
+        let v = self.add(format!("VECTOR('',#{d},{})", real(length)));
+        self.add(format!("LINE({},#{p},#{v})", text(name)))
+    }
+    fn edge(&mut self, name: &str, shape: &Analytic, edge: &AnalyticEdge) -> usize {
+        match &edge.form {
+            CurveForm::Line => {
+                let (a, b, length) = (shape.vertices[edge.start], shape.vertices[edge.end], shape.length(edge));
+                self.line(name, &a, &[0, 1, 2].map(|k| (b[k] - a[k]) / length))
+            }
+            CurveForm::Circle { at, radius, .. } => {
+                let at = self.placement(at);
+                self.add(format!("CIRCLE({},#{at},{})", text(name), real(*radius)))
+            }
+            CurveForm::Spline(c) => self.curve(name, c),
+        }
+    }
+    fn face(&mut self, name: &str, form: &SurfaceForm) -> usize {
+        match form {
+            SurfaceForm::Plane(at) => {
+                let at = self.placement(at);
+                self.add(format!("PLANE({},#{at})", text(name)))
+            }
+            SurfaceForm::Cylinder(at, radius) => {
+                let at = self.placement(at);
+                self.add(format!("CYLINDRICAL_SURFACE({},#{at},{})", text(name), real(*radius)))
+            }
+            SurfaceForm::Spline(s) => self.surface(name, s),
+        }
     }
     fn curve<const D: usize>(&mut self, name: &str, c: &Curve<D>) -> usize {
         let points: Vec<usize> = c.points.iter().map(|p| self.point(p)).collect();
@@ -124,8 +166,16 @@ pub fn write_step(brep: &Brep) -> Vec<u8> {
     let mut w = Writer { lines: Vec::new() };
     let name = &text(&brep.name);
     let [shape, space, plane] = begin(&mut w, name, EDGE_MM);
+    let (kind, item) = body(&mut w, &brep.analytic(), plane);
+    let representation = w.add(format!("{kind}({name},(#{item}),#{space})"));
+    w.add(format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
+    finish(&w, name)
+}
 
-    let vertices: Vec<usize> = brep
+/// The entities of one shell or solid: the kind of representation it asks for, and its item. `flat` is the context of parameters.
+fn body(w: &mut Writer, shape: &Analytic, flat: usize) -> (&'static str, usize) {
+    let name = &text(&shape.name);
+    let vertices: Vec<usize> = shape
         .vertices
         .iter()
         .map(|v| {
@@ -133,36 +183,42 @@ pub fn write_step(brep: &Brep) -> Vec<u8> {
             w.add(format!("VERTEX_POINT('',#{p})"))
         })
         .collect();
-    let surfaces: Vec<usize> = brep.faces.iter().map(|f| w.surface(&f.name, &f.surface)).collect();
-    let mut edges = Vec::with_capacity(brep.edges.len());
-    for (e, edge) in brep.edges.iter().enumerate() {
-        // an edge is named after the faces that meet there
-        let meets: Vec<&str> = brep
-            .faces
-            .iter()
-            .filter(|f| f.loops.iter().flatten().any(|u| u.edge == e))
-            .map(|f| f.name.as_str())
-            .collect();
-        let edge_name = meets.join(" / ");
-        let curve = w.curve(&edge_name, &edge.curve);
-        let mut pcurves = Vec::new();
-        for (f, face) in brep.faces.iter().enumerate() {
-            for u in face.loops.iter().flatten().filter(|u| u.edge == e) {
-                let c = w.curve(&edge_name, &u.pcurve);
-                let d = w.add(format!("DEFINITIONAL_REPRESENTATION('',(#{c}),#{plane})"));
-                pcurves.push(w.add(format!("PCURVE('',#{},#{d})", surfaces[f])));
-            }
+    let surfaces: Vec<usize> = shape.faces.iter().map(|f| w.face(&f.name, &f.form)).collect();
+    let mut uses = vec![Vec::new(); shape.edges.len()];
+    for (f, face) in shape.faces.iter().enumerate() {
+        for u in face.loops.iter().flatten() {
+            uses[u.edge].push((f, &u.trace));
         }
-        let both = w.add(format!("SURFACE_CURVE('',#{curve},({}),.CURVE_3D.)", refs(&pcurves)));
+    }
+    let mut edges = Vec::with_capacity(shape.edges.len());
+    for (edge, uses) in shape.edges.iter().zip(uses) {
+        // an edge is named after the faces that meet there
+        let meets: Vec<&str> = uses.iter().map(|u| shape.faces[u.0].name.as_str()).collect();
+        let edge_name = meets.join(" / ");
+        let mut curve = w.edge(&edge_name, shape, edge);
+        let mut pcurves = Vec::new();
+        for (f, trace) in &uses {
+            let c = match trace {
+                // the edge's own curve says all on a plane
+                None => continue,
+                Some(Trace::Line(from, way)) => w.line(&edge_name, from, way),
+                Some(Trace::Spline(c)) => w.curve(&edge_name, c),
+            };
+            let d = w.add(format!("DEFINITIONAL_REPRESENTATION('',(#{c}),#{flat})"));
+            pcurves.push(w.add(format!("PCURVE('',#{},#{d})", surfaces[*f])));
+        }
+        if !pcurves.is_empty() {
+            curve = w.add(format!("SURFACE_CURVE('',#{curve},({}),.CURVE_3D.)", refs(&pcurves)));
+        }
         edges.push(w.add(format!(
-            "EDGE_CURVE({},#{},#{},#{both},.T.)",
+            "EDGE_CURVE({},#{},#{},#{curve},.T.)",
             text(&edge_name),
             vertices[edge.start],
             vertices[edge.end]
         )));
     }
     let mut faces = Vec::new();
-    for (f, face) in brep.faces.iter().enumerate() {
+    for (f, face) in shape.faces.iter().enumerate() {
         let bounds: Vec<usize> = face
             .loops
             .iter()
@@ -184,16 +240,13 @@ pub fn write_step(brep: &Brep) -> Vec<u8> {
             flag(face.same_sense)
         )));
     }
-    let (kind, item) = if brep.closed {
+    if shape.closed {
         let shell = w.add(format!("CLOSED_SHELL({name},({}))", refs(&faces)));
         ("ADVANCED_BREP_SHAPE_REPRESENTATION", w.add(format!("MANIFOLD_SOLID_BREP({name},#{shell})")))
     } else {
         let shell = w.add(format!("OPEN_SHELL({name},({}))", refs(&faces)));
         ("MANIFOLD_SURFACE_SHAPE_REPRESENTATION", w.add(format!("SHELL_BASED_SURFACE_MODEL({name},(#{shell}))")))
-    };
-    let representation = w.add(format!("{kind}({name},(#{item}),#{space})"));
-    w.add(format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
-    finish(&w, name)
+    }
 }
 
 /// The file of curves alone: a geometrically bounded wireframe (ISO 10303-214), each curve under its name.
