@@ -38,6 +38,7 @@ fn demo_builds_everything() {
         "mating-face.step",
         "mating-face.stl",
         "mating-tool.step",
+        "assembly.step",
         "report.json",
         "report.html",
         "gap-map.png",

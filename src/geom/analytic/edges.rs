@@ -1,6 +1,8 @@
 //! Edges as lines and circles, and as they lie in the parameters of their faces.
 use super::forms::Formed;
-use super::{Analytic, AnalyticEdge, AnalyticFace, AnalyticUse, CurveForm, FORM_MM, Placement, SurfaceForm, Trace, apart};
+use super::{
+    Analytic, AnalyticEdge, AnalyticFace, AnalyticUse, CurveForm, FORM_MM, Placement, SurfaceForm, Trace, apart,
+};
 use crate::geom::{Brep, Edge, EdgeUse};
 use crate::num::{Curve, Knots, interpolate};
 use crate::tolerance::EDGE_MM;
@@ -150,7 +152,10 @@ fn trace(form: &SurfaceForm, edge: &AnalyticEdge, vertices: &[[f64; 3]], used: &
         (SurfaceForm::Spline(_), CurveForm::Line) => {
             let ((lo, hi), length) = (used.pcurve.knots.range(), apart(&from, &to));
             let pace = length / (hi - lo);
-            Some(Trace::Spline(Curve { knots: used.pcurve.knots.mapped(pace, -lo * pace), points: used.pcurve.points.clone() }))
+            Some(Trace::Spline(Curve {
+                knots: used.pcurve.knots.mapped(pace, -lo * pace),
+                points: used.pcurve.points.clone(),
+            }))
         }
         (SurfaceForm::Spline(_), _) => Some(Trace::Spline(used.pcurve.clone())),
         (SurfaceForm::Cylinder(at, _), CurveForm::Line) => {

@@ -23,7 +23,10 @@ pub(super) fn of_faces(b: &Brep) -> Vec<Formed> {
         .faces
         .iter()
         .map(|f| {
-            plane(f).map_or_else(|| (SurfaceForm::Spline(f.surface.clone()), f.same_sense), |p| (SurfaceForm::Plane(p), true))
+            plane(f).map_or_else(
+                || (SurfaceForm::Spline(f.surface.clone()), f.same_sense),
+                |p| (SurfaceForm::Plane(p), true),
+            )
         })
         .collect();
     let mut groups: Vec<(Vec<usize>, Vec<Ruling>, Cylinder)> = Vec::new();
@@ -122,7 +125,8 @@ impl Cylinder {
         let made = Self { origin, axis, radius };
         let round = ends().all(|p| (made.radial(p).norm() - radius).abs() <= FORM_MM);
         // a ruling that runs askew sinks below the cylinder by its chord's height
-        let straight = rulings.iter().all(|[a, b]| (made.radial(a) - made.radial(b)).norm_squared() <= 8.0 * radius * FORM_MM);
+        let straight =
+            rulings.iter().all(|[a, b]| (made.radial(a) - made.radial(b)).norm_squared() <= 8.0 * radius * FORM_MM);
         (radius > 0.0 && round && straight).then_some(made)
     }
     /// From the axis to a point, square to the axis.
@@ -141,7 +145,13 @@ impl Cylinder {
         let normal = (at(0.5 + DIFFERENCE, low) - at(0.5 - DIFFERENCE, low)).cross(&(at(0.5, high) - middle));
         let outwards = (normal.dot(&out) > 0.0) == f.same_sense;
         let x = -out / out.norm();
-        (SurfaceForm::Cylinder(Placement { origin: self.origin.into(), axis: self.axis.into(), x: x.into() }, self.radius), outwards)
+        (
+            SurfaceForm::Cylinder(
+                Placement { origin: self.origin.into(), axis: self.axis.into(), x: x.into() },
+                self.radius,
+            ),
+            outwards,
+        )
     }
 }
 /// Half the share of a curve over which its direction is taken: only the side it turns to is asked.

@@ -25,6 +25,13 @@ pub struct Placement {
     pub x: [f64; 3],
 }
 impl Placement {
+    /// The frame at `origin` with this axis (unit vector); x as near to the world's x as it can be.
+    pub fn along(origin: [f64; 3], axis: [f64; 3]) -> Self {
+        let z = Vector3::from(axis);
+        // an axis along the world's x has no x near it
+        let near = if z.x.abs() < z.z.abs() { Vector3::x() } else { Vector3::z() };
+        Self { origin, axis, x: (near - z * near.dot(&z)).normalize().into() }
+    }
     /// The unit vector square to both.
     fn y(&self) -> Vector3<f64> {
         Vector3::from(self.axis).cross(&Vector3::from(self.x))

@@ -57,7 +57,8 @@ fn a_block_with_a_hole_is_planes_and_cylinders() {
                 } else {
                     (at.origin[0].abs() - 30.0).hypot(at.origin[1].abs() - 20.0)
                 };
-                assert!(off < 1e-4, "{off}");
+                // an arc's spline is up to 0.00012 mm off its 10 mm, inwards
+                assert!(off < 5e-4, "{off}");
             }
             SurfaceForm::Plane(at) => {
                 // out of the material: from the block's middle
@@ -94,15 +95,19 @@ fn under_a_bent_top_walls_stay_what_they_are() {
     assert_eq!(a.faults(), Vec::<String>::new());
     assert_eq!((faces(&a), edges(&a)), ([5, 6, 1], [4 + 8 + 2, 4 + 2, 8 + 2]));
 }
-/// A conical hole is no cylinder, nor is one a hundredth of a mm wider at one end; an oval is none either.
+/// A conical hole is no cylinder, nor is one a few hundredths of a mm wider at one end; an oval is none either.
 #[test]
 fn what_is_no_cylinder_stays_a_spline() {
     let oval = || {
         let mut c = plan::circle([5.0, 3.0], 12.0);
-        c.iter_mut().flat_map(|c| &mut c.points).for_each(|p| p[0] *= 1.001);
+        c.iter_mut().flat_map(|c| &mut c.points).for_each(|p| p[0] *= 1.005);
         c
     };
-    for hole in [[12.0, 8.0], [12.0, 12.01]].map(|r| r.map(|r| plan::circle([5.0, 3.0], r))).into_iter().chain([[oval(), oval()]]) {
+    for hole in [[12.0, 8.0], [12.0, 12.03]]
+        .map(|r| r.map(|r| plan::circle([5.0, 3.0], r)))
+        .into_iter()
+        .chain([[oval(), oval()]])
+    {
         let a = block(hole, &flat(9.0)).analytic();
         assert_eq!(a.faults(), Vec::<String>::new());
         assert_eq!(faces(&a), [6, 4, 2]);

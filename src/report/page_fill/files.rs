@@ -17,6 +17,8 @@ fn describe(name: &str) -> &'static str {
         "mating-face.step" | "mating-face.stl" => "the face that meets the deck through the gasket",
         "mating-tool.step" => "a solid to cut an enclosure's body with",
         "enclosure.step" | "enclosure.stl" | "enclosure.3mf" => "the enclosure's body in one piece",
+        "deck-drilled.step" => "the closed deck with the holes for the bolts",
+        "assembly.step" => "everything in its place, each part with its name and colour",
         "drill.csv" => "where the screws go through the deck",
         "footprint.svg" | "footprint.pdf" => "the enclosure's plan and holes, true to size, to press onto the deck",
         "ribs.svg" | "ribs.pdf" | "rocker.svg" | "rocker.pdf" => "curves to cut out and hold against the deck",

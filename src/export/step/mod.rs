@@ -1,4 +1,7 @@
-//! STEP: ISO 10303-21 text of AP214 (automotive_design), which every CAD package reads; AP242 adds nothing to plain B-reps.
+//! STEP: ISO 10303-21 text. Single shapes follow AP214 (automotive_design), which every CAD package reads; the assembly AP242.
+mod assembly;
+pub use assembly::{Product, write_step_assembly};
+
 use super::NamedCurve;
 use crate::geom::{Analytic, AnalyticEdge, Brep, CurveForm, Placement, Surface3, SurfaceForm, Trace};
 use crate::num::{Curve, Knots};
@@ -125,18 +128,37 @@ fn flag(b: bool) -> &'static str {
     if b { ".T." } else { ".F." }
 }
 
-/// The entities that every file begins with: product, units in mm, the uncertainty in mm. Gives the product's shape and the
-/// contexts of space and of the surfaces' parameters.
-fn begin(w: &mut Writer, name: &str, uncertainty_mm: f64) -> [usize; 3] {
-    let app = w.add("APPLICATION_CONTEXT('core data for automotive mechanical design processes')");
-    w.add(format!("APPLICATION_PROTOCOL_DEFINITION('international standard','automotive_design',2000,#{app})"));
-    let context = w.add(format!("PRODUCT_CONTEXT('',#{app},'mechanical')"));
-    let product = w.add(format!("PRODUCT({name},{name},'',(#{context}))"));
-    w.add(format!("PRODUCT_RELATED_PRODUCT_CATEGORY('part','',(#{product}))"));
-    let formation = w.add(format!("PRODUCT_DEFINITION_FORMATION('','',#{product})"));
-    let stage = w.add(format!("PRODUCT_DEFINITION_CONTEXT('part definition',#{app},'design')"));
-    let definition = w.add(format!("PRODUCT_DEFINITION('design','',#{formation},#{stage})"));
-    let shape = w.add(format!("PRODUCT_DEFINITION_SHAPE('','',#{definition})"));
+/// The application protocol that a file follows, as its own text names it.
+struct Protocol {
+    context: &'static str,
+    definition: &'static str,
+    year: u16,
+    schema: &'static str,
+}
+/// ISO 10303-214: automotive design.
+const AP214: Protocol = Protocol {
+    context: "core data for automotive mechanical design processes",
+    definition: "automotive_design",
+    year: 2000,
+    schema: "AUTOMOTIVE_DESIGN { 1 0 10303 214 1 1 1 1 }",
+};
+
+/// What all products of a file share: contexts of products and their definitions, of space and of the surfaces' parameters.
+struct Shared {
+    products: usize,
+    definitions: usize,
+    space: usize,
+    flat: usize,
+}
+/// The entities that every file begins with: the protocol, units in mm, the uncertainty in mm.
+fn begin(w: &mut Writer, protocol: &Protocol, uncertainty_mm: f64) -> Shared {
+    let app = w.add(format!("APPLICATION_CONTEXT('{}')", protocol.context));
+    w.add(format!(
+        "APPLICATION_PROTOCOL_DEFINITION('international standard','{}',{},#{app})",
+        protocol.definition, protocol.year
+    ));
+    let products = w.add(format!("PRODUCT_CONTEXT('',#{app},'mechanical')"));
+    let definitions = w.add(format!("PRODUCT_DEFINITION_CONTEXT('part definition',#{app},'design')"));
     let mm = w.add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))");
     let rad = w.add("(NAMED_UNIT(*)PLANE_ANGLE_UNIT()SI_UNIT($,.RADIAN.))");
     let sr = w.add("(NAMED_UNIT(*)SI_UNIT($,.STERADIAN.)SOLID_ANGLE_UNIT())");
@@ -145,14 +167,23 @@ fn begin(w: &mut Writer, name: &str, uncertainty_mm: f64) -> [usize; 3] {
         real(uncertainty_mm)
     ));
     let space = w.add(format!("(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT((#{uncertainty}))GLOBAL_UNIT_ASSIGNED_CONTEXT((#{mm},#{rad},#{sr}))REPRESENTATION_CONTEXT('',''))"));
-    let plane =
+    let flat =
         w.add("(GEOMETRIC_REPRESENTATION_CONTEXT(2)PARAMETRIC_REPRESENTATION_CONTEXT()REPRESENTATION_CONTEXT('',''))");
-    [shape, space, plane]
+    Shared { products, definitions, space, flat }
+}
+/// A product called `name` (as text): its definition and its shape.
+fn product(w: &mut Writer, shared: &Shared, name: &str) -> [usize; 2] {
+    let product = w.add(format!("PRODUCT({name},{name},'',(#{}))", shared.products));
+    w.add(format!("PRODUCT_RELATED_PRODUCT_CATEGORY('part','',(#{product}))"));
+    let formation = w.add(format!("PRODUCT_DEFINITION_FORMATION('','',#{product})"));
+    let definition = w.add(format!("PRODUCT_DEFINITION('design','',#{formation},#{})", shared.definitions));
+    [definition, w.add(format!("PRODUCT_DEFINITION_SHAPE('','',#{definition})"))]
 }
 /// The whole file round the entities. The same input gives the same bytes: the time stamp is fixed.
-fn finish(w: &Writer, name: &str) -> Vec<u8> {
+fn finish(w: &Writer, name: &str, protocol: &Protocol) -> Vec<u8> {
     let mut out = format!(
-        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('lengths in mm'),'2;1');\nFILE_NAME({name},'1970-01-01T00:00:00',(''),(''),'faydeck','faydeck','');\nFILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n"
+        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('lengths in mm'),'2;1');\nFILE_NAME({name},'1970-01-01T00:00:00',(''),(''),'faydeck','faydeck','');\nFILE_SCHEMA(('{}'));\nENDSEC;\nDATA;\n",
+        protocol.schema
     );
     for (i, l) in w.lines.iter().enumerate() {
         out.push_str(&format!("#{}={l};\n", i + 1));
@@ -165,11 +196,12 @@ fn finish(w: &Writer, name: &str) -> Vec<u8> {
 pub fn write_step(brep: &Brep) -> Vec<u8> {
     let mut w = Writer { lines: Vec::new() };
     let name = &text(&brep.name);
-    let [shape, space, plane] = begin(&mut w, name, EDGE_MM);
-    let (kind, item) = body(&mut w, &brep.analytic(), plane);
-    let representation = w.add(format!("{kind}({name},(#{item}),#{space})"));
+    let shared = begin(&mut w, &AP214, EDGE_MM);
+    let [_, shape] = product(&mut w, &shared, name);
+    let (kind, item) = body(&mut w, &brep.analytic(), shared.flat);
+    let representation = w.add(format!("{kind}({name},(#{item}),#{})", shared.space));
     w.add(format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
-    finish(&w, name)
+    finish(&w, name, &AP214)
 }
 
 /// The entities of one shell or solid: the kind of representation it asks for, and its item. `flat` is the context of parameters.
@@ -253,19 +285,20 @@ fn body(w: &mut Writer, shape: &Analytic, flat: usize) -> (&'static str, usize) 
 pub fn write_step_curves(name: &str, curves: &[NamedCurve]) -> Vec<u8> {
     let mut w = Writer { lines: Vec::new() };
     let name = &text(name);
-    let [shape, space, _] = begin(&mut w, name, EDGE_MM);
+    let shared = begin(&mut w, &AP214, EDGE_MM);
+    let [_, shape] = product(&mut w, &shared, name);
     let ids: Vec<usize> = curves.iter().map(|c| w.curve(&c.name, &c.curve)).collect();
     let set = w.add(format!("GEOMETRIC_CURVE_SET({name},({}))", refs(&ids)));
     let kind = "GEOMETRICALLY_BOUNDED_WIREFRAME_SHAPE_REPRESENTATION";
-    let representation = w.add(format!("{kind}({name},(#{set}),#{space})"));
+    let representation = w.add(format!("{kind}({name},(#{set}),#{})", shared.space));
     w.add(format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
-    finish(&w, name)
+    finish(&w, name, &AP214)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::trim;
+    use crate::geom::{plan, trim};
     use crate::num::TensorSpline;
 
     fn flat() -> (TensorSpline, TensorSpline, Vec<Curve<2>>) {
@@ -296,6 +329,30 @@ mod tests {
             "B_SPLINE_SURFACE_WITH_KNOTS('underside',1,1,((#1,#2),(#3,#4)),.UNSPECIFIED.,.F.,.F.,.F.,(2,2),(2,2),(0.0,1.0),(0.0,1.0),.UNSPECIFIED.)"
         );
         assert_eq!(w.lines[3], "CARTESIAN_POINT('',(3.0,1.0,2.0))");
+        let at = Placement { origin: [1.0, 2.0, 3.0], axis: [0.0, 0.0, 1.0], x: [1.0, 0.0, 0.0] };
+        let mut w = Writer { lines: Vec::new() };
+        w.face("floor", &SurfaceForm::Plane(at));
+        w.face("hole 1 1", &SurfaceForm::Cylinder(at, 2.25));
+        w.line("", &[0.0, 0.5], &[0.0, -1.0]);
+        assert_eq!(
+            w.lines,
+            [
+                "CARTESIAN_POINT('',(1.0,2.0,3.0))",
+                "DIRECTION('',(0.0,0.0,1.0))",
+                "DIRECTION('',(1.0,0.0,0.0))",
+                "AXIS2_PLACEMENT_3D('',#1,#2,#3)",
+                "PLANE('floor',#4)",
+                "CARTESIAN_POINT('',(1.0,2.0,3.0))",
+                "DIRECTION('',(0.0,0.0,1.0))",
+                "DIRECTION('',(1.0,0.0,0.0))",
+                "AXIS2_PLACEMENT_3D('',#6,#7,#8)",
+                "CYLINDRICAL_SURFACE('hole 1 1',#9,2.25)",
+                "CARTESIAN_POINT('',(0.0,0.5))",
+                "DIRECTION('',(0.0,-1.0))",
+                "VECTOR('',#12,1.0)",
+                "LINE('',#11,#13)"
+            ]
+        );
         assert_eq!(real(1e-20), "1.E-20");
         assert_eq!(text("it's ü"), "'it''s \\X4\\000000FC\\X0\\'");
     }
@@ -315,7 +372,10 @@ mod tests {
         let s = String::from_utf8(write_step(&b)).unwrap();
         assert_eq!(s.matches("ADVANCED_FACE(").count(), 6);
         assert_eq!(s.matches("=EDGE_CURVE(").count(), 12);
-        assert_eq!(s.matches("=PCURVE(").count(), 24);
+        // a box is six planes and twelve lines, which need no curves in the faces' parameters
+        for (what, count) in [("=PLANE(", 6), ("=LINE(", 12), ("=PCURVE(", 0), ("B_SPLINE", 0)] {
+            assert_eq!(s.matches(what).count(), count, "{what}");
+        }
         assert!(s.contains("ADVANCED_FACE('underside',"));
         assert_eq!(write_step(&b), s.into_bytes());
     }
@@ -345,6 +405,19 @@ mod tests {
             let faults = b.faults();
             assert!(faults.iter().any(|f| f.contains(word)), "{word}: {faults:?}");
         }
+    }
+    /// A rod: two planes, two halves of a cylinder, four arcs and two lines, with the arcs on the cylinder as straight lines.
+    #[test]
+    fn a_rod_is_a_cylinder_between_planes() {
+        let (top, low, _) = flat();
+        let b = trim::slab("rod", &top, &low, &plan::circle([0.0, 0.0], 6.0), ["top", "end", "side"]);
+        let s = String::from_utf8(write_step(&b)).unwrap();
+        let counts =
+            [("=PLANE(", 2), ("=CYLINDRICAL_SURFACE(", 2), ("=CIRCLE(", 4), ("=PCURVE(", 4 + 4), ("B_SPLINE", 0)];
+        for (what, count) in counts {
+            assert_eq!(s.matches(what).count(), count, "{what}");
+        }
+        assert_eq!(s.matches(",6.0);").count(), 2 + 4, "every radius is the rod's");
     }
     /// One control point among hundreds, 0.03 mm off: it shows in four short spans only.
     #[test]
