@@ -15,11 +15,12 @@ from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.Quantity import Quantity_Color
 from OCP.STEPCAFControl import STEPCAFControl_Reader
 from OCP.TCollection import TCollection_ExtendedString
-from OCP.TDF import TDF_Label, TDF_LabelSequence
+from OCP.TDF import TDF_Label
 from OCP.TDataStd import TDataStd_Name
 from OCP.TDocStd import TDocStd_Document
 from OCP.TopAbs import TopAbs_SOLID
-from OCP.XCAFDoc import XCAFDoc_ColorSurf, XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
+from OCP.XCAFDoc import XCAFDoc_ColorSurf, XCAFDoc_ColorTool, XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
+from OCP.collections import Sequence_TDF_Label as Labels
 from OCP.gp import gp_Pnt, gp_Vec
 
 import check_step
@@ -46,11 +47,10 @@ def components(path):
     assert str(reader.ReadFile(path)).endswith("RetDone"), path
     assert reader.Transfer(document), path
     shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
-    colours = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
-    roots = TDF_LabelSequence()
+    roots = Labels()
     shapes.GetFreeShapes(roots)
     assert roots.Length() == 1, f"{roots.Length()} roots"
-    uses = TDF_LabelSequence()
+    uses = Labels()
     XCAFDoc_ShapeTool.GetComponents_s(roots.Value(1), uses)
     out = []
     for i in range(1, uses.Length() + 1):
@@ -59,10 +59,10 @@ def components(path):
         shape = XCAFDoc_ShapeTool.GetShape_s(product)
         colour = Quantity_Color()
         # a style of a solid stands on the product or on its only sub-shape
-        parts = TDF_LabelSequence()
+        parts = Labels()
         XCAFDoc_ShapeTool.GetSubShapes_s(product, parts)
         at = [product, *(parts.Value(k) for k in range(1, parts.Length() + 1))]
-        has = any(colours.GetColor(l, XCAFDoc_ColorSurf, colour) for l in at)
+        has = any(XCAFDoc_ColorTool.GetColor_s(l, XCAFDoc_ColorSurf, colour) for l in at)
         place = XCAFDoc_ShapeTool.GetLocation_s(use).Transformation()
         out.append((name_of(use), name_of(product), place, shape, colour if has else None))
     return name_of(roots.Value(1)), out
@@ -75,17 +75,20 @@ def main(folder):
     whole, uses = components(at("assembly.step"))
     assert whole, "the assembly has a name"
     assert len(uses) == text.count("=NEXT_ASSEMBLY_USAGE_OCCURRENCE(") > 0
-    products = {}
+    products, shades = {}, {}
     for use, product, place, shape, colour in uses:
         assert use and product and colour is not None, f"'{use}' of '{product}' without a name or colour"
         assert BRepCheck_Analyzer(shape).IsValid(), f"{product} is not valid"
         solids = len(list(check_step.parts(shape, TopAbs_SOLID)))
-        assert solids == (0 if product == "mating-face" else 1), f"{product}: {solids} solids"
+        assert solids == (0 if product == "mating face" else 1), f"{product}: {solids} solids"
         products.setdefault(product, []).append((use, place, shape))
-        products[product][0][2]
+        shades.setdefault((colour.Red(), colour.Green(), colour.Blue()), set()).add(product)
     for product, placed in sorted(products.items()):
         volume = check_step.volume(placed[0][2])
         print(f"{product}: {len(placed)} times, {volume:.1f} mm3")
+    # wood, the face, foam, plastic, straps and steel are told apart
+    kinds = [{re.sub(r"(part|strap)-\d+$", r"\1", p).split(" M")[0] for p in of_it} for of_it in shades.values()]
+    assert all(len(k) == 1 for k in kinds) and len({next(iter(k)) for k in kinds}) == len(kinds), kinds
     drilled = os.path.exists(at("deck-drilled.step"))
     parts = sorted(os.path.basename(p)[:-5] for p in glob.glob(at("enclosure-[ps]*.step")))
     singles = {"deck": "deck-drilled.step" if drilled else "deck.step"}
@@ -112,6 +115,7 @@ def main(folder):
         want = numpy.pi / 4 * (head**2 * height + size**2 * length)
         assert abs(check_step.volume(shape) / want - 1) < 1e-6, product
         axis = numpy.array([float(r[k]) for k in ("axis_x", "axis_y", "axis_z")])
+        axis /= numpy.linalg.norm(axis)
         foot = numpy.array([float(r[k]) for k in ("x_mm", "y_mm", "deck_z_mm")])
         origin = gp_Pnt(0, 0, 0).Transformed(place)
         way = gp_Vec(0, 0, 1).Transformed(place)
