@@ -2,6 +2,7 @@
 
 STEP by an independent geometry kernel (with and without its healing, edge tolerance within 0.01 mm), meshes by a
 general-purpose mesh library; areas and volumes of both must agree, and those that report.json states must be the kernel's.
+Planes, cylinders and holes are read back as such (check_shapes.py), and the assembly with its names and colours (check_assembly.py).
 No mesh holds slivers where it bends. The fit check's pieces are closed, lie on the printer's bed, each on a flat side, and
 print in minutes.
 usage: check_files.py FOLDER
@@ -13,7 +14,9 @@ import sys
 import numpy
 import trimesh
 
+import check_assembly
 import check_parsed
+import check_shapes
 import check_step
 import slivers
 
@@ -68,6 +71,8 @@ second_reader = [n for n in sorted(os.listdir(folder)) if n.endswith(".step")]
 for n in second_reader:
     entities, off = check_parsed.inspect(at(n))
     print(f"{n}: {entities} entities, edges within {off:.4f} mm of their faces, by a second reader")
+check_shapes.main(folder)
+check_assembly.main(folder)
 report = json.load(open(at("report.json")))
 for shape in report["shapes"]:
     area, volume = step(at(shape["file"]))

@@ -39,12 +39,12 @@ mod scan;
 mod settings;
 mod surface;
 pub mod tolerance;
-pub use deck::{ColourMap, Deck, DeckDetails, DeckHole, make_deck};
+pub use deck::{Bore, ColourMap, Deck, DeckDetails, DeckHole, make_deck};
 pub use enclosure::{
     Along, BodySpec, Boss, BrokenEdge, CableRoom, Check, Depth, EdgeSpec, Enclosure, Fit, Groove, GrooveSpec, Hardware,
     JointKind, OpeningShape, OpeningSpec, PartSpec, PlacedPart, Position, PrintFigures, PrintPart, PrintWay,
-    PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, Shell, ShellSpec, Side, StandsOn, ThinSupport, Through,
-    TruckSpec, make_enclosure, tightening_order,
+    PrinterSpec, Screw, ScrewSize, ScrewSpec, SealSpec, SeatedScrew, Shell, ShellSpec, Side, StandsOn, ThinSupport,
+    Through, TruckSpec, make_enclosure, tightening_order,
 };
 pub use error::{Error, Refusal, RefusedPoints, Result, Stage, Warned, Warning, printable};
 pub use fit_check::{FitCheckSpec, FitFigures, FitPiece, make_fit_check};

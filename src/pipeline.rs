@@ -407,8 +407,12 @@ fn shape_files(
         .map(|(i, s)| export::Hole { at: s.at_mm, diameter_mm: s.hole_mm, name: (i + 1).to_string() })
         .collect();
     let mut files = export::build_files(&board.name, &rec.deck, mating, &holes, &board.output)?;
+    let drilled = enclosure.and_then(|e| e.drilled(&rec.deck));
     if let Some(e) = enclosure {
-        files.extend(export::enclosure_files(&board.name, &rec.deck, e, board.output.chord_mm)?);
+        files.extend(export::enclosure_files(&board.name, &rec.deck, drilled.as_ref(), e, board.output.chord_mm)?);
+    }
+    if let Some(m) = mating {
+        files.push(export::assembly_file(&board.name, &rec.deck, drilled.as_ref(), m, enclosure)?);
     }
     let stations = board.output.stations_mm.clone().unwrap_or_else(|| export::default_stations(&rec.deck, mating));
     let fit_check = make_fit_check(&rec.deck, mating, &stations, &board.fit_check)?;

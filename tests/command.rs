@@ -39,6 +39,7 @@ fn demo_builds_everything() {
         "mating-face.step",
         "mating-face.stl",
         "mating-tool.step",
+        "assembly.step",
         "report.json",
         "report.html",
         "gap-map.png",

@@ -30,19 +30,24 @@ pub struct DeckHole {
 const LEAST_FLAT_MM: f64 = 0.5;
 /// Least material between a hole and the rail's round, or another hole, mm: less than any truck leaves, and more than the
 /// fit's tolerances can close.
-const LEAST_WEB_MM: f64 = 1.0;
+pub(super) const LEAST_WEB_MM: f64 = 1.0;
 
 fn fail(message: String, hint: &str) -> Error {
     Error::new(Stage::Deck, message).hint(hint)
+}
+
+/// The plane through the place of `z` in plan that is square to the unit vector `axis`, x along the board.
+pub(super) fn sight_along(z: &TensorSpline, [x, y]: [f64; 2], axis: [f64; 3]) -> Sight {
+    let n = Vector3::from(axis);
+    let right = (Vector3::x() - n * n.x).normalize();
+    Sight { origin: [x, y, z.at(x, y)], right: right.into(), up: n.cross(&right).into() }
 }
 
 impl DeckHole {
     /// The plane of the truck's baseplate: lines of sight along the normal of `z` at the middle, x along the board.
     fn sight(&self, z: &TensorSpline) -> Sight {
         let [x, y] = self.at_mm;
-        let n = Vector3::from(z.normal(x, y));
-        let right = (Vector3::x() - n * n.x).normalize();
-        Sight { origin: [x, y, z.at(x, y)], right: right.into(), up: n.cross(&right).into() }
+        sight_along(z, self.at_mm, z.normal(x, y))
     }
     /// Middles of the holes on the baseplate, mm.
     fn middles(&self) -> Vec<[f64; 2]> {

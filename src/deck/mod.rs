@@ -1,8 +1,10 @@
 //! The deck: underside and top trimmed by the outline.
 mod colours;
 mod details;
+mod drilled;
 pub use colours::ColourMap;
 pub use details::{DeckDetails, DeckHole};
+pub use drilled::Bore;
 
 use crate::error::{Error, Result, Stage, Warned, Warning};
 use crate::geom::{Brep, OffsetFault, Polygon, TriMesh, offset_within, trim};

@@ -3,7 +3,7 @@ use super::shell::{STRIP_PLAY_MM, flat, inner_points};
 use super::{LEAST_LAND_MM, Shell, fail};
 use crate::deck::Deck;
 use crate::error::{Result, Warned};
-use crate::geom::{Polygon, plan, trim};
+use crate::geom::{Polygon, Sight, plan, trim};
 use crate::mating::EnclosureSpec;
 use crate::num::{Curve, TensorSpline, shown};
 use crate::tolerance::CHORD_MM;
@@ -135,6 +135,20 @@ pub struct Screw {
     pub boss: Option<Boss>,
 }
 impl Screw {
+    /// Whether it stands along z.
+    pub(super) fn is_upright(&self) -> bool {
+        self.axis == [0.0, 0.0, 1.0]
+    }
+    /// The plane on the deck square to its axis; x along the slot.
+    pub(super) fn sight(&self) -> Sight {
+        let [nx, ny, nz] = self.axis;
+        let l = (1.0 - nx * nx).sqrt();
+        Sight {
+            origin: [self.at_mm[0], self.at_mm[1], self.deck_mm],
+            right: [l, -nx * ny / l, -nx * nz / l],
+            up: [0.0, nz / l, -ny / l],
+        }
+    }
     /// The hole's loop on the deck in plan, counter-clockwise.
     pub fn bore(&self) -> Vec<Curve<2>> {
         self.ring(0.0, 0.0)
@@ -142,11 +156,9 @@ impl Screw {
     /// The plan of the hole's loop `far_mm` from the deck along its axis, `grow` mm larger on all sides; square to the axis in
     /// space, counter-clockwise.
     pub fn ring(&self, far_mm: f64, grow: f64) -> Vec<Curve<2>> {
-        let [nx, ny, nz] = self.axis;
         // the slot's direction: x, brought square to the axis; then the one square to both
-        let l = (1.0 - nx * nx).sqrt();
-        let (e, f) = ([l, -nx * ny / l], [0.0, nz / l]);
-        let middle = [self.at_mm[0] + far_mm * nx, self.at_mm[1] + far_mm * ny];
+        let Sight { right: e, up: f, .. } = self.sight();
+        let middle = [0, 1].map(|k| self.at_mm[k] + far_mm * self.axis[k]);
         let mut pieces = plan::slot([0.0, 0.0], self.hole_mm / 2.0 + grow, self.slot_mm);
         for p in pieces.iter_mut().flat_map(|c| &mut c.points) {
             *p = [0, 1].map(|k| middle[k] + p[0] * e[k] + p[1] * f[k]);

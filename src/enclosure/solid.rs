@@ -3,7 +3,7 @@ use super::openings::{FloorHole, WallHole};
 use super::screws::Screw;
 use super::{Shell, fail};
 use crate::error::Result;
-use crate::geom::{Break, Brep, Layer, Ring, Wall, layered};
+use crate::geom::{Break, Brep, Layer, Ring, Wall, layered, plan};
 use crate::num::Curve;
 
 /// The closed solid.
@@ -32,7 +32,8 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
     let leaning = Break { name: "wall inside".into(), z, pieces: shell.wall_in[0].clone(), rounded: None };
     let inside = side("flange inside".into(), (inner_land, &shell.wall_in[0]), (2, &shell.wall_in[1]), false);
     sides.push(Wall { breaks: vec![leaning], ..inside });
-    for (i, s) in screws.iter().enumerate() {
+    let upright = |s: &Screw| s.is_upright() || s.boss.is_some();
+    for (i, s) in screws.iter().enumerate().filter(|(_, s)| upright(s)) {
         let foot = s.ring(shell.seat_mm(), 0.0);
         let mut back = 1;
         let mut to_mm = shell.back_mm();
@@ -54,6 +55,16 @@ pub(super) fn make(shell: &Shell, screws: &[Screw], floor: &[FloorHole], walls: 
         sides.push(side(format!("opening {}", i + 1), (2, &o.hole), (outside, &o.hole), false));
     }
     let mut solid = layered("enclosure", &layers, &sides);
+    // a leaning hole is bored along its axis: between loops of the two bent faces its walls would be no cylinder
+    for (i, s) in screws.iter().enumerate().filter(|(_, s)| !upright(s)) {
+        let drawing = plan::slot([0.0; 2], s.hole_mm / 2.0, s.slot_mm);
+        solid.pierce(&format!("hole {}", i + 1), [1, 0], &s.sight(), &drawing, s.at_mm).ok_or_else(|| {
+            fail(
+                format!("the hole of screw {} does not go straight through the flange", i + 1),
+                "take screws.along = \"bench\", or move the screws with screws.edge",
+            )
+        })?;
+    }
     for w in walls {
         let face = |name: &str| {
             let name = format!("{name} {}", w.piece + 1);

@@ -79,6 +79,10 @@ pub(super) fn made(radius: f64, spec: &BodySpec) -> Result<Warned<Enclosure>> {
     let m = make_mating(&d, &rim()).unwrap().value;
     make_enclosure(&d, &m, &rim(), spec)
 }
+/// A deck and a body on it.
+pub(super) fn made_on(radius: f64, spec: &BodySpec) -> (Deck, Enclosure) {
+    (deck(radius), made(radius, spec).unwrap().value)
+}
 fn area(pieces: &[Curve<2>]) -> f64 {
     trim::polygon(pieces, 1e-3).signed_area()
 }

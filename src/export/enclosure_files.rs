@@ -5,14 +5,21 @@ use super::{OutputFile, write_3mf, write_stl};
 use crate::deck::Deck;
 use crate::enclosure::{Enclosure, Screw};
 use crate::error::Result;
+use crate::geom::Brep;
 use crate::num::each;
 use std::fmt::Write;
 
-/// The files of an enclosure, meshes with chords within `chord_mm`.
+/// The files of an enclosure, meshes with chords within `chord_mm`; `drilled` is the deck with the screws' holes, where bolts go through it.
 ///
 /// # Errors
 /// A shape that is not sound.
-pub fn enclosure_files(title: &str, deck: &Deck, e: &Enclosure, chord_mm: f64) -> Result<Vec<OutputFile>> {
+pub fn enclosure_files(
+    title: &str,
+    deck: &Deck,
+    drilled: Option<&Brep>,
+    e: &Enclosure,
+    chord_mm: f64,
+) -> Result<Vec<OutputFile>> {
     let mesh = &e.mesh_within(chord_mm)?;
     let mut files = vec![
         OutputFile::new("enclosure.step", step(e.solid())?),
@@ -21,6 +28,9 @@ pub fn enclosure_files(title: &str, deck: &Deck, e: &Enclosure, chord_mm: f64) -
         OutputFile::new("drill.csv", drill_csv(&e.screws, e.insert_mm)),
         OutputFile::new("room.svg", room_svg(title, deck, e)),
     ];
+    if let Some(drilled) = drilled {
+        files.push(OutputFile::new("deck-drilled.step", step(drilled)?));
+    }
     let parts = each(e.print_parts.len(), |i| -> Result<[OutputFile; 3]> {
         let p = &e.print_parts[i];
         let mesh = p.mesh_within(chord_mm)?;

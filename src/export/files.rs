@@ -29,11 +29,15 @@ const SECTIONS: usize = 9;
 const SAMPLES: usize = 200;
 
 pub(super) fn step(brep: &Brep) -> Result<Vec<u8>> {
-    match brep.faults().first() {
-        Some(f) => Err(Error::new(Stage::Export, format!("the shape '{}' is not sound: {f}", brep.name))
-            .hint("the outline or the footprint is too ragged; check outline.svg of a build without [enclosure]")),
-        None => Ok(write_step(brep)),
-    }
+    sound(brep)?;
+    Ok(write_step(brep))
+}
+/// Refuses a shape that is not sound.
+pub(super) fn sound(brep: &Brep) -> Result<()> {
+    brep.faults().first().map_or(Ok(()), |f| {
+        Err(Error::new(Stage::Export, format!("the shape '{}' is not sound: {f}", brep.name))
+            .hint("the outline or the footprint is too ragged; check outline.svg of a build without [enclosure]"))
+    })
 }
 
 /// The mating face's mesh with chords within `chord` mm.

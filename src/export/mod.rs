@@ -1,4 +1,5 @@
 //! Writers: finished stage outputs to bytes.
+mod assembly_files;
 mod build_sheet;
 mod enclosure_files;
 mod files;
@@ -13,6 +14,7 @@ mod step;
 mod stl;
 mod svg;
 mod threemf;
+pub use assembly_files::assembly_file;
 pub use build_sheet::BuildSheet;
 pub use enclosure_files::{drill_csv, enclosure_files};
 pub use room_drawing::room_svg;
@@ -29,7 +31,7 @@ pub use paper::{
     outline_template, paper_files, rib_template, rocker_template,
 };
 pub use ply::{write_coloured_ply, write_ply};
-pub use step::{write_step, write_step_curves};
+pub use step::{Product, write_step, write_step_assembly, write_step_curves};
 pub use stl::write_stl;
 pub use svg::sections_svg;
 pub use threemf::write_3mf;

@@ -1,4 +1,5 @@
 //! Poses, planes, polygons, triangle meshes and boundary representations; knows no boards and no files.
+mod analytic;
 mod axes;
 mod brep;
 mod connected;
@@ -22,6 +23,7 @@ mod triangulate;
 pub mod trim;
 mod width;
 mod within;
+pub use analytic::{Analytic, AnalyticEdge, AnalyticFace, AnalyticUse, CurveForm, Placement, SurfaceForm, Trace};
 pub use axes::principal_axes;
 pub use brep::{Brep, Edge, EdgeUse, Face, Surface3};
 pub use connected::connected;

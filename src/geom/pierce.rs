@@ -22,7 +22,7 @@ impl Sight {
     }
 }
 
-/// Spans of the cubic along a piece of the drawing at first: a right angle's arc of 30 mm is then followed within 0.001 mm.
+/// Least spans of the cubic along a piece of the drawing at first; one that has more itself is followed on as many.
 const SPANS: usize = 6;
 /// Times the spans are doubled before giving up; each shrinks the error sixteenfold.
 const DOUBLINGS: usize = 4;
@@ -165,7 +165,8 @@ impl Brep {
             for ((side, &f), from) in made.iter_mut().zip(&faces).zip(from) {
                 let mut at = from;
                 for piece in drawing {
-                    let (on, off) = projected(&self.faces[f].surface, sight, piece, SPANS << k, &mut at)?;
+                    let spans = SPANS.max(piece.knots.breaks().len() - 1) << k;
+                    let (on, off) = projected(&self.faces[f].surface, sight, piece, spans, &mut at)?;
                     worst = worst.max(off);
                     side.push(on);
                 }

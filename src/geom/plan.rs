@@ -24,9 +24,9 @@ pub fn arc(centre: [f64; 2], radius: f64, from: f64, sweep: f64) -> Curve<2> {
         [centre[0] + radius * c, centre[1] + radius * s]
     })
 }
-/// A circle, counter-clockwise, in four pieces.
+/// A circle, counter-clockwise, in two halves: a hole's walls are then two faces, as CAD makes them.
 pub fn circle(centre: [f64; 2], radius: f64) -> Vec<Curve<2>> {
-    (0..4).map(|k| arc(centre, radius, f64::from(k) * FRAC_PI_2, FRAC_PI_2)).collect()
+    (0..2).map(|k| arc(centre, radius, f64::from(k) * PI, PI)).collect()
 }
 /// A slot along x, counter-clockwise: two half circles whose centres are `travel` apart, joined by straight sides.
 pub fn slot(centre: [f64; 2], radius: f64, travel: f64) -> Vec<Curve<2>> {

@@ -127,7 +127,7 @@ fn every_stl_of_boxes_drawn_at_random_is_a_manifold() {
         }
         // coarser chords take other points
         if k % 8 == 0 {
-            let files = enclosure_files("box", d, &e, 0.2).unwrap();
+            let files = enclosure_files("box", d, None, &e, 0.2).unwrap();
             for f in files.iter().filter(|f| f.name.ends_with(".stl")) {
                 hold(&f.name, &f.bytes, &(&rim, &spec));
             }

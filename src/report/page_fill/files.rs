@@ -18,6 +18,8 @@ fn describe(name: &str) -> &'static str {
         "mating-tool.step" => "a solid to cut an enclosure's body with",
         "enclosure.step" | "enclosure.stl" | "enclosure.3mf" => "the enclosure's body in one piece",
         "build-sheet.pdf" => "what to buy and to print, the order of work, drilling and tightening",
+        "deck-drilled.step" => "the closed deck with the holes for the bolts",
+        "assembly.step" => "everything in its place, each part with its name and colour",
         "drill.csv" => "where the screws go through the deck",
         "footprint.svg" | "footprint.pdf" => "the enclosure's plan and holes, true to size, to press onto the deck",
         "ribs.svg" | "ribs.pdf" | "rocker.svg" | "rocker.pdf" => "curves to cut out and hold against the deck",
