@@ -1,8 +1,7 @@
 //! Situations drawn at random (`tests/boards/drawn.rs`), by the width and a photo: right, or told, and never wrong in silence. Any number of
 //! others: `cargo run --release --example score_scenes -- FROM TO`.
-mod boards;
 
-use boards::{Given, Verdict, drawn};
+use crate::boards::{Given, Verdict, drawn};
 
 /// Two dozen seeds, none of them chosen; those that do not come out right, each with what a builder gets.
 const SEEDS: std::ops::RangeInclusive<u64> = 1..=24;

@@ -1,6 +1,5 @@
 //! The loop closed on planted boards: scan, deck, enclosure, and the enclosure's own mesh against the deck.
-mod boards;
-use boards::{Given, cases};
+use crate::boards::{Given, cases};
 use faydeck::{
     Along, Board, BodySpec, Depth, EdgeSpec, EnclosureSpec, Fit, GapOptions, GrooveSpec, PlanSpec, ScrewSize,
     ScrewSpec, ShellSpec, gap_map, make_enclosure, make_mating, reconstruct,

@@ -1,7 +1,6 @@
 //! Further tape readings on planted boards: each enters the solve, helps as much as was said, and is told where it is wrong.
-mod boards;
 
-use boards::{Case, Holes, Kind, Made, PHOTO, PhotoSpec, find};
+use crate::boards::{Case, Holes, Kind, Made, PHOTO, PhotoSpec, find};
 use faydeck::{Board, Reconstruction, Warning, reconstruct};
 
 /// A board with a smaller cloud, and truck holes in its photo.

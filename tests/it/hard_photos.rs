@@ -1,7 +1,6 @@
 //! Photos in which colour alone does not part the board from the floor, or parts it wrongly.
-mod boards;
 
-use boards::{
+use crate::boards::{
     Case, Given, Ground, Kind, Made, Mounted, PHOTO, Paint, PhotoSpec, Scene, Score, Support, find, limits, score,
 };
 use faydeck::{Board, OutlineSource, Reconstruction, Stage, Warned, reconstruct};

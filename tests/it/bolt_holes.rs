@@ -1,7 +1,6 @@
 //! Truck bolt holes in photos of planted boards: found where they are, silent where there are none.
-mod boards;
 
-use boards::{Case, Ground, Holes, Kind, Made, Mounted, PHOTO, Paint, PhotoSpec, Scene, Support, find};
+use crate::boards::{Case, Given, Ground, Holes, Kind, Made, Mounted, PHOTO, Paint, PhotoSpec, Scene, Support, find};
 use faydeck::{Board, Reconstruction, Warning, reconstruct};
 
 /// The two standard patterns, mm (common practice, no source).
@@ -91,7 +90,7 @@ fn silent_where_there_are_none() {
     ];
     for (i, case) in rows.iter().enumerate() {
         case.shoot(&mut made);
-        let text = case.board_toml(&made, boards::Given::PHOTO);
+        let text = case.board_toml(&made, Given::PHOTO);
         let r = reconstruct(&Board::parse(&text).unwrap(), &made.scan, made.photo.as_deref(), &mut ()).unwrap();
         assert!(r.value.outline.bolt_holes.is_none(), "row {i}: {:?}", r.value.outline.bolt_holes);
     }
