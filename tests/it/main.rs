@@ -13,6 +13,7 @@ mod keeping_work;
 mod malformed;
 mod photo_inputs;
 mod photos;
+mod plain;
 mod planted;
 mod planted_boards;
 mod proof;
