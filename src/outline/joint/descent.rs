@@ -12,7 +12,7 @@ const STEP: f64 = 1e-7;
 const CLOSE: f64 = 0.01;
 
 impl Joint<'_> {
-    fn step(&mut self, x: &DVector<f64>) {
+    pub(super) fn step(&mut self, x: &DVector<f64>) {
         self.d += x.rows(0, CONTROLS);
         self.h += x.rows(CONTROLS, CONTROLS);
         self.ln_scale += x[SCALE];
