@@ -57,7 +57,11 @@ pub fn planted_photo(board: &PlantedBoard, scene: &PhotoScene) -> Result<Vec<u8>
         let (mut x, mut y) = (xd, yd);
         for _ in 0..20 {
             let k = 1.0 + K1 * (x * x + y * y);
-            (x, y) = (xd / k, yd / k);
+            let next = (xd / k, yd / k);
+            if next == (x, y) {
+                break;
+            }
+            (x, y) = next;
         }
         let ray = turn * Vector3::new(x, -y, -1.0);
         let (mut hit, mut s) = (None, (eye.z - 20.0) / -ray.z);

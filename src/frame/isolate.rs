@@ -2,31 +2,23 @@
 use super::body;
 use super::explain::{self, Choice, Seen};
 use super::fill;
+use super::guide::{SLAB, core, guide_surface, inner};
+use super::kinds::{Occupancy, PICTURE_POINTS, dense, sort_points};
 use super::local::locals;
 use super::order::Ordered;
+use super::own_axes::{enough, own_axes};
 use super::patch::Patch;
-use super::rim::{Layer, Near, middle_line, rim};
-use super::smooth::Smooth;
+use super::rim::{Near, middle_line, rim};
 use super::trucks::truck_span;
 use super::{
-    FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, Scale, SortedPoints, Tape, TruckSpan, solve_scale,
+    FrameOptions, FrameReport, Framed, MOST_DISPLACEMENT_MM, RimSize, SCAN_ALONE, Scale, SortedPoints, Tape, TruckSpan,
+    fail, solve_scale,
 };
-use crate::error::{Error, PointRole, Refusal, Result, Stage, Warned, Warning};
+use crate::error::{PointRole, Refusal, Result, Stage, Warned, Warning};
 use crate::geom::{Polygon, Similarity, outward_normals};
-use crate::num::{BIWEIGHT_TUNING, Knots, Sample, TensorFit, TensorSpline, biweight, each, mad_sigma};
 use crate::scan::RawCloud;
-use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
+use nalgebra::{Matrix3, Point3, Vector3};
 
-/// Fewest points for an isolation: some ten per neighbourhood over a coarse board.
-const FEWEST_POINTS: usize = 1000;
-/// Wavelength below which the guide surface smooths, as a share of the width: some 7 mm on a usual board, so that it follows a tip
-/// bent up within a few centimetres, and no single points.
-const GUIDE_WAVE: f64 = 0.03;
-/// Passes of the guide surface's robust weights.
-const GUIDE_PASSES: usize = 5;
-/// Half thickness of the slab round the guide surface whose points are the sheet, as a share of the width (about 3 mm on a
-/// usual board): above scan noise, below the least thickness of a truck's base plate.
-const SLAB: f64 = 0.013;
 /// How far below the surface the rail wall is looked for, as a share of the deck's thickness: below hang other things, and the fillet of
 /// a fused mesh runs out into the floor.
 const WALL: f64 = 0.55;
@@ -44,22 +36,14 @@ const MOST_POINTS: usize = 400_000;
 const MOST_STANDING: usize = 20_000;
 /// How far wheels hang over a rail at most, as a share of the width: half of a wide wheel.
 const OVERHANG: f64 = 0.15;
-/// Points of each kind kept for a picture.
-const PICTURE_POINTS: usize = 3000;
 
 /// What refusals mean.
-const FEW: &str = "A board is told by many points that lie close together. These are too few to show any shape.";
-const FLAT: &str = "A board and what lies about it have a length, a width and a height. These points lack one of them.";
 const NO_SURFACE: &str =
     "A piece like a board was found, but with too few points, or with too large holes, for its shape to be known.";
 const NO_RIM: &str = "The board was found, but not its edge. The rail has to be in the scan all round, or nearly so.";
 const THICK: &str = "A flat piece like a board was found, but it is one side of a thick closed body, as of a box.";
 const OTHER_SHAPE: &str = "The board in the scan is longer or shorter against its width than the tape says. One reading is wrong, or a part of the \
                            board is missing, or something beside it was taken for board.";
-
-fn fail(message: String, hint: &str) -> Error {
-    Error::new(Stage::Frame, message).hint(hint)
-}
 
 /// Isolates the underside, finds the deck frame and scales it by the tape.
 ///
@@ -174,7 +158,7 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
                  thick at most",
                 body::thickest(tape.width_mm)
             ),
-            "scan the board alone, or set scan.box round the part of the scan with the board in it",
+            SCAN_ALONE,
         )
         .refusing(|| refusal(THICK)));
     }
@@ -275,39 +259,6 @@ pub fn frame_deck(cloud: &RawCloud, tape: &Tape, options: &FrameOptions) -> Resu
     ))
 }
 
-/// The board's points without those that run out of it into something else: the fillet in which a mesh melts into the floor.
-fn core(board: &Patch, points: &[Point3<f64>], slab: f64) -> Vec<u32> {
-    let rows = explain::in_box(board, points);
-    let Some(smooth) = Smooth::robust(&rows) else { return board.members.clone() };
-    let off: Vec<f64> = rows.iter().map(|p| p[2] - smooth.at(p[0], p[1])).collect();
-    let most = slab.max(BIWEIGHT_TUNING * mad_sigma(&off));
-    (board.members.iter().zip(&off)).filter(|(_, r)| r.abs() <= most).map(|(i, _)| *i).collect()
-}
-
-/// The points of `core` with the board all round them: what is nearer to a rim, a hole or a truck may be none of it, and a surface
-/// bends on in the direction that its last points have.
-fn inner(core: &[Point3<f64>], voxel: f64, width: f64) -> Vec<Point3<f64>> {
-    let size = INNER_VOXELS * voxel;
-    let cell = |p: &Point3<f64>| ((p.x / size).floor() as i64, (p.y / size).floor() as i64);
-    let mut cells: Vec<(i64, i64)> = core.iter().map(cell).collect();
-    cells.sort_unstable();
-    cells.dedup();
-    let steps = (RIM_BAND * width / size).ceil() as i64;
-    let round: Vec<(i64, i64)> = (-steps..=steps)
-        .flat_map(|i| (-steps..=steps).map(move |j| (i, j)))
-        .filter(|(i, j)| i * i + j * j <= steps * steps)
-        .collect();
-    let inside = |c: (i64, i64)| round.iter().all(|(i, j)| cells.binary_search(&(c.0 + i, c.1 + j)).is_ok());
-    let held: Vec<bool> = cells.iter().map(|c| inside(*c)).collect();
-    let kept: Vec<Point3<f64>> =
-        core.iter().filter(|p| cells.binary_search(&cell(p)).is_ok_and(|k| held[k])).copied().collect();
-    if 2 * kept.len() > core.len() { kept } else { core.to_vec() }
-}
-/// Cells that tell what lies within the board, in voxels: of points one to a voxel none stays empty.
-const INNER_VOXELS: f64 = 1.6;
-/// How far from a rim the board is sure, as a share of the width: a fillet of one to three cells, some centimetre.
-const RIM_BAND: f64 = 0.05;
-
 /// The frame before the rim is known: plane normal and long axis, the patch's width taken as the tape's.
 fn provisional(board: &Patch, up: &Vector3<f64>, tape: &Tape) -> Similarity {
     let x = (board.long_axis - up * board.long_axis.dot(up)).normalize();
@@ -317,92 +268,6 @@ fn provisional(board: &Patch, up: &Vector3<f64>, tape: &Tape) -> Similarity {
     let rotation = Matrix3::from_rows(&[x.transpose(), y.transpose(), up.transpose()]);
     let scale = tape.width_mm / board.size[1];
     Similarity { rotation, scale, translation: -scale * (rotation * board.centre) }
-}
-
-/// Points by what they belong to, provisional mm.
-struct Kinds {
-    sheet: Vec<Point3<f64>>,
-    standing: Vec<Point3<f64>>,
-    /// As high, beside the board: the half of a wheel that overhangs.
-    overhanging: Vec<Point3<f64>>,
-    /// Plan places near the underside and its rail wall.
-    near_rail: Vec<Near>,
-    floor: usize,
-    floor_sample: Vec<Point3<f64>>,
-    other_sample: Vec<Point3<f64>>,
-}
-/// Sorts points by where they lie against the guide surface and the floor.
-fn sort_points(
-    points: &[Point3<f64>],
-    to_mm: &Similarity,
-    guide: &TensorSpline,
-    [near, beside]: [&Occupancy; 2],
-    floor: Option<(Point3<f64>, Vector3<f64>)>,
-    width: f64,
-    wall: f64,
-) -> Kinds {
-    #[derive(Clone, Copy, PartialEq)]
-    enum Kind {
-        Floor,
-        Sheet,
-        Standing,
-        Overhanging,
-        Other,
-    }
-    let slab = SLAB * width;
-    let one = |p: &Point3<f64>| {
-        let p = to_mm.apply(p);
-        if floor.is_some_and(|(c, n)| (p - c).dot(&n) < slab) {
-            return (p, Kind::Floor, f64::NAN);
-        }
-        let h = p.z - guide.at(p.x, p.y);
-        if !near.has(p.x, p.y) {
-            let over = h > slab && h < width && beside.has(p.x, p.y);
-            return (p, if over { Kind::Overhanging } else { Kind::Other }, f64::NAN);
-        }
-        let kind = if h.abs() < slab {
-            Kind::Sheet
-        } else if h > slab && h < width {
-            Kind::Standing
-        } else {
-            Kind::Other
-        };
-        (p, kind, h)
-    };
-    let sorted = each(points.len(), |i| one(&points[i]));
-    let layer = |h: f64| if h >= -slab / 2.0 { Layer::Surface } else { Layer::Wall };
-    let near_rail = |p: &Point3<f64>, h: f64| {
-        let layer = layer(h);
-        let foot = if layer == Layer::Surface {
-            [0.0; 2]
-        } else {
-            let n = guide.normal(p.x, p.y);
-            [-h * n[2] * n[0], -h * n[2] * n[1]]
-        };
-        Near { at: [p.x, p.y], layer, depth: -h, foot }
-    };
-    let of = |kind: Kind| sorted.iter().filter(move |s| s.1 == kind).map(|s| s.0);
-    Kinds {
-        sheet: of(Kind::Sheet).collect(),
-        standing: of(Kind::Standing).collect(),
-        overhanging: of(Kind::Overhanging).collect(),
-        // NaN heights compare false
-        near_rail: sorted.iter().filter(|s| s.2 < slab && s.2 > -wall).map(|s| near_rail(&s.0, s.2)).collect(),
-        floor: of(Kind::Floor).count(),
-        floor_sample: of(Kind::Floor).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
-        other_sample: of(Kind::Other).step_by((points.len() / PICTURE_POINTS).max(1)).collect(),
-    }
-}
-
-pub(super) fn enough(points: &[Point3<f64>]) -> Result<()> {
-    if points.len() >= FEWEST_POINTS {
-        return Ok(());
-    }
-    Err(fail(
-        format!("the scan has {} points, but at least {FEWEST_POINTS} are needed", points.len()),
-        "scan more slowly and closely, or export at a higher density; if scan.box is set, make it larger",
-    )
-    .refusing(|| Refusal::new(FEW, false).with(PointRole::Unexplained, points.len(), points)))
 }
 
 /// Refuses measurements that no board can have, however the tape was made.
@@ -423,119 +288,6 @@ fn check(tape: &Tape) -> Result<()> {
             hint,
         )),
         _ => Ok(()),
-    }
-}
-
-/// From the scan's frame to its points' own: about their mean, along the axes of their greatest and least spread, each towards the side
-/// on which they reach farther. What is done in it comes out the same however the scan lies.
-///
-/// # Errors
-/// Points without spread in three directions.
-fn own_axes(points: &[Point3<f64>]) -> Result<Similarity> {
-    let n = points.len() as f64;
-    let mean = points.iter().fold(Vector3::zeros(), |s, p| s + p.coords / n);
-    let mut cov = Matrix3::zeros();
-    for p in points {
-        let d = p.coords - mean;
-        cov += d * d.transpose() / n;
-    }
-    let eigen = SymmetricEigen::new(cov);
-    let mut order = [0, 1, 2];
-    order.sort_by(|a, b| eigen.eigenvalues[*b].total_cmp(&eigen.eigenvalues[*a]));
-    let axis = |k: usize| -> Vector3<f64> {
-        let a: Vector3<f64> = eigen.eigenvectors.column(order[k]).into();
-        let third: f64 = points.iter().map(|p| (p.coords - mean).dot(&a).powi(3)).sum();
-        if third < 0.0 { -a } else { a }
-    };
-    let (x, y) = (axis(0), axis(1));
-    let rotation = Matrix3::from_rows(&[x.transpose(), y.transpose(), x.cross(&y).transpose()]);
-    let own = Similarity { rotation, scale: 1.0, translation: -(rotation * mean) };
-    let spreads = order.map(|k| eigen.eigenvalues[k].max(0.0).sqrt());
-    spread(points.len(), spreads, mean.norm()).map_err(|e| {
-        let turned: Vec<Point3<f64>> = points.iter().map(|p| own.apply(p)).collect();
-        e.refusing(|| Refusal::new(FLAT, false).with(PointRole::Unexplained, turned.len(), &turned))
-    })?;
-    Ok(own)
-}
-/// Refuses points without spread in three directions: `e` are the spreads, greatest first; the points' middle lies `far` from the origin.
-fn spread(count: usize, e: [f64; 3], far: f64) -> Result<()> {
-    // a bent deck with its floor stands off any plane by far more than single-precision rounding of its coordinates
-    let least = f64::from(f32::EPSILON) * 100.0;
-    // the mean of so many numbers is rounded by so much at most
-    let rounding = count as f64 * f64::EPSILON * far;
-    let shape = if !(e[0] > rounding) || !e[0].is_finite() {
-        "in one place"
-    } else if e[1] < least * e[0] {
-        "on one line"
-    } else if e[2] < least * e[0] {
-        "in one plane"
-    } else {
-        return Ok(());
-    };
-    Err(fail(
-        format!("all {} points lie {shape} (spreads {:.3e}, {:.3e}, {:.3e} scan units)", count, e[0], e[1], e[2]),
-        "the export went wrong; export the scan as a 3-D mesh or cloud",
-    ))
-}
-
-/// A robust smooth height surface through the core of the board, to sort points by.
-fn guide_surface(core: &[Point3<f64>], width: f64) -> Option<TensorSpline> {
-    let (lo, hi) = core.iter().fold((core[0], core[0]), |(l, h), p| (l.inf(p), h.sup(p)));
-    let margin = 0.1 * width;
-    let knots = |a: f64, b: f64| {
-        Knots::uniform(3, ((b - a + 2.0 * margin) / (width / 8.0)).ceil() as usize, a - margin, b + margin)
-    };
-    let wave = GUIDE_WAVE * width;
-    let density = core.len() as f64 / ((hi.x - lo.x) * (hi.y - lo.y));
-    let mut samples: Vec<Sample> = core.iter().map(|p| Sample { x: p.x, y: p.y, z: p.z, w: 1.0 }).collect();
-    let mut fit = TensorFit::new(knots(lo.x, hi.x), knots(lo.y, hi.y), &samples, |_, _| [1.0; 3]);
-    let mut z = None;
-    for pass in 0..GUIDE_PASSES {
-        let s = fit.solve(density * wave.powi(4))?.z;
-        let r: Vec<f64> = core.iter().map(|p| p.z - s.at(p.x, p.y)).collect();
-        // a bend that the first passes cut across must not be thrown out: what is within the sheet counts, then half of it, and so on
-        let cut = (3.0 * mad_sigma(&r)).max(SLAB * width / 2f64.powi(pass as i32));
-        for (sample, r) in samples.iter_mut().zip(&r) {
-            sample.w = biweight(r / cut);
-        }
-        fit.set_samples(&samples);
-        z = Some(s);
-    }
-    z
-}
-
-/// Fewest points in a cell for something that stands there; lone floaters have one or two.
-const STANDING_POINTS: usize = 4;
-
-/// The points in cells of `size` mm that hold [`STANDING_POINTS`] and more.
-fn dense(mut points: Vec<Point3<f64>>, size: f64) -> Vec<Point3<f64>> {
-    let cell = |p: &Point3<f64>| [0, 1, 2].map(|k| (p[k] / size).floor() as i64);
-    points.sort_by(|a, b| {
-        cell(a).cmp(&cell(b)).then(a.x.total_cmp(&b.x)).then(a.y.total_cmp(&b.y)).then(a.z.total_cmp(&b.z))
-    });
-    points.chunk_by(|a, b| cell(a) == cell(b)).filter(|c| c.len() >= STANDING_POINTS).flatten().copied().collect()
-}
-
-/// Cells of the plan that the board's core touches, and their neighbours.
-struct Occupancy {
-    size: f64,
-    cells: Vec<(i64, i64)>,
-}
-impl Occupancy {
-    fn new(core: &[Point3<f64>], size: f64) -> Self {
-        let mut cells: Vec<(i64, i64)> = core
-            .iter()
-            .flat_map(|p| {
-                let (i, j) = ((p.x / size).floor() as i64, (p.y / size).floor() as i64);
-                [-1, 0, 1].into_iter().flat_map(move |a| [-1, 0, 1].map(|b| (i + a, j + b)))
-            })
-            .collect();
-        cells.sort_unstable();
-        cells.dedup();
-        Self { size, cells }
-    }
-    fn has(&self, x: f64, y: f64) -> bool {
-        self.cells.binary_search(&((x / self.size).floor() as i64, (y / self.size).floor() as i64)).is_ok()
     }
 }
 

@@ -1,5 +1,6 @@
 //! Normals with flatness from nearest neighbours.
-use crate::error::{Error, Result, Stage};
+use super::fail;
+use crate::error::Result;
 use crate::num::each;
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
@@ -21,11 +22,16 @@ pub(super) struct Local {
     pub near: Vec<u32>,
 }
 
+/// Points as rows, and the tree in which the nearest of them are found.
+pub(super) fn searchable(points: &[Point3<f64>]) -> Result<(Vec<[f64; 3]>, ImmutableKdTree<f64, 3>)> {
+    let rows: Vec<[f64; 3]> = points.iter().map(|p| p.coords.into()).collect();
+    let tree = ImmutableKdTree::new_from_slice(&rows)
+        .map_err(|e| fail(format!("the points cannot be searched: {e:?}"), "export the scan again"))?;
+    Ok((rows, tree))
+}
+
 pub(super) fn locals(points: &[Point3<f64>]) -> Result<Vec<Local>> {
-    let rows: Vec<[f64; 3]> = points.iter().map(|p| [p.x, p.y, p.z]).collect();
-    let tree: ImmutableKdTree<f64, 3> = ImmutableKdTree::new_from_slice(&rows).map_err(|e| {
-        Error::new(Stage::Frame, format!("the points cannot be searched: {e:?}")).hint("export the scan again")
-    })?;
+    let (rows, tree) = searchable(points)?;
     let count = NonZero::new(NEIGHBOURS + 1).unwrap_or(NonZero::<usize>::MIN);
     let one = |i: usize| {
         let found = tree.query(&rows[i]).nearest_n::<SquaredEuclidean<f64>>(count).execute();

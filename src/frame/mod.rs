@@ -2,10 +2,13 @@
 mod body;
 mod explain;
 mod fill;
+mod guide;
 mod isolate;
 mod join;
+mod kinds;
 mod local;
 mod order;
+mod own_axes;
 mod patch;
 mod readings;
 mod rim;
@@ -26,9 +29,17 @@ pub use join::{JoinReport, join_scans};
 pub use readings::{NextReading, TapeReading, TapeReport, TapeVerdict, UnusedReading};
 pub use trucks::TruckSpan;
 
-use crate::error::{PointRole, Refusal};
+use crate::error::{Error, PointRole, Refusal, Stage};
 use crate::geom::{Polygon, Similarity};
 use nalgebra::Point3;
+
+/// What to do about a scan of something that is no board.
+pub(crate) const SCAN_ALONE: &str =
+    "scan the board alone, or set scan.box round the part of the scan with the board in it";
+
+fn fail(message: String, hint: &str) -> Error {
+    Error::new(Stage::Frame, message).hint(hint)
+}
 
 /// What the builder measured.
 #[derive(Debug, Clone, Default, PartialEq)]

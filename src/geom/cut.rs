@@ -223,7 +223,7 @@ fn cut_face(f: &Face, fates: &[Fate], x: f64, out: &mut Brep, joint: &mut Vec<Ed
         if a.1 == b.1 {
             return None;
         }
-        let (curve, pcurve) = if graph { across_graph(f, x, a.0.1, b.0.1) } else { across_wall(f, x, a.0.1, b.0.1)? };
+        let (curve, pcurve) = if graph { across_graph(f, x, a.0.1, b.0.1)? } else { across_wall(f, x, a.0.1, b.0.1)? };
         let edge = out.edges.len();
         let flat = Curve { knots: curve.knots.clone(), points: curve.points.iter().map(|p| [p[1], p[2]]).collect() };
         out.edges.push(Edge { curve, start: a.0.0, end: b.0.0 });
@@ -270,8 +270,8 @@ fn outline(l: &[EdgeUse]) -> Polygon {
     Polygon { points }
 }
 
-/// The curve of constant u = x on a graph between two places: exact.
-fn across_graph(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> (Curve<3>, Curve<2>) {
+/// The curve of constant u = x on a graph between two places: exact. `None` where they are one place or lie on the surface's border.
+fn across_graph(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>, Curve<2>)> {
     let s = &f.surface;
     let (i, w) = s.u.basis(x);
     let n = s.v.len();
@@ -289,9 +289,12 @@ fn across_graph(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> (Curve<3>, Curve<
         .collect();
     let whole = Curve { knots: s.v.clone(), points };
     let [from, to] = [a[1], b[1]].map(|v| snapped(&whole, v));
+    let (lo, hi) = s.v.range();
+    if !(lo < from && from < to && to < hi) {
+        return None;
+    }
     let curve = whole.split(to).0.split(from).1;
-    let (lo, hi) = curve.knots.range();
-    (curve, Curve { knots: Knots::uniform(1, 1, lo, hi), points: vec![[x, a[1]], [x, b[1]]] })
+    Some((curve, Curve { knots: Knots::uniform(1, 1, from, to), points: vec![[x, a[1]], [x, b[1]]] }))
 }
 /// The curve where a wall's face meets the plane, from place to place.
 fn across_wall(f: &Face, x: f64, a: [f64; 2], b: [f64; 2]) -> Option<(Curve<3>, Curve<2>)> {

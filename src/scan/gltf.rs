@@ -259,6 +259,10 @@ impl File<'_> {
     }
 }
 
+fn other_version(version: impl std::fmt::Display) -> Error {
+    wrong(format!("it is of version {version}, read here is version 2"))
+}
+
 pub(super) fn read_binary(bytes: &[u8], limits: &ReadLimits, textures: Textures) -> Result<Raw> {
     let word = |i: usize| -> Result<u32> {
         let b = bytes.get(i..).and_then(|b| b.first_chunk()).ok_or_else(|| wrong("it ends within its header"))?;
@@ -266,7 +270,7 @@ pub(super) fn read_binary(bytes: &[u8], limits: &ReadLimits, textures: Textures)
     };
     let (version, length) = (word(4)?, word(8)? as usize);
     if version != 2 {
-        return Err(wrong(format!("it is of version {version}, read here is version 2")));
+        return Err(other_version(version));
     }
     let all = bytes
         .get(..length)
@@ -299,7 +303,7 @@ fn read(
 ) -> Result<Raw> {
     let document: Document = serde_json::from_slice(json).map_err(wrong)?;
     if !document.asset.version.starts_with("2.") {
-        return Err(wrong(format!("it is of version {}, read here is version 2", document.asset.version)));
+        return Err(other_version(document.asset.version));
     }
     for e in &document.extensions_required {
         // what changes only looks is of no concern
@@ -339,8 +343,9 @@ pub(super) fn embedded(uri: &str) -> Result<Vec<u8>> {
         return Err(fail(format!("the glTF file keeps its points in another file, \"{shown}\""))
             .hint("export it as one file (GLB)"));
     };
+    let other = || wrong("its embedded buffer is not base 64");
     if !head.ends_with(";base64") {
-        return Err(wrong("its embedded buffer is not base 64"));
+        return Err(other());
     }
     let mut out = Vec::with_capacity(text.len() / 4 * 3);
     let (mut bits, mut n) = (0u32, 0);
@@ -352,7 +357,7 @@ pub(super) fn embedded(uri: &str) -> Result<Vec<u8>> {
             b'+' => 62,
             b'/' => 63,
             b'=' => break,
-            _ => return Err(wrong("its embedded buffer is not base 64")),
+            _ => return Err(other()),
         };
         bits = bits << 6 | u32::from(v);
         n += 6;

@@ -3,7 +3,7 @@
 //! # References
 //! ASPRS, "LAS Specification 1.4 - R15" (2019), tables 3, 7 to 17.
 use super::raw::{More, Raw};
-use super::{ReadLimits, fail};
+use super::{DAMAGED, ReadLimits, fail};
 use crate::error::Result;
 use laz::{LasZipDecompressor, LazItemType, LazVlr};
 use std::cell::Cell;
@@ -13,7 +13,6 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-const DAMAGED: &str = "the file is damaged or cut off; export it again";
 /// Fewest bytes of a record, by point format 0 to 10.
 const RECORD: [usize; 11] = [20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67];
 /// Where a record keeps its colour (three 16-bit values), by point format.

@@ -1,5 +1,5 @@
 //! What a file may ask for: its unpacked size and its number of points.
-use super::fail;
+use super::{DAMAGED, fail};
 use crate::error::Result;
 use crate::picture::PhotoLimits;
 use std::io::Read;
@@ -52,9 +52,10 @@ impl ReadLimits {
     pub(super) fn unpack(&self, what: &str, packed: usize, reader: impl Read) -> Result<Vec<u8>> {
         let most = self.unpacked(packed);
         let mut out = Vec::new();
-        reader.take(most.saturating_add(1)).read_to_end(&mut out).map_err(|e| {
-            fail(format!("{what} cannot be unpacked: {e}")).hint("the file is damaged or cut off; export it again")
-        })?;
+        reader
+            .take(most.saturating_add(1))
+            .read_to_end(&mut out)
+            .map_err(|e| fail(format!("{what} cannot be unpacked: {e}")).hint(DAMAGED))?;
         self.allow(what, packed, out.len() as u64)?;
         Ok(out)
     }

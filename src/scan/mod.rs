@@ -81,6 +81,9 @@ pub struct ReadReport {
     pub stated_unit_mm: Option<f64>,
 }
 
+/// What to do about a file that breaks off or contradicts itself.
+const DAMAGED: &str = "the file is damaged or cut off; export it again";
+
 fn fail(message: impl Into<String>) -> Error {
     Error::new(Stage::Scan, message)
 }

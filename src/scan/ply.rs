@@ -3,12 +3,11 @@
 //! # References
 //! G. Turk, "The PLY Polygon File Format" (1994).
 use super::raw::Raw;
-use super::{ReadLimits, Textures, fail, ply_body};
+use super::{DAMAGED, ReadLimits, Textures, fail, ply_body};
 use crate::error::{Error, Result};
 
 /// Most elements, and most properties of one: files have two or three, and some ten or sixty.
 const MOST_NAMES: usize = 1000;
-pub(super) const DAMAGED: &str = "the file is damaged or cut off; export it again";
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Encoding {

@@ -1,8 +1,8 @@
 //! PLY: the records, in text or in either byte order, read straight into points and triangles.
-use super::ply::{DAMAGED, Element, Encoding, Header, Number};
+use super::ply::{Element, Encoding, Header, Number};
 use super::raw::{More, Raw};
 use super::skin::{Skin, Source, Wrap};
-use super::{ReadLimits, fail};
+use super::{DAMAGED, ReadLimits, fail};
 use crate::error::{Error, Result};
 
 /// Names of a vertex's place in the picture, right and up, as programs write them.

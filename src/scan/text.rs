@@ -1,7 +1,7 @@
 //! Points as lines of text: XYZ, CSV and PTS, with blanks, commas, semicolons or tabs between the numbers.
 use super::raw::{More, Raw};
 use super::text_names::Names;
-use super::{ReadLimits, fail};
+use super::{DAMAGED, ReadLimits, fail};
 use crate::error::{Error, Result};
 
 /// Lines of data that must agree before a text is taken for a list of points.
@@ -235,14 +235,14 @@ fn head(bytes: &[u8]) -> Option<Head<'_>> {
 }
 
 pub(super) fn read(bytes: &[u8], layout: &Layout, limits: &ReadLimits) -> Result<Raw> {
-    const DAMAGED: &str = "every line needs the same columns, x y z first or named in the first line";
+    const SAME_COLUMNS: &str = "every line needs the same columns, x y z first or named in the first line";
     let mut raw = Raw::named(if layout.counted { "text points, counted" } else { "text points" }, limits);
     let (mut promised, mut counts_in_row) = (0.0, 0);
     let mut values = Vec::new();
     for (at, line) in lines(bytes) {
         let wrong = |why: &str| {
             let shown = line[..line.len().min(60)].escape_ascii();
-            fail(format!("the text's line {at} {why}: \"{shown}\"")).hint(DAMAGED)
+            fail(format!("the text's line {at} {why}: \"{shown}\"")).hint(SAME_COLUMNS)
         };
         let text = std::str::from_utf8(line).map_err(|_| wrong("is not UTF-8"))?;
         if comment(text).is_some() || layout.names_at == Some(at) {
@@ -273,8 +273,7 @@ pub(super) fn read(bytes: &[u8], layout: &Layout, limits: &ReadLimits) -> Result
         }
     }
     if layout.counted && promised != raw.points.len() as f64 {
-        return Err(fail(format!("the text promises {promised} points, but has {}", raw.points.len()))
-            .hint("the file is damaged or cut off; export it again"));
+        return Err(fail(format!("the text promises {promised} points, but has {}", raw.points.len())).hint(DAMAGED));
     }
     Ok(raw)
 }

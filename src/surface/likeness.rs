@@ -1,6 +1,7 @@
 //! Whether a fitted surface can be a deck's: what has a board's outline, a log or a roof tile, need not have its sections.
 use super::Underside;
 use crate::error::{Error, Result, Stage};
+use crate::frame::SCAN_ALONE;
 use crate::geom::Polygon;
 use crate::num::median;
 
@@ -57,8 +58,7 @@ pub(crate) fn like_a_deck(underside: &Underside, rim: &Polygon) -> Result<()> {
     } else {
         return Ok(());
     };
-    Err(Error::new(Stage::Surface, format!("the scan shows no board: the surface found {what}"))
-        .hint("scan the board alone, or set scan.box round the part of the scan with the board in it"))
+    Err(Error::new(Stage::Surface, format!("the scan shows no board: the surface found {what}")).hint(SCAN_ALONE))
 }
 
 #[cfg(test)]

@@ -28,7 +28,11 @@ impl Camera {
         for _ in 0..16 {
             let r = q[0] * q[0] + q[1] * q[1];
             let s = 1.0 + r * (self.k[0] + r * self.k[1]);
-            q = d.map(|v| v / s);
+            let next = d.map(|v| v / s);
+            if next == q {
+                break;
+            }
+            q = next;
         }
         (self.turn.transpose() * Vector3::new(q[0], q[1], 1.0)).normalize()
     }

@@ -84,6 +84,9 @@ impl<'a> Rail<'a> {
         Self { world, damage, loss: Ring::new(rng, 3), ragged: Ring::new(rng, RAGGED_HARMONICS) }
     }
     pub fn loss(&self, i: usize) -> f64 {
+        if self.damage.loss_varies_mm == 0.0 {
+            return self.damage.loss_mm;
+        }
         let t = i as f64 / self.world.plan.points.len() as f64;
         self.damage.loss_mm + self.damage.loss_varies_mm * self.loss.at(t)
     }

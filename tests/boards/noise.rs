@@ -24,13 +24,15 @@ impl Field {
 /// A periodic function of [0, 1) of unit variance from its first harmonics.
 pub struct Ring {
     terms: Vec<[f64; 2]>,
+    norm: f64,
 }
 impl Ring {
     pub fn new(rng: &mut Rng, harmonics: usize) -> Self {
-        Self { terms: (0..harmonics).map(|_| [rng.normal(), rng.normal()]).collect() }
+        let terms: Vec<[f64; 2]> = (0..harmonics).map(|_| [rng.normal(), rng.normal()]).collect();
+        let norm = terms.iter().map(|c| (c[0] * c[0] + c[1] * c[1]) / 2.0).sum::<f64>().sqrt();
+        Self { terms, norm }
     }
     pub fn at(&self, t: f64) -> f64 {
-        let norm: f64 = self.terms.iter().map(|c| (c[0] * c[0] + c[1] * c[1]) / 2.0).sum::<f64>().sqrt();
         let sum: f64 = self
             .terms
             .iter()
@@ -40,7 +42,7 @@ impl Ring {
                 c[0] * co + c[1] * s
             })
             .sum();
-        sum / norm
+        sum / self.norm
     }
 }
 #[test]

@@ -2,6 +2,8 @@
 
 /// Distance between the outline's points, mm: chords of the tightest tip (10 mm radius) then stay within .004 mm.
 const SPACING_MM: f64 = 0.5;
+/// What squares of distances may be off by rounding, relative: some times the machine epsilon.
+const ROUNDING: f64 = 8.0 * f64::EPSILON;
 /// Side of the index's cells, mm.
 const CELL_MM: f64 = 12.0;
 
@@ -78,6 +80,8 @@ impl Plan {
     pub fn nearest(&self, q: [f64; 2], reach: f64) -> Option<(usize, f64)> {
         let c = [0, 1].map(|k| ((q[k] - self.lo[k]) / CELL_MM).floor() as i64);
         let mut best: Option<(usize, f64)> = None;
+        // squares tell at once what is farther for sure
+        let mut most_sq = f64::INFINITY;
         for ring in 0..=(reach / CELL_MM).ceil() as i64 {
             // nothing in this ring is nearer than its inner border
             if best.is_some_and(|b| b.1 < (ring - 1) as f64 * CELL_MM) {
@@ -92,9 +96,14 @@ impl Plan {
                     }
                     for &k in &self.cells[(a * self.size[1] + b) as usize] {
                         let p = self.points[k as usize];
-                        let d = (p[0] - q[0]).hypot(p[1] - q[1]);
+                        let [x, y] = [p[0] - q[0], p[1] - q[1]];
+                        if x * x + y * y > most_sq {
+                            continue;
+                        }
+                        let d = x.hypot(y);
                         if best.is_none_or(|b| d < b.1) {
                             best = Some((k as usize, d));
+                            most_sq = d * d * (1.0 + ROUNDING);
                         }
                     }
                 }

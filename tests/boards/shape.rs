@@ -181,12 +181,20 @@ impl Shape {
         };
         let t = x / half;
         let mut z = -self.concave_mm * across * keep + self.bow_mm * (1.0 - t * t) - fall;
-        z += self.drop_mm * step((self.wheelbase_mm / 2.0 - 45.0 - x.abs()) / 60.0 + 0.5);
-        for c in [-0.5, 0.5] {
-            let (u, w) = ((x - c * self.wheelbase_mm) / 62.0, (y.abs() - self.width_mm / 2.0) / 48.0);
-            z -= self.well_mm * (1.0 - u * u - w * w).max(0.0).powi(3);
+        // a photo asks for tens of millions of heights: what a board has not is passed over
+        if self.drop_mm != 0.0 {
+            z += self.drop_mm * step((self.wheelbase_mm / 2.0 - 45.0 - x.abs()) / 60.0 + 0.5);
         }
-        z + self.twist_deg.to_radians().tan() * y * x / self.length_mm
+        if self.well_mm != 0.0 {
+            for c in [-0.5, 0.5] {
+                let (u, w) = ((x - c * self.wheelbase_mm) / 62.0, (y.abs() - self.width_mm / 2.0) / 48.0);
+                z -= self.well_mm * (1.0 - u * u - w * w).max(0.0).powi(3);
+            }
+        }
+        if self.twist_deg != 0.0 {
+            z += self.twist_deg.to_radians().tan() * y * x / self.length_mm;
+        }
+        z
     }
     /// Slopes along x and y.
     pub fn slopes(&self, x: f64, y: f64) -> [f64; 2] {

@@ -5,8 +5,8 @@ mod search;
 #[cfg(test)]
 mod tests;
 
-use super::{FrameOptions, Tape};
-use crate::error::{Error, Result, Stage, Warned, Warning};
+use super::{FrameOptions, Tape, fail};
+use crate::error::{Result, Stage, Warned, Warning};
 use crate::geom::Similarity;
 use crate::scan::{RawCloud, Texel};
 use lay::{Laid, Pair};
@@ -80,10 +80,6 @@ fn covered(pair: &Pair, laid: &Laid) -> f64 {
     laid.shared() / pair.fixed.length().min(laid.pose.scale * pair.moving.length())
 }
 
-fn fail(message: String, hint: &str) -> Error {
-    Error::new(Stage::Frame, message).hint(hint)
-}
-
 /// Lays every scan on those before it and puts all points into the first one's frame and unit. One scan comes back as it is.
 ///
 /// # Errors
@@ -143,7 +139,7 @@ pub fn join_scans(
     Ok(Warned::with((all, reports), warnings))
 }
 fn piece(cloud: &RawCloud, number: usize, options: &FrameOptions) -> Result<Piece> {
-    super::isolate::enough(&cloud.points)?;
+    super::own_axes::enough(&cloud.points)?;
     // which side looks out does not matter here, nor does a box in the first scan's units hold for the others
     let options = FrameOptions { keep: None, flip: false, ..options.clone() };
     Piece::new(&cloud.points, &options).map_err(|e| {

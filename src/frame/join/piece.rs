@@ -1,8 +1,8 @@
 //! What a scan shows of the board, in a frame and size of its own: the unit is the width of its smooth patch.
-use crate::error::{Error, Result, Stage};
+use crate::error::Result;
 use crate::frame::FrameOptions;
 use crate::frame::explain::{self, Choice, Seen};
-use crate::frame::local::{Local, NEIGHBOURS, locals};
+use crate::frame::local::{Local, NEIGHBOURS, locals, searchable};
 use crate::frame::order::Ordered;
 
 use crate::geom::Similarity;
@@ -75,10 +75,7 @@ impl Piece {
             .filter(|(_, l)| l.reach < LONE_RATIO * reach && l.roughness < FLAT_RATIO * l.reach)
             .map(|(smooth, _)| smooth)
             .unzip();
-        let rows: Vec<[f64; 3]> = points.iter().map(|p| p.coords.into()).collect();
-        let tree = ImmutableKdTree::new_from_slice(&rows).map_err(|e| {
-            Error::new(Stage::Frame, format!("the points cannot be searched: {e:?}")).hint("export the scan again")
-        })?;
+        let (_, tree) = searchable(&points)?;
         // so many neighbours lie within their reach
         let spacing = reach * (std::f64::consts::PI / NEIGHBOURS as f64).sqrt();
         Ok(Self { from_scan, points, normals, ends: along, spacing, tree })

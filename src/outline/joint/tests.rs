@@ -4,6 +4,7 @@ use crate::geom::{Polygon, offset_height};
 use crate::num::{Knots, TensorSpline};
 use crate::outline::STATIONS;
 use crate::outline::camera::{Lens, looking};
+use crate::outline::graphic::Match;
 use crate::outline::prior::{LensPrior, RimPrior};
 use crate::outline::rim::outward;
 use nalgebra::{Rotation3, Vector3};

@@ -29,7 +29,7 @@ fn nist_noint1() {
 /// sum of squares is certified as 7.95851382172941e-4, and so is the constant term, -1467.48961422980.
 #[test]
 fn nist_filip() {
-    let text = include_str!("../fixtures/nist/Filip.dat");
+    let text = include_str!("../../fixtures/nist/Filip.dat");
     let rows: Vec<(f64, f64)> = text
         .lines()
         .filter_map(|l| {

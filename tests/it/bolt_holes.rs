@@ -1,8 +1,8 @@
 //! Truck bolt holes in photos of planted boards: found where they are, silent where there are none.
-mod boards;
 
-use boards::{Case, Ground, Holes, Kind, Made, Mounted, PHOTO, Paint, PhotoSpec, Scene, Support, find};
+use crate::boards::{Case, Given, Ground, Holes, Kind, Made, Mounted, PHOTO, Paint, PhotoSpec, Scene, Support, find};
 use faydeck::{Board, Reconstruction, Warning, reconstruct};
+use std::slice::SliceIndex;
 
 /// The two standard patterns, mm (common practice, no source).
 const PATTERNS_MM: [[f64; 2]; 2] = [[63.5, 41.28], [53.98, 41.28]];
@@ -22,22 +22,36 @@ fn built(case: &Case, made: &mut Made, width_mm: f64) -> (Reconstruction, Vec<Wa
     (r.value, r.warnings)
 }
 
+/// Pattern, grey of the holes, photo, and whether they are found.
+const DRILLED: [([f64; 2], f64, PhotoSpec, bool); 4] = [
+    (PATTERNS_MM[0], 28.0, PHOTO, true),
+    // known to be missed since a cloud's rim is believed to 1.3 mm less: seen 16 degrees off square the camera lies a little elsewhere, and the
+    // holes are not told from chance. The user loses this check of the scale, and reads nothing that is wrong
+    (
+        PATTERNS_MM[1],
+        28.0,
+        PhotoSpec { tilt_deg: [10.0, -12.0], roll_deg: 40.0, ground: Ground::Paving, ..PHOTO },
+        false,
+    ),
+    (PATTERNS_MM[0], 235.0, PhotoSpec { colour: [60.0, 70.0, 90.0], ..PHOTO }, true),
+    (PATTERNS_MM[1], 28.0, PhotoSpec { paint: Paint::Grain, ground: Ground::Planks, ..PHOTO }, true),
+];
 #[test]
+fn holes_are_found_and_measured() {
+    found_and_measured(&DRILLED[..1]);
+}
+#[test]
+#[ignore = "minutes: .ci/run runs it"]
 fn holes_of_either_pattern_are_found_and_measured() {
+    found_and_measured(&DRILLED[1..]);
+}
+fn found_and_measured(rows: &[([f64; 2], f64, PhotoSpec, bool)]) {
     let mut made = case(PHOTO).make();
-    let rows = [
-        (PATTERNS_MM[0], 28.0, PHOTO),
-        (PATTERNS_MM[1], 28.0, PhotoSpec { tilt_deg: [10.0, -12.0], roll_deg: 40.0, ground: Ground::Paving, ..PHOTO }),
-        (PATTERNS_MM[0], 235.0, PhotoSpec { colour: [60.0, 70.0, 90.0], ..PHOTO }),
-        (PATTERNS_MM[1], 28.0, PhotoSpec { paint: Paint::Grain, ground: Ground::Planks, ..PHOTO }),
-    ];
-    for (k, (pattern_mm, grey, spec)) in rows.into_iter().enumerate() {
+    for &(pattern_mm, grey, spec, found) in rows {
         let case = case(PhotoSpec { holes: Some(Holes { pattern_mm, grey }), ..spec });
         let width_mm = made.tape_mm[0];
         let (r, warnings) = built(&case, &mut made, width_mm);
-        // known to be missed since a cloud's rim is believed to 1.3 mm less: seen 16 degrees off square the camera lies a little elsewhere, and the
-        // holes are not told from chance. The user loses this check of the scale, and reads nothing that is wrong
-        if k == 1 {
+        if !found {
             assert!(r.outline.bolt_holes.is_none(), "found again: take this exception out");
             continue;
         }
@@ -74,6 +88,14 @@ fn a_wrong_tape_reading_is_contradicted() {
 
 #[test]
 fn silent_where_there_are_none() {
+    silent(..1);
+}
+#[test]
+#[ignore = "minutes: .ci/run runs it"]
+fn silent_whatever_else_is_there() {
+    silent(1..);
+}
+fn silent(which: impl SliceIndex<[Case], Output = [Case]>) {
     let mut made = case(PHOTO).make();
     let bare = Scene { support: Support::Floor, mounted: Mounted::Nothing, clutter: 0, on_deck: None };
     let scene = |s| Case { photo_scene: Some(s), ..case(PHOTO) };
@@ -89,17 +111,18 @@ fn silent_where_there_are_none() {
         case(PhotoSpec { holes: Some(Holes { pattern_mm: [58.7, 41.28], grey: 28.0 }), ..PHOTO }),
         case(PhotoSpec { holes: Some(Holes { pattern_mm: PATTERNS_MM[0], grey: 28.0 }), top_side: true, ..PHOTO }),
     ];
-    for (i, case) in rows.iter().enumerate() {
+    for case in &rows[which] {
         case.shoot(&mut made);
-        let text = case.board_toml(&made, boards::Given::PHOTO);
+        let text = case.board_toml(&made, Given::PHOTO);
         let r = reconstruct(&Board::parse(&text).unwrap(), &made.scan, made.photo.as_deref(), &mut ()).unwrap();
-        assert!(r.value.outline.bolt_holes.is_none(), "row {i}: {:?}", r.value.outline.bolt_holes);
+        assert!(r.value.outline.bolt_holes.is_none(), "{case:?}: {:?}", r.value.outline.bolt_holes);
     }
 }
 
 /// Bolts left in the holes stand over the deck, so that they look larger than their pattern: they are not found, or what is
 /// stated holds for them too. Heads of 9.5 mm, ends of 4.8 mm, steel or blackened (common practice, no source).
 #[test]
+#[ignore = "minutes: .ci/run runs it"]
 fn bolts_in_the_holes_are_never_taken_wrongly() {
     let mut made = case(PHOTO).make();
     let bare = Scene { support: Support::Floor, mounted: Mounted::Nothing, clutter: 0, on_deck: None };

@@ -1,5 +1,6 @@
 //! `report.json` against its schema, and the page of a whole build.
-use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
+use crate::plain;
+use faydeck::demo::{DEMO, ScanScene, planted_scan};
 use faydeck::export::write_ply;
 use faydeck::{
     Board, GAPS_SCHEMA, GapMap, GapSample, GapSummary, LayerColours, OtherParts, REPORT_SCHEMA, Report, build,
@@ -111,8 +112,7 @@ fn built(name: &str, photo: bool) -> Report {
     let text = Board::template("scan.ply", None, 226.0, Some(884.0))
         .replace("[deck]", &format!("[deck]\nname = {}", Value::from(name)));
     let board = Board::parse(&text).unwrap();
-    let photo = photo.then(|| planted_photo(&DEMO, &PhotoScene::default()).unwrap());
-    build(&board, &write_ply(&points, None, &[]), photo.as_deref(), &mut ()).unwrap().report
+    build(&board, &write_ply(&points, None, &[]), photo.then(plain::photo), &mut ()).unwrap().report
 }
 
 #[test]

@@ -1,23 +1,15 @@
 //! What serves instead of the automatic edge: a cut-out, a mask, a path traced by hand, and a length known in the photo.
-use faydeck::demo::{DEMO, PhotoScene, ScanScene, planted_photo, planted_scan};
-use faydeck::export::write_ply;
+use crate::plain::{photo, scan};
+use faydeck::demo::{DEMO, PhotoScene};
 use faydeck::{Board, OutlineSource, PhotoBytes, Photos, Reconstruction, Warning, reconstruct};
 use image::{GrayImage, ImageFormat, Luma, Rgba, RgbaImage};
 use nalgebra::{Point3, Rotation3, Vector3};
 use std::io::Cursor;
-use std::sync::OnceLock;
+use std::slice::SliceIndex;
 
 /// Width and height of the demo's photo.
 const SIZE: [u32; 2] = [1600, 1200];
 
-fn scan() -> &'static [u8] {
-    static SCAN: OnceLock<Vec<u8>> = OnceLock::new();
-    SCAN.get_or_init(|| write_ply(&planted_scan(&DEMO, &ScanScene::default()).0, None, &[]))
-}
-fn photo() -> &'static [u8] {
-    static PHOTO: OnceLock<Vec<u8>> = OnceLock::new();
-    PHOTO.get_or_init(|| planted_photo(&DEMO, &PhotoScene::default()).unwrap())
-}
 /// Where the demo's photo shows a place of the board: pinhole of 26 mm for 36 mm film, k1 = .03 (D. C. Brown 1971).
 fn pixel(x: f64, y: f64) -> [f64; 2] {
     let scene = PhotoScene::default();
@@ -108,9 +100,17 @@ fn path(d: String) -> Extra {
     Extra { path: Some(d), ..Extra::default() }
 }
 
-/// The truth drawn by hand in every way: each brings the board back within what is stated.
 #[test]
+fn a_mask_and_a_path_bring_the_board_back() {
+    bring_back(..2);
+}
+#[test]
+#[ignore = "minutes: .ci/run runs it"]
 fn cut_outs_masks_and_paths_bring_the_board_back() {
+    bring_back(2..);
+}
+/// The truth drawn by hand in every way: each brings the board back within what is stated.
+fn bring_back(which: impl SliceIndex<[(&'static str, Extra)], Output = [(&'static str, Extra)]>) {
     let exact = rail(1500);
     let alpha = {
         let cover = covered(&exact, 1);
@@ -132,15 +132,15 @@ fn cut_outs_masks_and_paths_bring_the_board_back() {
     );
     let page = format!("<svg viewBox='0 0 {w} {h}' width='210mm'><path d='{nodes}' transform='scale(0.25)'/></svg>");
     let rows = [
-        ("PNG with alpha", Extra { image: Some(alpha), ..Extra::default() }),
         ("mask", Extra { mask: Some(png(&covered(&exact, 1).into())), ..Extra::default() }),
+        ("drawing with the photo in it", path(drawn)),
+        ("PNG with alpha", Extra { image: Some(alpha), ..Extra::default() }),
         ("mask of half the size", Extra { mask: Some(png(&covered(&exact, 2).into())), ..Extra::default() }),
         ("path data", path(nodes.clone())),
-        ("drawing with the photo in it", path(drawn)),
         ("page of the photo's shape", path(page)),
     ];
-    for (name, extra) in rows {
-        let (r, warnings) = run(&extra, "refuse").unwrap_or_else(|e| panic!("{name}: {e}"));
+    for (name, extra) in &rows[which] {
+        let (r, warnings) = run(extra, "refuse").unwrap_or_else(|e| panic!("{name}: {e}"));
         assert_eq!(r.outline_source, OutlineSource::CutOut, "{name}");
         let (length, rms) = errors(&r);
         let stated = r.scale.standard_uncertainty / r.scale.mm_per_unit;
@@ -151,6 +151,7 @@ fn cut_outs_masks_and_paths_bring_the_board_back() {
 
 /// A hand strays by a pixel or two at each node, and by a pixel all along.
 #[test]
+#[ignore = "minutes: .ci/run runs it"]
 fn a_shaky_trace_is_within_what_is_stated() {
     let mut seed = 11u64;
     let mut noise = || {
@@ -260,6 +261,7 @@ fn a_known_length_helps_and_a_wrong_one_is_told() {
 /// A mask or a path that belongs to another photo of the same board, of the same pixel size: its shape fits, so that only the
 /// photo itself can tell.
 #[test]
+#[ignore = "minutes: .ci/run runs it"]
 fn a_mask_or_path_of_another_photo_is_noticed() {
     let beside = |extra: &Extra| {
         let (r, warnings) = run(extra, "refuse").unwrap();

@@ -1,8 +1,7 @@
 //! Boards, scans and photos by formula, recovered within the limits of the accuracy table; known misses are listed and
 //! must fail, so that a fix is noticed. The whole table: `cargo run --example score_boards -- --photos`.
-mod boards;
 
-use boards::{Case, Given, Kind, PHOTO, PhotoSpec, Rng, World, find, misses, take_photo};
+use crate::boards::{Case, Given, Kind, PHOTO, PhotoSpec, Plan, Rng, World, cases, find, misses, take_photo};
 
 /// A board with a smaller cloud and photo, so that a row takes a second.
 fn small(name: &str) -> Case {
@@ -109,8 +108,8 @@ fn boards_are_repeatable() {
 /// The planted truth is what the tape would read: box of the outline, widest station, both read from dense points.
 #[test]
 fn shapes_have_the_size_they_state() {
-    for case in boards::cases() {
-        let plan = boards::Plan::new(&case.shape.outline());
+    for case in cases() {
+        let plan = Plan::new(&case.shape.outline());
         let (lo, hi) = plan.bounds();
         assert!((hi[0] - lo[0] - case.shape.length_mm).abs() < 0.05, "{}", case.name);
         assert!((plan.width() - case.shape.width_mm).abs() < 0.1, "{}: {}", case.name, plan.width());

@@ -1,5 +1,6 @@
 //! Boards made from formulas, disturbed, and recovered within stated limits; the same input gives the same bytes.
-use faydeck::demo::{DEMO, PhotoScene, PlantedBoard, ScanScene, planted_photo, planted_scan};
+use crate::plain;
+use faydeck::demo::{DEMO, PlantedBoard, ScanScene, planted_scan};
 use faydeck::export::write_ply;
 use faydeck::{Board, Part, Pose, Reconstruction, build, gaps, read_mesh, reconstruct};
 use nalgebra::Point3;
@@ -88,11 +89,7 @@ fn a_scan_of_the_top_side_gives_the_underside() {
 
 #[test]
 fn photo_of_the_demo_board_gives_its_outline() {
-    let (points, _) = planted_scan(&DEMO, &ScanScene::default());
-    let photo = planted_photo(&DEMO, &PhotoScene::default()).unwrap();
-    let made = reconstruct(&board(226.0, None), &write_ply(&points, None, &[]), Some(photo.as_slice()), &mut ())
-        .unwrap()
-        .value;
+    let made = reconstruct(&board(226.0, None), plain::scan(), Some(plain::photo()), &mut ()).unwrap().value;
     assert_eq!(made.outline_source, faydeck::OutlineSource::Photo);
     let (lo, hi) = made.deck.outline_polygon().bounds();
     // the width alone tells the scale: the length must come out within twice what is stated, which was under 0.6 % before a cloud's rim was

@@ -130,6 +130,7 @@ fn one_draw(draw: &Draw, planted: &PlantedBoard, given: &mut Off, found: &mut Of
 /// from draw to draw; the steadier measure is their root mean square: of a normal law 1.22 uncertainties are held 90 % of the time,
 /// 0.78 of them 99 %.
 #[test]
+#[ignore = "minutes: .ci/run runs it"]
 fn the_band_of_doubt_holds_the_planted_gap() {
     let deep = PlantedBoard { concave_mm: 14.0, camber_mm: 20.0, length_mm: 800.0, width_mm: 212.0, ..DEMO };
     let flat = PlantedBoard { concave_mm: 3.0, camber_mm: 2.0, kick_deg: 4.0, waist_mm: 10.0, ..DEMO };
