@@ -17,6 +17,7 @@ import trimesh
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.BRepLProp import BRepLProp_SLProps
+from OCP.GeomAbs import GeomAbs_BSplineSurface
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_IN, TopAbs_OUT
 from OCP.TopoDS import TopoDS
 from OCP.gp import gp_Pnt
@@ -42,7 +43,7 @@ def bends(shape, radius):
     good = all_ = 0
     for f in check_step.parts(shape, TopAbs_FACE):
         s = BRepAdaptor_Surface(face(f))
-        if s.VDegree() != 3 or s.NbVKnots() != 2:
+        if s.GetType() != GeomAbs_BSplineSurface or s.VDegree() != 3 or s.NbVKnots() != 2:
             continue
         for i in range(1, 20):
             for v in (0.1, 0.5, 0.9):
