@@ -169,7 +169,7 @@ impl Trace {
 }
 
 impl Brep {
-    /// The same shape with planes, cylinders, lines and circles where faces and edges are such within [`FORM_MM`]. A face
+    /// The same shape with planes, cylinders, lines and circles where faces and edges are such within a quarter of `EDGE_MM`. A face
     /// whose edges would then be more than half of [`EDGE_MM`] off stays a spline.
     pub fn analytic(&self) -> Analytic {
         let mut forms = forms::of_faces(self);
