@@ -137,7 +137,7 @@ fn an_end_that_is_not_seen_is_told_though_a_region_of_colour_was_there() {
     assert!(s.scale_z().abs() < 3.0, "{s:?}");
     // from a better rim the photo serves in part: then it must be said that it contradicts the scan, or where it was not followed. A user
     // gets no plain refusal any more, and, since colours are told piece by piece, of six wrong places a warning for each and not one for all; since sides that
-    // differ make the width doubted the outline is 5.7 mm rms off and not 5, within the scale's uncertainty that is stated (1.5 %, not 1)
+    // differ make the width doubted the outline is 5.7 mm rms off and not 4.3, within the scale's uncertainty that is stated (1.5 %, not 1.2)
     let told = |what: &str| rec.warnings.iter().any(|w| w.message.contains(what));
     let refused = told("its border is not seen at an end") && s.outline == OutlineSource::ScanRim;
     let in_part = told("contradicts the scan") || told("it is not followed there");
