@@ -3,6 +3,13 @@ use super::{Enclosure, Screw, ScrewSize};
 use crate::deck::Deck;
 use crate::num::TensorSpline;
 
+/// Nominal lengths of socket head screws of 3 to 6 mm, mm.
+///
+/// # References
+/// ISO 4762 (values from memory).
+pub(super) const LENGTHS_MM: [f64; 18] =
+    [5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, 70.0, 80.0];
+
 impl ScrewSize {
     /// Its name.
     pub fn name(self) -> &'static str {
@@ -18,12 +25,35 @@ impl ScrewSize {
     /// # References
     /// ISO 4762, preferred lengths (values from memory).
     pub fn lengths_mm(self) -> &'static [f64] {
-        const ALL: [f64; 15] = [5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0];
         match self {
-            Self::M3 => &ALL[..9],
-            Self::M4 => &ALL[1..11],
-            Self::M5 => &ALL[2..13],
-            Self::M6 => &ALL[3..],
+            Self::M3 => &LENGTHS_MM[..9],
+            Self::M4 => &LENGTHS_MM[1..11],
+            Self::M5 => &LENGTHS_MM[2..13],
+            Self::M6 => &LENGTHS_MM[3..15],
+        }
+    }
+    /// Diameter and height of a socket head, mm.
+    ///
+    /// # References
+    /// ISO 4762 (plain heads, greatest sizes; values from memory).
+    pub fn head_mm(self) -> [f64; 2] {
+        match self {
+            Self::M3 => [5.5, 3.0],
+            Self::M4 => [7.0, 4.0],
+            Self::M5 => [8.5, 5.0],
+            Self::M6 => [10.0, 6.0],
+        }
+    }
+    /// Height of a plain nut, mm.
+    ///
+    /// # References
+    /// ISO 4032 (greatest sizes; values from memory).
+    pub fn nut_mm(self) -> f64 {
+        match self {
+            Self::M3 => 2.4,
+            Self::M4 => 3.2,
+            Self::M5 => 4.7,
+            Self::M6 => 5.2,
         }
     }
     /// Thickness of a plain washer, mm.
@@ -100,8 +130,7 @@ impl Hardware {
             Some(insert) => (grip_mm[1] + washer + size.thread_mm().min(insert), grip_mm[0] + washer + insert),
             None => {
                 let out = size.lock_nut_mm() + THREADS_OUT * size.thread_pitch_mm();
-                let tilted = |s: &Screw| deck.thickness_mm / s.tilt_deg.to_radians().cos();
-                let deck_mm = e.screws.iter().map(tilted).fold(deck.thickness_mm, f64::max);
+                let deck_mm = e.screws.iter().map(|s| s.through_mm(deck)).fold(deck.thickness_mm, f64::max);
                 (grip_mm[1] + deck_mm + 2.0 * washer + out, f64::INFINITY)
             }
         };

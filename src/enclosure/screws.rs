@@ -135,6 +135,10 @@ pub struct Screw {
     pub boss: Option<Boss>,
 }
 impl Screw {
+    /// How far it is through the deck along its axis, mm.
+    pub(super) fn through_mm(&self, deck: &Deck) -> f64 {
+        deck.thickness_mm / self.tilt_deg.to_radians().cos()
+    }
     /// Whether it stands along z.
     pub(super) fn is_upright(&self) -> bool {
         self.axis == [0.0, 0.0, 1.0]

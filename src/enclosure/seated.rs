@@ -1,4 +1,5 @@
 //! The screws as they sit in the enclosure: where their heads rest, how long they are, their shapes.
+use super::hardware::LENGTHS_MM;
 use super::{Enclosure, ScrewSize};
 use crate::deck::Deck;
 use crate::geom::{Brep, Layer, Ring, Wall, layered, plan};
@@ -15,35 +16,7 @@ pub struct SeatedScrew {
     pub length_mm: f64,
 }
 
-/// Nominal lengths of socket head screws of 3 to 6 mm, mm (ISO 4762; values from memory).
-const LENGTHS_MM: [f64; 18] =
-    [5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, 70.0, 80.0];
-
 impl ScrewSize {
-    /// Diameter and height of a socket head, mm.
-    ///
-    /// # References
-    /// ISO 4762 (plain heads, greatest sizes; values from memory).
-    pub fn head_mm(self) -> [f64; 2] {
-        match self {
-            Self::M3 => [5.5, 3.0],
-            Self::M4 => [7.0, 4.0],
-            Self::M5 => [8.5, 5.0],
-            Self::M6 => [10.0, 6.0],
-        }
-    }
-    /// Height of a plain nut, mm.
-    ///
-    /// # References
-    /// ISO 4032 (greatest sizes; values from memory).
-    pub fn nut_mm(self) -> f64 {
-        match self {
-            Self::M3 => 2.4,
-            Self::M4 => 3.2,
-            Self::M5 => 4.7,
-            Self::M6 => 5.2,
-        }
-    }
     /// A screw of this nominal length as a solid, mm: head and shank are cylinders, without socket and thread. z is its axis, the
     /// head above 0 and the shank below.
     pub fn solid(self, length_mm: f64) -> Brep {
@@ -63,7 +36,7 @@ impl ScrewSize {
             Wall { name: name.into(), foot: ring(foot), head: ring(head), inside: true, breaks: vec![] }
         };
         let walls = [side("head side", head, 1, 0), side("shank", shank, 2, 1)];
-        layered(&format!("screw {self:?} x {length_mm:.0}"), &layers, &walls)
+        layered(&format!("screw {} x {length_mm:.0}", self.name()), &layers, &walls)
     }
 }
 impl Enclosure {
@@ -81,7 +54,7 @@ impl Enclosure {
             let least = |mm: f64| LENGTHS_MM.into_iter().find(|l| *l >= mm).unwrap_or(mm.ceil());
             let length_mm = match self.insert_mm {
                 Some(insert) => LENGTHS_MM.into_iter().rfind(|l| *l <= far + insert).unwrap_or(LENGTHS_MM[0]),
-                None => least(far + deck.thickness_mm / s.tilt_deg.to_radians().cos() + self.screw_size.nut_mm()),
+                None => least(far + s.through_mm(deck) + self.screw_size.nut_mm()),
             };
             let foot = [x, y, s.deck_mm];
             SeatedScrew { seat_mm: [0, 1, 2].map(|k| foot[k] + far * s.axis[k]), axis: s.axis, length_mm }

@@ -1,15 +1,15 @@
 //! How far a shape is from being its own mirror image about an axis near x.
 use super::Polygon;
-use crate::num::{mad_sigma, rms};
+use crate::num::{CAUCHY_TUNING, mad_sigma, rms};
 
 /// Points laid beside the mirror image, and corners of the polygon they are laid beside: between corners a polygon lies inside of a curve
 /// by less than a tenth of a mm on a board.
 const POINTS: usize = 180;
 const CORNERS: usize = 360;
-/// Steps of the axis: each takes nearly all of what is left.
+/// Most steps of the axis: each takes nearly all of what is left.
 const STEPS: usize = 8;
-/// Cauchy weights: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
-const TUNING: f64 = 2.385;
+/// A step of less than this share of the differences moves no point by what tells.
+const STILL: f64 = 1e-4;
 
 /// A line `y = height + slope (x - middle)`.
 #[derive(Debug, Clone, Copy)]
@@ -43,7 +43,7 @@ pub fn asymmetry(shape: &Polygon) -> f64 {
     let mut r = off(axis);
     for _ in 0..STEPS {
         let j = [off(Axis { height: axis.height + h[0], ..axis }), off(Axis { slope: axis.slope + h[1], ..axis })];
-        let limit = TUNING * mad_sigma(&r).max(f64::MIN_POSITIVE);
+        let limit = CAUCHY_TUNING * mad_sigma(&r).max(f64::MIN_POSITIVE);
         let (mut a, mut b) = ([0.0; 3], [0.0; 2]);
         for (i, r) in r.iter().enumerate() {
             let w = 1.0 / (1.0 + (r / limit).powi(2));
@@ -55,9 +55,13 @@ pub fn asymmetry(shape: &Polygon) -> f64 {
         if !(det > 0.0) {
             break;
         }
-        axis.height += (a[2] * b[0] - a[1] * b[1]) / det;
-        axis.slope += (a[0] * b[1] - a[1] * b[0]) / det;
+        let step = [(a[2] * b[0] - a[1] * b[1]) / det, (a[0] * b[1] - a[1] * b[0]) / det];
+        axis.height += step[0];
+        axis.slope += step[1];
         r = off(axis);
+        if (0..2).all(|k| step[k].abs() < STILL * h[k]) {
+            break;
+        }
     }
     rms(&r)
 }

@@ -16,7 +16,7 @@ pub use interpolate::interpolate;
 pub use knots::{Knots, MAX_DEGREE};
 pub use lm::{LmOptions, LmReport, LmStop, minimize};
 pub(crate) use parallel::{at_once, each, sort_by};
-pub use robust::{BIWEIGHT_TUNING, biweight, mad_sigma, median, quantile, quantile_select, rms};
+pub use robust::{BIWEIGHT_TUNING, CAUCHY_TUNING, biweight, mad_sigma, median, quantile, quantile_select, rms};
 pub use tensor::TensorSpline;
 pub use thin::Thinned;
 

@@ -34,6 +34,8 @@ pub fn mad_sigma(values: &[f64]) -> f64 {
     let d: Vec<f64> = values.iter().map(|v| (v - m).abs()).collect();
     1.482_602_218_505_602 * median(&d)
 }
+/// Tuning of Cauchy weights in standard deviations: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
+pub const CAUCHY_TUNING: f64 = 2.385;
 /// Tuning of [`biweight`] in standard deviations: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
 pub const BIWEIGHT_TUNING: f64 = 4.685;
 /// Tukey's redescending weight of a residual over its cut-off: 1 at 0, 0 from 1 on.

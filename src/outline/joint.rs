@@ -20,14 +20,12 @@ use super::rim::{CONTROLS, Rim, lift, offset};
 use super::widest::Widest;
 use crate::frame::{Tape, TruckSpan};
 use crate::geom::{Polygon, longest_across, width_angle};
-use crate::num::{each, mad_sigma};
+use crate::num::{CAUCHY_TUNING, each, mad_sigma};
 use nalgebra::{DMatrix, DVector};
 use rim_sd::{LONG_SD_MM, SHORT_SD_MM, Tried};
 use view::bias_sd_px;
 pub(super) use view::{Known, Seen, Turn, View};
 
-/// Cauchy weights: 95 % efficiency for a normal law (Holland & Welsch 1977, from memory).
-pub(super) const CAUCHY_TUNING: f64 = 2.385;
 /// A surface carried over the rounded rail has one error over half a width: correlated over this share of the way round.
 const SURFACE_RATIO: f64 = 1.0 / 16.0;
 /// Standard deviation of how far a scan's colours lie beside its points as a whole, mm: cameras and depth sensors of a phone are a

@@ -1,6 +1,6 @@
 //! The tape's readings beside rim and photos: rows of the joint solve, and what they say after it.
 use super::holes::BoltHoles;
-use super::joint::{CAUCHY_TUNING, Joint, SCALE};
+use super::joint::{Joint, SCALE};
 use super::rim::{CONTROLS, basis};
 use super::widest::Widest;
 use crate::frame::{
@@ -8,6 +8,7 @@ use crate::frame::{
     station_name, station_sd_mm, tape_sd_mm, waist, widened, width_from_ends,
 };
 use crate::geom::{Across, Polygon, line_across};
+use crate::num::CAUCHY_TUNING;
 use nalgebra::DMatrix;
 
 /// Middles of the two patterns of truck holes in a photo.

@@ -5,8 +5,9 @@ use super::super::prior::LEAN_SD;
 use super::super::rim::{CONTROLS, basis, offset};
 use super::super::widest::Widest;
 use super::view::{Known, Seen, bias_sd_px};
-use super::{CAUCHY_TUNING, Joint, LEAN, RADIUS, SCALE, SHIFT, WALL, WARP, WARP_SD_MM};
+use super::{Joint, LEAN, RADIUS, SCALE, SHIFT, WALL, WARP, WARP_SD_MM};
 use crate::frame::tape_sd_mm;
+use crate::num::CAUCHY_TUNING;
 use nalgebra::{DMatrix, DVector};
 
 /// Normal matrix (its lower half: more is not looked at), right side, robust cost of everything but the priors on `d`.
